@@ -1,0 +1,150 @@
+"""What is believed: the accepted band of every number the calculations take, in one table.
+
+A value outside its band is refused, because in this trade it is nearly always a slipped decimal point or another
+unit. Every band is set wide of what is met in a workshop (common practice, no source). Couplings between values are
+in `calc.checks`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import MappingProxyType
+
+KGF = 9.80665
+LBF_PER_IN = 4.4482216152605 / 25.4
+INCH = 25.4
+POUND = 0.45359237
+FOOT = 0.3048
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it (`{value}`, `{guess}`)."""
+
+    phrase: str
+    turn: Callable[[float], float]
+
+
+@dataclass(frozen=True)
+class Band:
+    """The accepted values of one field: `low` to `high` inclusive (`open_low`: above low), with unit and what it is.
+
+    >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
+    False
+    """
+
+    what: str
+    unit: str
+    low: float
+    high: float
+    open_low: bool = False
+    guesses: tuple[Guess, ...] = ()
+
+    def holds(self, value: float) -> bool:
+        """Return whether `value`, in the band's unit, is accepted."""
+        return (self.low < value if self.open_low else self.low <= value) and value <= self.high
+
+    def wording(self) -> str:
+        """Return the band in words: "2 to 25 N/mm", "above 0, up to 250 kg"."""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.open_low:
+            return f"above {self.low:g}, up to {self.high:g}{unit}"
+        return f"{self.low:g} to {self.high:g}{unit}"
+
+
+_TENTH = Guess("did you mean {guess}", lambda value: value / 10)
+_TENFOLD = Guess("did you mean {guess}", lambda value: value * 10)
+_KGF_PER_MM = Guess("was it kgf/mm ({value} kgf/mm is {guess} N/mm)", lambda value: value * KGF)
+_LBF_PER_IN = Guess("was it lbf/in ({value} lbf/in is {guess} N/mm)", lambda value: value * LBF_PER_IN)
+_INCHES = Guess("was it inches ({value} in is {guess} mm)", lambda value: value * INCH)
+_CENTIMETRES = Guess("was it centimetres ({value} cm is {guess} mm)", lambda value: value * 10)
+_POUNDS = Guess("was it pounds ({value} lb is {guess} kg)", lambda value: value * POUND)
+_FEET = Guess("was it feet ({value} ft is {guess} m)", lambda value: value * FOOT)
+_PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
+_CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
+_FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
+_INVERTED = Guess("is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0)
+_RADIUS = Guess("was it the radius ({guess} mm across)", lambda value: value * 2)
+
+_RATE = (_TENTH, _TENFOLD, _KGF_PER_MM, _LBF_PER_IN)
+_LENGTH = (_TENTH, _INCHES, _CENTIMETRES)
+_MASS = (_POUNDS, _TENTH)
+
+
+def _rate(what: str, low: float, high: float) -> Band:
+    return Band(what, "N/mm", low, high, guesses=_RATE)
+
+
+def _length(what: str, low: float, high: float, *, open_low: bool = False) -> Band:
+    return Band(what, "mm", low, high, open_low, _LENGTH)
+
+
+def _axle(what: str) -> Band:
+    return Band(what, "kg", 0, 400, open_low=True, guesses=_MASS)
+
+
+def _spring(place: str, holder: str, firm: tuple[float, float], soft: tuple[float, float]) -> dict[str, Band]:
+    """Return the bands of every field of a spring in `place` ("leg_spring"), named in words by `holder`."""
+    return {
+        f"{place}.rate_n_per_mm": _rate(f"the rate of {holder}", *firm),
+        f"{place}.soft_n_per_mm": _rate(f"the soft rate of {holder}", *soft),
+        f"{place}.hard_n_per_mm": _rate(f"the hard rate of {holder}", *firm),
+        f"{place}.change_mm": _length(f"the change-over deflection of {holder}", 0, 600, open_low=True),
+        f"{place}.start_n_per_mm": _rate(f"the starting rate of {holder}", *soft),
+        f"{place}.end_n_per_mm": _rate(f"the end rate of {holder}", *firm),
+        f"{place}.over_mm": _length(f"the deflection over which the rate of {holder} rises", 0, 600, open_low=True),
+        f"{place}.solid_deflection_mm": _length(f"the deflection at which {holder} goes solid", 0, 600, open_low=True),
+    }
+
+
+BANDS: MappingProxyType[str, Band] = MappingProxyType(
+    {
+        "person.mass_kg": Band("a person's mass", "kg", 0, 250, open_low=True, guesses=_MASS),
+        "front.stroke_mm": _length("the fork's stroke", 20, 400),
+        "front.rake_deg": Band("the rake from the vertical", "°", 0, 60, guesses=(_FROM_GROUND, _TENTH)),
+        "front.unsprung_kg": Band("the front unsprung mass", "kg", 0, 80, guesses=_MASS),
+        "front.load_static_kg": _axle("the front axle load of the bike alone"),
+        "front.load_rider_kg": _axle("the front axle load with the rider"),
+        "front.altitude_m": Band("the altitude", "m", -500, 6000, guesses=(_FEET,)),
+        "leg.preload_mm": _length("the preload of a fork leg's spring", -30, 150),
+        "leg.seal_diameter_mm": Band("the seal diameter", "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)),
+        "leg.bore_diameter_mm": Band("the bore diameter", "mm", 10, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)),
+        "leg.air_gap_mm": _length("the air gap", 10, 400),
+        "leg.solids_cm3": Band("the volume of the solids", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
+        "leg.pressure_kpa": Band("the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)),
+        **_spring("leg_spring", "a fork leg's spring", (2, 25), (0.5, 25)),
+        "rear.wheel_travel_mm": _length("the rear wheel's travel", 20, 500),
+        "rear.unsprung_kg": Band("the rear unsprung mass", "kg", 0, 80, guesses=_MASS),
+        "rear.load_static_kg": _axle("the rear axle load of the bike alone"),
+        "rear.load_rider_kg": _axle("the rear axle load with the rider"),
+        "rear.shocks": Band("the number of shocks", "", 1, 2),
+        "rear.preload_mm": _length("the preload of a shock's spring", -30, 150),
+        "rear.gas_force_n": Band("the gas force of a shock", "N", 0, 5000, guesses=(_TENTH,)),
+        "leverage.wheel_per_shock": Band("the leverage ratio", "mm/mm", 0.9, 6, guesses=(_INVERTED, _TENTH)),
+        **_spring("shock_spring", "a shock's spring", (5, 500), (2, 500)),
+        "stop.rate_n_per_mm": Band("the rate of a top-out spring or bump stop", "N/mm", 0, 2000),
+        "stop.length_mm": _length("the length of a top-out spring or bump stop", 0, 400),
+        "target.static_sag_mm": _length("the static sag aimed at", 0, 500),
+        "target.rider_sag_mm": _length("the rider sag aimed at", 0, 500, open_low=True),
+        "adjuster_mm": _length("the preload adjuster's end", -30, 150),
+        "displaced_cm3": Band("the volume a spring displaces", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
+    }
+)
+
+
+def wrong(value: float, band: Band) -> str:
+    """Return the sentence that refuses `value`: what was read, the band, and the likely causes that would fit it.
+
+    >>> wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
+    "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm: did you mean 4.6, \
+or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
+    """
+    unit = f" {band.unit}" if band.unit else ""
+    causes = []
+    for guess in band.guesses:
+        meant = guess.turn(value)
+        if band.holds(meant):
+            causes.append(guess.phrase.format(value=f"{value:.6g}", guess=f"{meant:.4g}"))
+    sentence = f"{value:.6g}{unit} for {band.what} is outside {band.wording()}"
+    return f"{sentence}: {', or '.join(causes[:2])}?" if causes else f"{sentence}."
