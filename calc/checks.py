@@ -1,0 +1,305 @@
+"""The boundary of calc: every scalar against its band, then the couplings between values.
+
+All problems of a request are found and raised together, each with the field's path as in the request. What has
+passed here is trusted by the rest of calc.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.bands import BANDS, Band, wrong
+from calc.leverage import table
+from calc.refusal import Problem, Refusal
+
+SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
+    "straight": ("rate_n_per_mm",),
+    "dual": ("soft_n_per_mm", "hard_n_per_mm", "change_mm"),
+    "progressive": ("start_n_per_mm", "end_n_per_mm", "over_mm"),
+}
+DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
+
+
+class Findings:
+    """Collects problems while a request is walked; `raise_any` refuses with all of them at once."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def add(self, field: str, code: str, text: str, value: Any = None, band: Band | None = None) -> None:
+        """Note a problem with the value at `field`; `band` gives unit and limits where there is one."""
+        if band is None:
+            self.problems.append(Problem(field, code, text, value))
+        else:
+            self.problems.append(Problem(field, code, text, value, band.unit or None, band.low, band.high))
+
+    def number(self, holder: Mapping[str, Any], key: str, path: str, band: Band) -> float | None:
+        """Return the number at `key` if it is there and in its band; else note why not and return None."""
+        value = holder.get(key, DEFAULTS.get(key))
+        field = f"{path}.{key}" if path else key
+        if value is None:
+            self.add(field, "missing", f"{band.what[0].upper()}{band.what[1:]} is missing ({band.wording()}).", None, band)
+            return None
+        return self.value(value, field, band)
+
+    def value(self, value: Any, field: str, band: Band) -> float | None:
+        """Return `value` as a float if it is a finite number in `band`; else note why not and return None."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.add(field, "not_a_number", f"{value!r} for {band.what} is not a number ({band.wording()}).", None, band)
+            return None
+        if not band.holds(value):
+            self.add(field, "out_of_band", wrong(float(value), band), value, band)
+            return None
+        return float(value)
+
+    def raise_any(self) -> None:
+        """Raise `Refusal` with all problems found, if any."""
+        if self.problems:
+            raise Refusal(*self.problems)
+
+
+def check_person(mass_kg: float, field: str = "mass_kg") -> None:
+    """Refuse a person's mass outside its band, in kg.
+
+    >>> check_person(82)
+    """
+    findings = Findings()
+    findings.value(mass_kg, field, BANDS["person.mass_kg"])
+    findings.raise_any()
+
+
+def check_axle(load_kg: float, end: str, field: str = "load_kg") -> None:
+    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band; `end` is front or rear."""
+    findings = Findings()
+    findings.value(load_kg, field, BANDS[f"{end}.load_static_kg"])
+    findings.raise_any()
+
+
+def check_bike(request: Mapping[str, Any]) -> None:
+    """Refuse a request for `evaluate` that cannot be computed with, naming every problem.
+
+    `request` holds "front", "rear" or both, in the shapes the API takes.
+
+    >>> check_bike({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 0.43}, "spring": {"kind": "straight",
+    ...     "rate_n_per_mm": 52}, "preload_mm": 7}})
+    Traceback (most recent call last):
+    calc.refusal.Refusal: 0.43 mm/mm for the leverage ratio is outside 0.9 to 6 mm/mm: \
+is it inverted (2.326 wheel travel per shock stroke)?
+    """
+    findings = Findings()
+    if request.get("front") is None and request.get("rear") is None:
+        findings.add("", "missing", "Neither a front nor a rear end is given; give at least one.")
+    if request.get("front") is not None:
+        check_front(findings, request["front"])
+    if request.get("rear") is not None:
+        check_rear(findings, request["rear"])
+    findings.raise_any()
+
+
+def check_front(
+    findings: Findings, front: Mapping[str, Any], path: str = "front", *, springs: bool = True, bind: bool = True
+) -> None:
+    """Note every problem of a front end.
+
+    `springs` false leaves out the legs' springs and preloads (they are what is asked for); `bind` false accepts a
+    spring that goes solid within the stroke (the present one, when another is being chosen).
+    """
+    stroke = findings.number(front, "stroke_mm", path, BANDS["front.stroke_mm"])
+    for key in ("rake_deg", "altitude_m"):
+        findings.number(front, key, path, BANDS[f"front.{key}"])
+    _loads(findings, front, path, "front")
+    _stops(findings, front, path, stroke)
+    legs = front.get("legs")
+    if not isinstance(legs, Sequence) or not 1 <= len(legs) <= 2:
+        findings.add(f"{path}.legs", "legs", "A fork has one or two legs; give each its own entry.")
+        return
+    for number, leg in enumerate(legs):
+        _leg(findings, leg, f"{path}.legs.{number}", stroke, springs=springs, bind=bind)
+    carried = any(leg.get("spring") is not None for leg in legs)
+    pressed = any(leg.get("pressure_kpa") or 0 for leg in legs)
+    if not carried and (not pressed or not springs):
+        why = "nor pressure: nothing holds the bike up" if springs else "so there is no spring to find"
+        findings.add(f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring.")
+
+
+def check_rear(
+    findings: Findings, rear: Mapping[str, Any], path: str = "rear", *, springs: bool = True, bind: bool = True
+) -> None:
+    """Note every problem of a rear end; `springs` and `bind` as in `check_front`."""
+    travel = findings.number(rear, "wheel_travel_mm", path, BANDS["rear.wheel_travel_mm"])
+    findings.number(rear, "gas_force_n", path, BANDS["rear.gas_force_n"])
+    shocks = findings.number(rear, "shocks", path, BANDS["rear.shocks"])
+    if shocks is not None and shocks != int(shocks):
+        findings.add(f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"])
+    _loads(findings, rear, path, "rear")
+    stroke = _leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
+    _stops(findings, rear, path, stroke)
+    if not springs:
+        return
+    preload = findings.number(rear, "preload_mm", path, BANDS["rear.preload_mm"])
+    if rear.get("spring") is None:
+        findings.add(f"{path}.spring", "no_spring", "The shock has no spring; nothing holds the bike up.")
+        return
+    solid = check_spring(findings, rear["spring"], f"{path}.spring", "shock_spring")
+    if bind:
+        _binds(findings, f"{path}.spring.solid_deflection_mm", solid, preload, stroke, "shock")
+
+
+def check_spring(findings: Findings, spring: Any, path: str, place: str) -> float | None:
+    """Note every problem of one spring; `place` is "leg_spring" or "shock_spring". Return its solid deflection, mm.
+
+    The solid deflection is None where it is not given or wrong.
+    """
+    kind = spring.get("kind") if isinstance(spring, Mapping) else None
+    if kind not in SPRING_FIELDS:
+        names = ", ".join(SPRING_FIELDS)
+        findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
+        return None
+    read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
+    if kind == "dual":
+        _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", "hard", "soft")
+    if kind == "progressive":
+        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting")
+    if spring.get("solid_deflection_mm") is None:
+        return None
+    return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
+
+
+def _rising(
+    findings: Findings, path: str, low: float | None, high: float | None, key: str, upper: str, lower: str
+) -> None:
+    if low is not None and high is not None and high < low:
+        text = f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
+        findings.problems.append(Problem(f"{path}.{key}", "falling_rate", text, high, "N/mm", low, None))
+
+
+def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> None:
+    unsprung = findings.number(end, "unsprung_kg", path, BANDS[f"{name}.unsprung_kg"])
+    alone = findings.number(end, "load_static_kg", path, BANDS[f"{name}.load_static_kg"])
+    ridden = findings.number(end, "load_rider_kg", path, BANDS[f"{name}.load_rider_kg"])
+    if alone is not None and unsprung is not None and alone <= unsprung:
+        text = (
+            f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, {unsprung:g} kg: "
+            "nothing is left for the springs. An axle load is the scale's reading and includes the unsprung mass."
+        )
+        findings.problems.append(Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung))
+    if alone is not None and ridden is not None and ridden <= alone:
+        text = (
+            f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} kg: "
+            "are the two swapped?"
+        )
+        findings.problems.append(Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone))
+
+
+def _stops(findings: Findings, end: Mapping[str, Any], path: str, stroke_mm: float | None) -> None:
+    for name, what in (("topout", "top-out spring"), ("bump", "bump stop")):
+        stop = end.get(name)
+        if stop is None:
+            continue
+        findings.number(stop, "rate_n_per_mm", f"{path}.{name}", BANDS["stop.rate_n_per_mm"])
+        length = findings.number(stop, "length_mm", f"{path}.{name}", BANDS["stop.length_mm"])
+        if length is not None and stroke_mm is not None and length > stroke_mm:
+            text = f"The {what} is {length:g} mm long, more than the whole stroke of {stroke_mm:.4g} mm."
+            findings.problems.append(
+                Problem(f"{path}.{name}.length_mm", "longer_than_stroke", text, length, "mm", 0, stroke_mm)
+            )
+
+
+def _leg(
+    findings: Findings, leg: Mapping[str, Any], path: str, stroke: float | None, *, springs: bool, bind: bool
+) -> None:
+    read = {
+        key: findings.number(leg, key, path, BANDS[f"leg.{key}"])
+        for key in ("seal_diameter_mm", "bore_diameter_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
+    }
+    bore, gap, solids = read["bore_diameter_mm"], read["air_gap_mm"], read["solids_cm3"]
+    if bore is not None and gap is not None and solids is not None:
+        _end_volume(findings, path, bore, gap, solids)
+    if not springs or leg.get("spring") is None:
+        return
+    preload = findings.number(leg, "preload_mm", path, BANDS["leg.preload_mm"])
+    solid = check_spring(findings, leg["spring"], f"{path}.spring", "leg_spring")
+    if bind:
+        _binds(findings, f"{path}.spring.solid_deflection_mm", solid, preload, stroke, "fork")
+
+
+def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: float) -> None:
+    room = math.pi / 4 * bore**2 * gap / 1000
+    if room - solids <= 0:
+        text = (
+            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of solids go in "
+            "afterwards: no air would be left at the end of the stroke. Check the gap, the bore and the solids."
+        )
+        findings.problems.append(Problem(f"{path}.air_gap_mm", "no_end_volume", text, gap, "mm"))
+
+
+def _binds(
+    findings: Findings, field: str, solid: float | None, preload: float | None, stroke: float | None, what: str
+) -> None:
+    if solid is None or preload is None or stroke is None or solid - preload - stroke >= 0:
+        return
+    short = preload + stroke - solid
+    text = (
+        f"The spring goes solid {short:.4g} mm before the end of the {what}'s stroke: it can be compressed "
+        f"{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take {preload + stroke:.4g} mm."
+    )
+    findings.problems.append(Problem(field, "coil_bind", text, solid, "mm", preload + stroke, None))
+
+
+def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None) -> float | None:
+    """Note every problem of a leverage; return the full shock stroke in mm where it can be told."""
+    kind = leverage.get("kind") if isinstance(leverage, Mapping) else None
+    if kind == "ratio":
+        ratio = findings.number(leverage, "wheel_per_shock", path, BANDS["leverage.wheel_per_shock"])
+        return None if ratio is None or travel is None else travel / ratio
+    if kind == "table":
+        return _table(findings, leverage, path, travel)
+    findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table.")
+    return None
+
+
+def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: float | None) -> float | None:
+    columns = {key: _column(findings, leverage.get(key), f"{path}.{key}", key) for key in ("wheel_mm", "shock_mm")}
+    wheel, shock = columns["wheel_mm"], columns["shock_mm"]
+    if wheel is None or shock is None:
+        return None
+    if len(wheel) != len(shock):
+        text = f"The table has {len(wheel)} wheel readings but {len(shock)} shock readings; each needs its partner."
+        findings.add(f"{path}.shock_mm", "unpaired", text)
+        return None
+    overall = wheel[-1] / shock[-1]
+    band = BANDS["leverage.wheel_per_shock"]
+    if not band.holds(overall):
+        findings.add(f"{path}.shock_mm", "out_of_band", wrong(overall, band), overall, band)
+        return None
+    if travel is None:
+        return None
+    if wheel[-1] < travel:
+        text = f"The table ends at {wheel[-1]:g} mm of wheel travel but must cover all {travel:g} mm."
+        findings.problems.append(Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None))
+        return None
+    return float(table(wheel, shock).stroke(travel))
+
+
+def _column(findings: Findings, values: Any, path: str, key: str) -> list[float] | None:
+    if not isinstance(values, Sequence) or isinstance(values, str) or not 2 <= len(values) <= 200:
+        findings.add(path, "table_size", "A leverage table needs 2 to 200 pairs of wheel and shock readings.")
+        return None
+    what = "a wheel reading" if key == "wheel_mm" else "a shock reading"
+    band = Band(f"{what} of the leverage table", "mm", 0, 600)
+    read = [findings.value(value, f"{path}.{index}", band) for index, value in enumerate(values)]
+    numbers = [value for value in read if value is not None]
+    if len(numbers) < len(read):
+        return None
+    if numbers[0] != 0:
+        findings.add(f"{path}.0", "table_start", f"The table must start at 0, not at {numbers[0]:g} mm.", numbers[0], band)
+        return None
+    for index in range(1, len(numbers)):
+        if numbers[index] <= numbers[index - 1]:
+            text = f"The table must rise, but {numbers[index]:g} mm follows {numbers[index - 1]:g} mm."
+            findings.add(f"{path}.{index}", "table_falls", text, numbers[index], band)
+            return None
+    return numbers

@@ -1,0 +1,116 @@
+"""Shock stroke against wheel travel: a constant ratio, or a table of measured pairs drawn as a monotone cubic.
+
+Lengths are in one unit throughout (metres in calc; the table's own at the boundary): the curve has no scale of its
+own. The motion ratio is `r = ds/dz`, the inverse of the trade's leverage ratio.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Leverage:
+    """Cubic pieces of `s(z)`: from `knots[i]`, s = stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³, u = z − knot.
+
+    Outside the knots the end pieces are carried on.
+    """
+
+    knots: Array
+    stroke0: Array
+    slope: Array
+    half: Array
+    sixth: Array
+
+    def _piece(self, travel: ArrayLike) -> tuple[Array, NDArray[np.intp]]:
+        z = np.asarray(travel, dtype=np.float64)
+        index = np.clip(np.searchsorted(self.knots, z, side="right") - 1, 0, len(self.stroke0) - 1)
+        return z - self.knots[index], index
+
+    def stroke(self, travel: ArrayLike) -> Array:
+        """Return the shock stroke at wheel travel `travel` (any shape).
+
+        >>> float(ratio(2.5).stroke(100.0))
+        40.0
+        """
+        u, i = self._piece(travel)
+        return self.stroke0[i] + u * (self.slope[i] + u * (self.half[i] + u * self.sixth[i]))
+
+    def motion(self, travel: ArrayLike) -> tuple[Array, Array, Array]:
+        """Return the shock stroke `s`, the motion ratio `ds/dz` and its change `d²s/dz²` at `travel` (any shape).
+
+        At a table's inner knots, where the second derivative jumps, it is the one of the piece above.
+
+        >>> s, r, change = table([0, 50, 100], [0, 20, 42]).motion(50.0)
+        >>> round(float(s), 6), round(float(r), 6)
+        (20.0, 0.419048)
+        """
+        u, i = self._piece(travel)
+        half, sixth = self.half[i], self.sixth[i]
+        stroke = self.stroke0[i] + u * (self.slope[i] + u * (half + u * sixth))
+        return stroke, self.slope[i] + u * (2 * half + 3 * u * sixth), 2 * half + 6 * u * sixth
+
+
+def ratio(wheel_per_shock: float) -> Leverage:
+    """Return the leverage of a constant ratio, wheel travel per shock stroke (the trade's leverage ratio)."""
+    zero = np.zeros(1)
+    return Leverage(zero, zero, np.array([1 / wheel_per_shock]), zero, zero)
+
+
+def table(wheel: Sequence[float], shock: Sequence[float]) -> Leverage:
+    """Return the leverage of measured pairs: the piecewise cubic Hermite curve through them that keeps their rise.
+
+    `wheel` and `shock` must rise strictly and have two readings or more. Slopes at inner points are the weighted
+    harmonic means of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5, 1984), at the ends the shape-preserving
+    three-point formula (Moler, Numerical Computing with MATLAB, ch. 3): the same choices as SciPy's
+    PchipInterpolator.
+    """
+    z, s = np.asarray(wheel, dtype=np.float64), np.asarray(shock, dtype=np.float64)
+    width = np.diff(z)
+    secant = np.diff(s) / width
+    slope = hermite_slopes(width, secant)
+    half = (3 * secant - 2 * slope[:-1] - slope[1:]) / width
+    sixth = (slope[:-1] + slope[1:] - 2 * secant) / width**2
+    return Leverage(z[:-1], s[:-1], slope[:-1], half, sixth)
+
+
+def hermite_slopes(width: Array, secant: Array) -> Array:
+    """Return the slopes at the points of a monotone cubic, from the widths and secants between them.
+
+    A slope is zero where the secants on its two sides differ in sign or one is zero.
+    """
+    if len(width) == 1:
+        return np.array([secant[0], secant[0]])
+    slope = np.zeros(len(width) + 1)
+    left, right = secant[:-1], secant[1:]
+    same = left * right > 0
+    by_left, by_right = 2 * width[1:] + width[:-1], width[1:] + 2 * width[:-1]
+    mean = (by_left / np.where(same, left, 1) + by_right / np.where(same, right, 1)) / (by_left + by_right)
+    slope[1:-1] = np.where(same, 1 / mean, 0.0)
+    slope[0] = _end_slope(width[0], width[1], secant[0], secant[1])
+    slope[-1] = _end_slope(width[-1], width[-2], secant[-1], secant[-2])
+    return slope
+
+
+def _end_slope(near: float, next_: float, secant: float, following: float) -> float:
+    """Return the one-sided three-point slope at an end, held back so that the curve keeps its shape."""
+    slope = ((2 * near + next_) * secant - near * following) / (near + next_)
+    if slope * secant <= 0:
+        return 0.0
+    if secant * following < 0 and abs(slope) > 3 * abs(secant):
+        return 3 * secant
+    return float(slope)
+
+
+def leverage_from(leverage: Mapping[str, Any]) -> Leverage:
+    """Return the leverage of a checked request, lengths turned to metres."""
+    if leverage["kind"] == "ratio":
+        return ratio(leverage["wheel_per_shock"])
+    return table([value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]])
