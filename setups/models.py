@@ -1,0 +1,437 @@
+"""Customers, bikes, riders, job cards and what hangs on them, and the sealed record.
+
+A card's suspension is kept as the plain mapping that calc takes (`body`), checked by `setups.bodies` before it is
+saved; what a query must find has a column of its own.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.utils import timezone
+
+from shops.access import Scoped
+from shops.models import Business, Person, Shop, StockSpring, Tool
+
+
+class End(models.TextChoices):
+    """The two ends of a bike."""
+
+    FRONT = "front", "front"
+    REAR = "rear", "rear"
+
+
+class Kind(models.TextChoices):
+    """Kinds of bike that share a sag target and usual unsprung masses."""
+
+    MOTOCROSS = "motocross", "motocross"
+    ENDURO = "enduro", "enduro"
+    ADVENTURE = "adventure", "adventure"
+    STREET = "street", "street"
+    TRACK = "track", "track"
+
+
+class KindOfBike(Scoped):
+    """What a business takes as usual for one kind of bike at one end: sag bands in percent of travel, unsprung mass.
+
+    Editable by a manager; the values that a new business starts with are common practice, no source.
+    """
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="kinds")
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    end = models.CharField(max_length=5, choices=End.choices)
+    static_low_percent = models.FloatField()
+    static_high_percent = models.FloatField()
+    rider_low_percent = models.FloatField()
+    rider_high_percent = models.FloatField()
+    unsprung_kg = models.FloatField()
+    source = models.CharField(max_length=200, default="common practice, no source")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["kind", "end"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["business", "kind", "end"], name="kind_and_end_once")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.end}"
+
+
+class Customer(Scoped):
+    """Who owns the bike and is handed the record. Every field but the business is personal."""
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="customers")
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    notes = models.TextField(blank=True, help_text="Internal; never on the customer's page.")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["name", "id"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Rider(Scoped):
+    """Who rides; a customer may bring several riders. The mass is taken in full kit."""
+
+    business_path = "customer__business"
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="riders")
+    name = models.CharField(max_length=120)
+    mass_in_kit_kg = models.FloatField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["name", "id"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Bike(Scoped):
+    """A bike with its suspension data, as far as the business knows them.
+
+    `front` and `rear` are the fixed data of each end (see `setups.bodies`), `sources` says where each fact comes from.
+    """
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="bikes")
+    owner = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="bikes")
+    make = models.CharField(max_length=60)
+    model = models.CharField(max_length=60)
+    year = models.PositiveSmallIntegerField(null=True, blank=True)
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    plate = models.CharField(max_length=20, blank=True, db_index=True)
+    frame_number = models.CharField(max_length=40, blank=True, db_index=True)
+    front = models.JSONField(null=True, blank=True)
+    rear = models.JSONField(null=True, blank=True)
+    sources = models.JSONField(default=dict, blank=True)
+    notes = models.TextField(blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["make", "model", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.make} {self.model}"
+
+
+class JobCard(Scoped):
+    """One job, from taking the bike in to the sealed record."""
+
+    class Step(models.TextChoices):
+        RECEIVED = "received", "as received"
+        MEASURED = "measured", "measured"
+        CHOSEN = "chosen", "chosen"
+        BUILT = "built", "built"
+        REMEASURED = "remeasured", "measured again"
+        HANDED_OVER = "handed_over", "handed over"
+        SEALED = "sealed", "sealed"
+
+    class Loose(models.TextChoices):
+        NONE = "", "on the bike"
+        FORK = "fork", "loose fork"
+        SHOCK = "shock", "loose shock"
+
+    shop_path = "shop"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="cards")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="cards")
+    number = models.CharField(max_length=20)
+    step = models.CharField(max_length=12, choices=Step.choices, default=Step.RECEIVED)
+    bike = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, blank=True, related_name="cards")
+    loose = models.CharField(max_length=5, choices=Loose.choices, default=Loose.NONE, blank=True)
+    loose_description = models.CharField(max_length=200, blank=True)
+    loose_front = models.JSONField(null=True, blank=True, help_text="The loose fork's data, as a bike's `front`.")
+    loose_rear = models.JSONField(null=True, blank=True, help_text="The loose shock's data, as a bike's `rear`.")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="cards")
+    rider = models.ForeignKey(Rider, on_delete=models.PROTECT, null=True, blank=True, related_name="cards")
+    complaint = models.TextField(blank=True)
+    internal_notes = models.TextField(blank=True)
+    explanation = models.TextField(blank=True, help_text="What the technician tells the rider, in plain words.")
+    distance_km = models.FloatField(null=True, blank=True)
+    hours = models.FloatField(null=True, blank=True)
+    next_service_on = models.DateField(null=True, blank=True)
+    next_service_note = models.CharField(max_length=200, blank=True)
+    targets = models.JSONField(default=dict, blank=True, help_text="Sag bands in mm per end; empty: the kind's own.")
+    altitude_m = models.FloatField(default=0.0)
+    opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    opened_at = models.DateTimeField(default=timezone.now, db_index=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["-opened_at", "-id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["shop", "number"], name="card_number_once")]
+        indexes: ClassVar = [models.Index(fields=["business", "-opened_at"])]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class Reading(Scoped):
+    """One raw reading, never edited: a wrong one is struck and taken again."""
+
+    class Stage(models.TextChoices):
+        RECEIVED = "received", "as received"
+        BUILT = "built", "measured again"
+
+    class Quantity(models.TextChoices):
+        WHEEL_FREE = "wheel_free_mm", "wheel free"
+        ALONE_ABOVE = "alone_from_above_mm", "bike alone, from above"
+        ALONE_BELOW = "alone_from_below_mm", "bike alone, from below"
+        RIDER_ABOVE = "rider_from_above_mm", "with rider, from above"
+        RIDER_BELOW = "rider_from_below_mm", "with rider, from below"
+        AXLE_ALONE = "axle_alone_kg", "axle load, bike alone"
+        AXLE_RIDER = "axle_rider_kg", "axle load, with rider"
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="readings")
+    stage = models.CharField(max_length=8, choices=Stage.choices)
+    end = models.CharField(max_length=5, choices=End.choices)
+    quantity = models.CharField(max_length=20, choices=Quantity.choices)
+    value = models.FloatField()
+    instrument = models.CharField(max_length=120, blank=True)
+    origin = models.CharField(max_length=10, default="measured", help_text="measured, stamped, manual or assumed.")
+    taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    taken_at = models.DateTimeField(default=timezone.now)
+    struck_at = models.DateTimeField(null=True, blank=True)
+    struck_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.stage} {self.end} {self.quantity} {self.value}"
+
+
+class Setting(Scoped):
+    """How one end stands at one stage of the job: springs, preload, gap, clickers, tyre; see `setups.bodies`."""
+
+    class Stage(models.TextChoices):
+        RECEIVED = "received", "as received"
+        CHOSEN = "chosen", "chosen"
+        BUILT = "built", "as built"
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="settings")
+    stage = models.CharField(max_length=8, choices=Stage.choices)
+    end = models.CharField(max_length=5, choices=End.choices)
+    body = models.JSONField()
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["card", "stage", "end"], name="one_setting_per_stage_and_end"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.stage} {self.end}"
+
+
+class TorqueLine(Scoped):
+    """One fastener. The value comes from the bike's own manual, typed by the technician; nothing here supplies one."""
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="torques")
+    fastener = models.CharField(max_length=120)
+    value_nm = models.FloatField(null=True, blank=True)
+    source_edition = models.CharField(max_length=120, blank=True)
+    source_page = models.CharField(max_length=40, blank=True)
+    wrench = models.ForeignKey(Tool, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    needs_second_check = models.BooleanField(default=False)
+    tightened_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    tightened_at = models.DateTimeField(null=True, blank=True)
+    checked_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    checked_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return self.fastener
+
+
+class PartLine(Scoped):
+    """A part fitted or given back to the customer."""
+
+    class Direction(models.TextChoices):
+        FITTED = "fitted", "fitted"
+        GIVEN_BACK = "given_back", "given back"
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="parts")
+    direction = models.CharField(max_length=10, choices=Direction.choices)
+    description = models.CharField(max_length=200)
+    quantity = models.PositiveSmallIntegerField(default=1)
+    batch = models.CharField(max_length=40, blank=True)
+    spring = models.ForeignKey(StockSpring, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return self.description
+
+
+class CautionRead(Scoped):
+    """Somebody has read a caution at its step, before the action."""
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="cautions_read")
+    key = models.CharField(max_length=40)
+    read_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    read_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["card", "key"], name="caution_read_once")]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class SignOff(Scoped):
+    """A person answers for a part of the job; it stays when the person leaves."""
+
+    class Part(models.TextChoices):
+        WORK = "work", "work done"
+        HAND_OVER = "hand_over", "handed over and explained"
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="sign_offs")
+    part = models.CharField(max_length=10, choices=Part.choices)
+    statement = models.CharField(max_length=300)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["card", "part"], name="one_sign_off_per_part")]
+
+    def __str__(self) -> str:
+        return f"{self.part} by {self.by_id}"
+
+
+class SealedRecord(Scoped):
+    """A link of the shop's chain: the frozen document of a sealed card, or of an amendment to one.
+
+    `public` and `internal` are RFC 8785 canonical JSON texts; their digests enter `head` together with the number and
+    the previous head.
+    """
+
+    class What(models.TextChoices):
+        CARD = "card", "card"
+        AMENDMENT = "amendment", "amendment"
+
+    business_path = "shop__business"
+    shop_path = "shop"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="records")
+    card = models.ForeignKey(JobCard, on_delete=models.PROTECT, related_name="records")
+    what = models.CharField(max_length=9, choices=What.choices)
+    number = models.PositiveIntegerField()
+    public = models.TextField()
+    internal = models.TextField()
+    public_digest = models.CharField(max_length=64)
+    internal_digest = models.CharField(max_length=64)
+    previous_head = models.CharField(max_length=64, blank=True)
+    head = models.CharField(max_length=64, db_index=True)
+    sealed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    sealed_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["shop_id", "number"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["shop", "number"], name="record_number_once"),
+            models.UniqueConstraint(
+                fields=["card"], condition=models.Q(what="card"), name="a_card_is_sealed_once",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.shop_id}/{self.number}"
+
+
+class PersonalValue(Scoped):
+    """A personal value that a sealed document only commits to: SHA-256 over its salt and itself. Erasable."""
+
+    business_path = "record__shop__business"
+    shop_path = "record__shop"
+
+    record = models.ForeignKey(SealedRecord, on_delete=models.CASCADE, related_name="personal_values")
+    path = models.CharField(max_length=80)
+    value = models.JSONField(null=True)
+    salt = models.CharField(max_length=64, blank=True)
+    shared = models.BooleanField(default=False, help_text="May be shown through a customer link without more ado.")
+    erased_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["record", "path"], name="one_value_per_path")]
+
+    def __str__(self) -> str:
+        return self.path
+
+
+class StoredPdf(Scoped):
+    """The PDF of a sealed record, rendered at the first request and served unchanged ever after."""
+
+    business_path = "record__shop__business"
+    shop_path = "record__shop"
+
+    record = models.OneToOneField(SealedRecord, on_delete=models.CASCADE, related_name="pdf")
+    content = models.BinaryField()
+    rendered_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"PDF of {self.record_id}"
+
+
+class CustomerLink(Scoped):
+    """A link that shows one card's record to the customer. Only the secret's hash is kept."""
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="links")
+    secret_sha256 = models.CharField(max_length=64, unique=True)
+    share_mass = models.BooleanField(default=False)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+
+    def __str__(self) -> str:
+        return f"link of {self.card_id}"
+
+
+class LinkOpening(Scoped):
+    """One opening of a customer link."""
+
+    business_path = "link__card__business"
+    shop_path = "link__card__shop"
+
+    link = models.ForeignKey(CustomerLink, on_delete=models.CASCADE, related_name="openings")
+    at = models.DateTimeField(default=timezone.now)
+    address = models.GenericIPAddressField(null=True)
+
+    def __str__(self) -> str:
+        return f"{self.link_id} at {self.at}"

@@ -1,0 +1,197 @@
+"""Businesses, their shops, people, workshop tools, the spring list and the audit trail."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser
+from django.db import models
+from django.utils import timezone
+
+from shops.access import Scoped, ScopedManager, everywhere
+
+
+class Business(models.Model):
+    """One company; nothing crosses from one to another."""
+
+    name = models.CharField(max_length=120)
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Shop(Scoped):
+    """A branch: where cards are opened, springs lie on the shelf and records are chained."""
+
+    class Paper(models.TextChoices):
+        A4 = "A4", "A4"
+        LETTER = "Letter", "Letter"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="shops")
+    name = models.CharField(max_length=120)
+    code = models.CharField(max_length=6, help_text="Begins every card number of this shop.")
+    address = models.TextField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    time_zone = models.CharField(max_length=60, default="UTC")
+    paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
+    cards_opened = models.PositiveIntegerField(default=0, help_text="The last card number given out.")
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["business", "code"], name="shop_code_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+def default_units() -> dict[str, str]:
+    """Return the units shown to a person who has chosen none."""
+    return {
+        "rate": "N/mm", "length": "mm", "mass": "kg", "volume": "cm3",
+        "pressure": "kPa", "torque": "N·m", "force": "N",
+    }
+
+
+class PersonManager(ScopedManager):
+    """Finds the person who signs in, before anyone's business is known."""
+
+    def get_by_natural_key(self, email: str) -> Person:
+        return everywhere(Person, why="sign-in").get(email__iexact=email)
+
+
+class Person(Scoped, AbstractBaseUser):
+    """Somebody who works in the business and signs in by e-mail and password."""
+
+    class Role(models.TextChoices):
+        TECHNICIAN = "technician", "technician"
+        MANAGER = "manager", "manager"
+        OWNER = "owner", "owner"
+
+    shop_path = "shop"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="people")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="people")
+    email = models.EmailField(unique=True)
+    name = models.CharField(max_length=120)
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.TECHNICIAN)
+    is_active = models.BooleanField(default=True, help_text="Cleared when somebody leaves; sign-offs stay.")
+    units = models.JSONField(default=default_units)
+    version = models.PositiveIntegerField(default=1)
+
+    objects = PersonManager()
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Tool(Scoped):
+    """A workshop tool whose calibration matters: a torque wrench, a scale, a spring tester."""
+
+    class Kind(models.TextChoices):
+        TORQUE_WRENCH = "torque_wrench", "torque wrench"
+        SCALE = "scale", "scale"
+        SPRING_TESTER = "spring_tester", "spring tester"
+        GAUGE = "gauge", "gauge"
+
+    business_path = "shop__business"
+    shop_path = "shop"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="tools")
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    name = models.CharField(max_length=120)
+    serial = models.CharField(max_length=60)
+    calibrated_on = models.DateField(null=True, blank=True)
+    calibration_due = models.DateField(null=True, blank=True)
+    certificate = models.CharField(max_length=120, blank=True)
+    in_use = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["shop", "serial"], name="tool_serial_once")]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.serial})"
+
+
+class StockSpring(Scoped):
+    """One line of the shop's spring list. `spring` is the spring as calc takes it: kind, rates, solid deflection."""
+
+    class End(models.TextChoices):
+        FRONT = "front", "fork"
+        REAR = "rear", "shock"
+
+    business_path = "shop__business"
+    shop_path = "shop"
+
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="springs")
+    end = models.CharField(max_length=5, choices=End.choices)
+    code = models.CharField(max_length=40)
+    label = models.CharField(max_length=120)
+    spring = models.JSONField()
+    sort_rate_n_per_mm = models.FloatField(help_text="The rate that the list is ordered by: a straight spring's own.")
+    material = models.CharField(max_length=40, blank=True)
+    wire_mm = models.FloatField(null=True, blank=True)
+    outer_diameter_mm = models.FloatField(null=True, blank=True)
+    inner_diameter_mm = models.FloatField(null=True, blank=True)
+    free_length_mm = models.FloatField(null=True, blank=True)
+    displaced_cm3 = models.FloatField(null=True, blank=True)
+    mass_g = models.FloatField(null=True, blank=True)
+    batch = models.CharField(max_length=40, blank=True)
+    stock = models.PositiveIntegerField(default=0)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering: ClassVar = ["end", "sort_rate_n_per_mm", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["shop", "code", "batch"], name="spring_code_and_batch_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.label}"
+
+
+class AuditEntry(Scoped):
+    """One line of the trail: who did what to which row, when and from where. Written once, never changed.
+
+    `before` and `after` hold the changed fields; a personal value is never among them, only the reference to its row.
+    """
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="trail")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, null=True, related_name="trail")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField(default=timezone.now, db_index=True)
+    address = models.GenericIPAddressField(null=True)
+    verb = models.CharField(max_length=40)
+    subject = models.CharField(max_length=40)
+    subject_id = models.BigIntegerField()
+    before = models.JSONField(null=True)
+    after = models.JSONField(null=True)
+    reason = models.TextField(blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        indexes: ClassVar = [models.Index(fields=["business", "subject", "subject_id"])]
+
+    def __str__(self) -> str:
+        return f"{self.verb} {self.subject} {self.subject_id}"
+
+
+class IdempotentReply(Scoped):
+    """The answer already given to a POST with this Idempotency-Key, so that a retry makes no second row."""
+
+    business_path = "person__business"
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    key = models.CharField(max_length=80)
+    request_digest = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField()
+    body = models.JSONField()
+    created_at = models.DateTimeField(default=timezone.now, db_index=True)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["person", "key"], name="one_reply_per_key")]
+
+    def __str__(self) -> str:
+        return self.key
