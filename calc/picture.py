@@ -1,0 +1,431 @@
+"""The one picture: force over travel with its sags, drawn once, as SVG, for screen, customer page and PDF.
+
+Line patterns, widths, sizes and a black-on-white ink are presentation attributes of the SVG, so that the
+picture is complete wherever no style sheet reaches it (WeasyPrint applies none of the page's rules to an
+inline SVG, and a strict content security policy allows no inline style). Classes (`pic-…`) let
+frontend/css/picture.css re-colour it on screen: a style rule always overrides a presentation attribute.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.placing import Box, Place, Sheet, fit_text, text_width
+
+WIDTH, HEIGHT = 720, 480
+SIZE = 22
+"""Size of the words: 11 px on a phone 390 px wide, 13 pt across an A4 page."""
+NUMERAL = 26
+"""Size of the sags' numerals, the numbers that the picture is looked at for."""
+_TOP = 46
+_RIGHT = 700
+_AXIS = 416
+_ROW = 34
+
+Point = tuple[float, float]
+Line = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one role is told apart without colour: line width, dashes and the shape of its sag marks."""
+
+    width: float
+    dashes: str
+    mark: str
+
+
+ROLES = {
+    "received": Look(3, "13 8", "ring"),
+    "chosen": Look(4, "", "disc"),
+    "built": Look(4, "18 6 3 6", "square"),
+    "soft_wound_up": Look(2, "30 9", "diamond"),
+}
+_LEADING = ("built", "chosen", "received", "soft_wound_up")
+_AXIS_NAMES = {"front": "Travel along the fork, mm", "rear": "Wheel travel, vertical, mm"}
+_AIR_NAMES = {"front": "air", "rear": "gas"}
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The plot's pixel box and what its far corner stands for."""
+
+    x0: float
+    x1: float
+    y0: float
+    y1: float
+    travel_max: float
+    force_max: float
+
+    def x(self, travel_mm: Any) -> Any:
+        """Return the horizontal place of a travel, kept inside the plot."""
+        return self.x0 + (self.x1 - self.x0) * np.clip(
+            np.asarray(travel_mm, float) / self.travel_max, 0.0, 1.0
+        )
+
+    def y(self, force_n: Any) -> Any:
+        """Return the vertical place of a force, kept inside the plot."""
+        return self.y1 - (self.y1 - self.y0) * np.clip(np.asarray(force_n, float) / self.force_max, 0.0, 1.0)
+
+    def line(self, travel_mm: Any, force_n: Any) -> Line:
+        """Return a curve as places, shape (points, 2)."""
+        return np.column_stack((self.x(travel_mm), self.y(force_n)))
+
+
+def picture(request: Mapping[str, Any]) -> str:
+    """Draw one end's force over travel, and return the SVG as text.
+
+    `request` holds `end` ("front" or "rear"), `title`, `description`, `traces` and the sprung loads
+    vertical at the wheel, `load_static_n` and `load_rider_n` (N, either may be None). A trace holds its
+    `role` (a key of `ROLES`), its `label`, a `curve` as `calc.evaluate` answers it (mm and N, at least two
+    points) and its `static_sag_mm` and `rider_sag_mm` (either may be None). The built trace, else the
+    chosen, else the received one also shows its spring and air parts and the band up to a hard hit. Words
+    never lie over a line or over each other while there is room.
+
+    The `<svg>` carries the pixel box of the plot (`data-x0`, `data-x1`, `data-y0`, `data-y1`, y0 at the
+    top) and what its far corner stands for (`data-travel-max`, mm, `data-force-max`, N) for a pointer's
+    read-out.
+
+    >>> curve = {"travel_mm": [0, 100, 200], "spring_n": [90, 990, 1890], "air_n": [0, 80, 400],
+    ...          "total_n": [90, 1070, 2290]}
+    >>> svg = picture({"end": "front", "title": "Front", "description": "", "load_static_n": 400.0,
+    ...                "load_rider_n": 700.0, "traces": [{"role": "chosen", "label": "4.6 N/mm",
+    ...                "curve": curve, "static_sag_mm": 31.6, "rider_sag_mm": 62.2}]})
+    >>> svg.startswith("<svg") and svg.count("pic-mark") == 4
+    True
+    """
+    traces = sorted(request["traces"], key=lambda trace: list(ROLES).index(trace["role"]))
+    leading = min(traces, key=lambda trace: _LEADING.index(trace["role"]))
+    scale = _scale(traces, leading, (request.get("load_static_n"), request.get("load_rider_n")))
+    words = _Words(Sheet(Box(scale.x0 + 6, scale.y0, scale.x1 - scale.x0 - 6, scale.y1 - scale.y0)))
+    lines = {
+        id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces
+    }
+    body = [
+        _grid(scale, len(traces), _AXIS_NAMES[request["end"]]),
+        *_parts(scale, leading, lines[id(leading)], words, _AIR_NAMES[request["end"]]),
+        *_loads(scale, request, words),
+        *_totals(traces, lines, words),
+        *_sags(scale, traces, leading, words),
+    ]
+    body += words.drawn(scale)
+    return _wrap(request, scale, "\n".join(body))
+
+
+def _scale(
+    traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], loads: Sequence[float | None]
+) -> Scale:
+    """Choose the plot's box and round limits that hold every trace and load.
+
+    A hard hit may leave at the top: shown to its end it would press the sags, which matter most, together.
+    """
+    forces = [float(np.max(trace["curve"]["total_n"])) for trace in traces]
+    forces += [min(1.15 * max(forces), float(np.max(leading["curve"].get("total_hard_n") or [0.0])))]
+    forces += [load for load in loads if load is not None]
+    travel = max(float(np.max(trace["curve"]["travel_mm"])) for trace in traces)
+    step = _nice_step(max(*forces, 1e-6), 5)
+    force_max = step * np.ceil(max(*forces, 1e-6) / step * 0.9999)
+    x0 = 14 + text_width(_number(force_max), SIZE)
+    return Scale(round(x0, 1), _RIGHT, _TOP, _AXIS - _ROW * len(traces), max(travel, 1e-6), float(force_max))
+
+
+def _nice_step(span: float, most: int) -> float:
+    """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts."""
+    power = 10.0 ** np.floor(np.log10(span / most))
+    return float(
+        next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9)
+    )
+
+
+def _number(value: float) -> str:
+    """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up."""
+    text = f"{value:.6g}"
+    if "e" in text or abs(value) < 10_000:
+        return text
+    return f"{value:,.0f}".replace(",", "\u202f")
+
+
+def _round(value: float) -> float:
+    """Round to three significant figures, as finely as a picture can be believed."""
+    return float(f"{value:.3g}")
+
+
+def _at(value: float) -> str:
+    """Write a coordinate, to a tenth."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _path(line: Line) -> str:
+    """Write a line as path data."""
+    return "M" + "L".join(f"{_at(x)} {_at(y)}" for x, y in line)
+
+
+def _stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
+    """Return a line of class `pic-<kind>`."""
+    pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<path class="pic-{kind}" d="{_path(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
+        f' stroke-linejoin="round"{pattern}{extra}/>'
+    )
+
+
+def _text(
+    kind: str, x: float, y: float, text: str, size: float = SIZE, anchor: str = "start", bold: bool = False
+) -> str:
+    """Return words of class `pic-<kind>` with their baseline at y, escaped."""
+    weight = ' font-weight="700"' if bold else ""
+    return (
+        f'<text class="pic-{kind}" x="{_at(x)}" y="{_at(y)}" font-size="{size:g}" text-anchor="{anchor}"'
+        f'{weight} fill="#000">{escape(text)}</text>'
+    )
+
+
+def _grid(scale: Scale, rows: int, axis_name: str) -> str:
+    """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read."""
+    out = [_text("name", 6, _TOP - 20, "Force at the wheel, N")]
+    step = _nice_step(scale.force_max, 5)
+    for force in np.arange(0.0, scale.force_max + step / 2, step):
+        y = float(scale.y(force))
+        kind = "axis" if force == 0 else "grid"
+        out.append(
+            _stroke(
+                kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=_faint(kind)
+            )
+        )
+        out.append(_text("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), _number(float(force)), anchor="end"))
+    bottom = scale.y1 + rows * _ROW
+    for row in range(1, rows + 1):
+        y = scale.y1 + row * _ROW
+        out.append(_stroke("axis", np.array([[scale.x0, y], [scale.x1, y]]), 1.25))
+    step = _nice_step(scale.travel_max, 6)
+    ticks = [float(travel) for travel in np.arange(0.0, scale.travel_max * 1.0001, step)]
+    for travel in ticks:
+        x = float(scale.x(travel))
+        out.append(_stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=_faint("grid")))
+        out.append(_stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
+        out.append(
+            _text("tick", x, bottom + 28, _number(travel), anchor="end" if x > _RIGHT - 20 else "middle")
+        )
+    out.append(_text("name", scale.x1, bottom + 54, axis_name, anchor="end"))
+    return "\n".join(out)
+
+
+def _faint(kind: str) -> str:
+    """Return the attribute that lets a grid line step back."""
+    return ' stroke-opacity="0.2"' if kind == "grid" else ""
+
+
+class _Words:
+    """The labels of a picture: each is given its line, all are placed once every line is known."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self._lines: list[Line] = []
+        self._wanted: list[tuple[int, str, Line, Look | None]] = []
+
+    def line(self, rank: int, text: str, line: Line, sample: Look | None = None) -> None:
+        """Note a drawn line and ask for words beside its outer half.
+
+        Low ranks choose first; `sample` shows the line's pattern before the words.
+        """
+        self.sheet.mark_line(line)
+        self._lines.append(line)
+        self._wanted.append((rank, text, line, sample))
+
+    def level(self, text: str, line: Line) -> None:
+        """Note a load's level and ask for words beside it; stacked like the levels, they need no leaders."""
+        self.sheet.mark_line(line)
+        self._wanted.append((0, text, line, None))
+
+    def drawn(self, scale: Scale) -> list[str]:
+        """Place all words and return what draws them, with a thin leader where they had to move away."""
+        out = []
+        for rank, text, line, sample in sorted(self._wanted, key=lambda wanted: wanted[0]):
+            lead = 52.0 if sample else 0.0
+            fitted = fit_text(text, SIZE, (scale.x1 - scale.x0) * 0.6)
+            others = [other for other in self._lines if rank and other is not line]
+            half = line[len(line) // 2 :] if rank else line
+            place = self.sheet.place(lead + text_width(fitted, SIZE) + 10, SIZE + 6, half, others)
+            if rank and place.distance > 14:
+                out.append(self._leader(place))
+            out += self._label(place, fitted, sample, lead)
+        return out
+
+    @staticmethod
+    def _leader(place: Place) -> str:
+        """Draw the thin line from a label's box to the line that it names."""
+        return _stroke("leader", np.array([place.start, place.touch]), 1)
+
+    @staticmethod
+    def _label(place: Place, text: str, sample: Look | None, lead: float) -> list[str]:
+        box, out = place.box, []
+        middle = box.y + box.h / 2
+        if place.crowded:
+            out.append(
+                f'<rect class="pic-plate" x="{_at(box.x)}" y="{_at(box.y)}" width="{_at(box.w)}"'
+                f' height="{_at(box.h)}" fill="#fff"/>'
+            )
+        if sample:
+            ends = np.array([[box.x + 4, middle], [box.x + lead - 4, middle]])
+            out.append(_stroke("sample", ends, sample.width, sample.dashes))
+        out.append(_text("label", box.x + lead + 5, middle + 8, text))
+        return out
+
+
+def _parts(scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words, air_name: str) -> list[str]:
+    """Draw the leading trace's band up to a hard hit, and its spring and air parts."""
+    curve, out = leading["curve"], []
+    if curve.get("total_hard_n"):
+        hard = _cut(scale, curve["travel_mm"], curve["total_hard_n"])
+        if float(np.max(curve["total_hard_n"]) - np.max(curve["total_n"])) > 0.02 * scale.force_max:
+            corner = np.array([[scale.x1, scale.y0]]) if hard[-1, 0] < scale.x1 else np.empty((0, 2))
+            area = _path(np.vstack((total, corner, hard[::-1])))
+            out.append(f'<path class="pic-band" d="{area}Z" fill="#000" fill-opacity="0.09"/>')
+            out.append(_stroke("hard", hard, 1.25))
+            text = f"hard hit, {_number(_round(max(curve['total_hard_n'])))} N at the stop"
+            words.line(2, text, hard)
+    for key, name, dashes in (("spring_n", "spring", "2 5"), ("air_n", air_name, "7 5")):
+        values = curve.get(key)
+        if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
+            continue
+        part = scale.line(curve["travel_mm"], values)
+        out.append(_stroke("part", part, 2, dashes))
+        words.line(3, name, part)
+    return out
+
+
+def _cut(scale: Scale, travel_mm: Sequence[float], force_n: Sequence[float]) -> Line:
+    """Return a rising curve as places, ended where it leaves the plot at the top."""
+    force = np.asarray(force_n, float)
+    over = np.flatnonzero(force > scale.force_max)
+    if not over.size or over[0] == 0:
+        return scale.line(travel_mm, force_n)
+    last = int(over[0])
+    leaves = np.interp(
+        scale.force_max, force[last - 1 : last + 1], np.asarray(travel_mm, float)[last - 1 : last + 1]
+    )
+    return scale.line([*travel_mm[:last], leaves], [*force_n[:last], scale.force_max])
+
+
+def _loads(scale: Scale, request: Mapping[str, Any], words: _Words) -> list[str]:
+    """Draw the level of each sprung load, as far as the last curve that carries it."""
+    out = []
+    reach = (
+        max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
+    )
+    for key, name in (("load_static_n", "bike alone"), ("load_rider_n", "with rider")):
+        load = request.get(key)
+        if load is None:
+            continue
+        y = float(scale.y(load))
+        level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
+        out.append(_stroke("load", level, 1.5))
+        words.level(f"{name} {_number(_round(load))} N", level)
+    return out
+
+
+def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], words: _Words) -> list[str]:
+    """Draw each trace's total force, the leading ones over the others."""
+    out = []
+    for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
+        look, line = ROLES[trace["role"]], lines[id(trace)]
+        out.append(_stroke(f"trace pic-{trace['role']}", line, look.width, look.dashes))
+        words.line(1, trace["label"], line, look)
+    return out
+
+
+def _mark(shape: str, x: float, y: float) -> str:
+    """Draw a sag's mark: the shape tells the trace."""
+    solid = shape in ("disc", "square")
+    paint = f'class="pic-mark pic-{"solid" if solid else "open"}" stroke="#000" stroke-width="2.5"'
+    paint += f' fill="{"#000" if solid else "#fff"}"'
+    if shape in ("ring", "disc"):
+        return f'<circle {paint} cx="{_at(x)}" cy="{_at(y)}" r="6.5"/>'
+    reach = 6 if shape == "square" else 8
+    corners = (
+        [(-1, -1), (1, -1), (1, 1), (-1, 1)] if shape == "square" else [(0, -1), (1, 0), (0, 1), (-1, 0)]
+    )
+    points = " ".join(f"{_at(x + reach * across)},{_at(y + reach * down)}" for across, down in corners)
+    return f'<polygon {paint} points="{points}"/>'
+
+
+def _sags(
+    scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], words: _Words
+) -> list[str]:
+    """Mark where each sag falls on its curve, and write it on the trace's row of the ruler."""
+    drops, marks = [], []
+    for row, trace in enumerate(traces):
+        shape = ROLES[trace["role"]].mark
+        middle = scale.y1 + (row + 0.5) * _ROW
+        found = []
+        for key, word in (("static_sag_mm", "static"), ("rider_sag_mm", "rider")):
+            sag = trace.get(key)
+            if sag is None:
+                continue
+            x = float(scale.x(sag))
+            y = float(scale.y(np.interp(sag, trace["curve"]["travel_mm"], trace["curve"]["total_n"])))
+            if trace is leading:
+                drop = np.array([[x, y], [x, middle]])
+                drops.append(_stroke("drop", drop, 1.25, "3 4"))
+                words.sheet.mark_line(drop)
+            words.sheet.mark_box(Box(x - 10, y - 10, 20, 20))
+            marks += [_mark(shape, x, y), _mark(shape, x, middle)]
+            found.append((x, f"{sag:.0f}", word))
+        marks += _row(scale, middle, found, trace["label"])
+    return drops + marks
+
+
+def _row(scale: Scale, middle: float, found: Sequence[tuple[float, str, str]], label: str) -> list[str]:
+    """Write one trace's sags on its row, each beside its mark, and in the widest gap left whose they are."""
+    out: list[str] = []
+    taken = [Box(x - 11, middle - 14, 22, 28) for x, _, _ in found]
+    for x, numeral, word in reversed(found):
+        box, tail = _seat(taken, x, middle, numeral, word)
+        taken.append(box)
+        out.append(_text("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
+        if tail:
+            out.append(_text("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
+    edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
+    left, right = max(
+        ((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0]
+    )
+    words = fit_text(f"sag: {label}", SIZE, right - left - 24)
+    if right >= scale.x1:
+        return [*out, _text("row", right - 4, middle + 8, words, anchor="end")]
+    return [*out, _text("row", left + 12, middle + 8, words)]
+
+
+def _seat(taken: Sequence[Box], x: float, middle: float, numeral: str, word: str) -> tuple[Box, str]:
+    """Choose the box and the words after a sag's numeral: the fullest that is free beside its mark at x."""
+    bare = text_width(numeral, NUMERAL, True) + 4
+    for tail in (f"mm {word}", "mm", ""):
+        width = bare + (text_width(tail, SIZE) + 4 if tail else 0)
+        for left in (x + 12, x - 12 - width):
+            box = Box(left, middle - 14, width, 28)
+            if left >= 4 and left + width <= _RIGHT and not any(box.meets(other) for other in taken):
+                return box, tail
+    leftmost = min(other.x for other in taken)
+    return Box(max(4.0, leftmost - bare - 2), middle - 14, bare, 28), ""
+
+
+def _wrap(request: Mapping[str, Any], scale: Scale, body: str) -> str:
+    """Return the whole SVG with its title, its description and the read-out's figures."""
+    title, description = escape(request["title"]), escape(request["description"])
+    mark = hashlib.sha256((title + description + body).encode()).hexdigest()[:8]
+    numbers = {"x0": scale.x0, "x1": scale.x1, "y0": scale.y0, "y1": scale.y1}
+    numbers |= {"travel-max": scale.travel_max, "force-max": scale.force_max}
+    data = " ".join(f'data-{name}="{value:.6g}"' for name, value in numbers.items())
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="pic" role="img" viewBox="0 0 {WIDTH} {HEIGHT}"'
+        f' aria-labelledby="pic-t{mark}" aria-describedby="pic-d{mark}" data-end="{request["end"]}" {data}'
+        f' font-family="DejaVu Sans, sans-serif">\n<title id="pic-t{mark}">{title}</title>\n'
+        f'<desc id="pic-d{mark}">{description}</desc>\n{body}\n</svg>'
+    )
