@@ -1,0 +1,245 @@
+"""What the springs do under this bike and rider: sags, rates, forces, energy and the force curve of each end."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.checks import check_bike
+from calc.fork import Fork, fork_from
+from calc.gas import HARD, SLOW, STANDARD_GRAVITY
+from calc.rear import Rear, rear_from
+from calc.refusal import Note
+from calc.solve import settle
+
+Array = NDArray[np.float64]
+
+CURVE_POINTS = 41
+DIGITS = 6
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The results of one end in SI, one value per spring of the end's batch; sags along the end's own coordinate."""
+
+    static_sag: Array
+    rider_sag: Array
+    breakaway: Array
+    wheel_rate: Array
+    frequency: Array
+    full_stroke: Array
+    energy: Array
+    fall: Array
+    clearance: Array
+
+
+def sprung_load(end: Mapping[str, Any], state: str) -> float:
+    """Return the sprung load in N of a checked end in `state` (static, rider): scale less unsprung mass, times g.
+
+    >>> round(sprung_load({"load_rider_kg": 88, "unsprung_kg": 16}, "rider"), 4)
+    706.0788
+    """
+    return float((end[f"load_{state}_kg"] - end["unsprung_kg"]) * STANDARD_GRAVITY)
+
+
+def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
+    """Return all figures of `end` under the two sprung loads (N at the wheel), for every spring of its batch.
+
+    Sag, wheel rate and frequency follow the slow air curve (n = 1); force and energy to the stop, and the fall that
+    just reaches it, the hard one (n = 1.4) from full extension. A frequency that does not exist is NaN.
+    """
+    static, rider = settle(end, static_load), settle(end, rider_load)
+    wheel_rate = end.force_and_slope(rider, SLOW)[1] / end.steepness
+    mass = rider_load / STANDARD_GRAVITY
+    with np.errstate(invalid="ignore"):
+        frequency = np.where(wheel_rate > 0, np.sqrt(wheel_rate / mass) / (2 * math.pi), np.nan)
+    stop = np.asarray(end.travel)
+    to_stop = end.work(stop, HARD)
+    return Figures(
+        static_sag=static,
+        rider_sag=rider,
+        breakaway=np.maximum(end.force_and_slope(np.zeros(()), SLOW)[0], 0.0),
+        wheel_rate=wheel_rate,
+        frequency=frequency,
+        full_stroke=end.force_and_slope(stop, HARD)[0],
+        energy=to_stop - end.work(rider, HARD),
+        fall=to_stop / rider_load - end.travel * end.steepness,
+        clearance=end.clearance(),
+    )
+
+
+def evaluate(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the figures, curve and notes of each end in `request` ("front", "rear" or both).
+
+    All forces are vertical at the wheel, summed over legs or shocks, unsprung weight left out; front sags and curve
+    run along the fork, rear ones vertically. Raises `Refusal` naming every problem of the input.
+
+    >>> answer = evaluate({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
+    ...     "load_rider_kg": 112, "shocks": 1, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7, "gas_force_n": 250}})
+    >>> answer["rear"]["rider_sag_mm"], answer["rear"]["wheel_rate_n_per_mm"]
+    (76.5623, 8.32)
+    """
+    check_bike(request)
+    ends: dict[str, Any] = {}
+    if request.get("front") is not None:
+        ends["front"] = front_answer(request["front"])
+    if request.get("rear") is not None:
+        ends["rear"] = rear_answer(request["rear"])
+    return ends
+
+
+def evaluate_front(front: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the answer for a front end alone, as `evaluate` gives it; raises `Refusal`."""
+    return dict(evaluate({"front": front})["front"])
+
+
+def evaluate_rear(rear: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the answer for a rear end alone, as `evaluate` gives it; raises `Refusal`."""
+    return dict(evaluate({"rear": rear})["rear"])
+
+
+def front_answer(front: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the answer for a front end that has been checked."""
+    fork = fork_from(front)
+    found = figures(fork, sprung_load(front, "static"), sprung_load(front, "rider"))
+    notes = state_notes(found, fork.travel) + preload_notes(
+        leg["preload_mm"] for leg in front["legs"] if leg.get("spring") is not None
+    )
+    return answer(fork, found, notes + air_notes())
+
+
+def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the answer for a rear end that has been checked."""
+    end = rear_from(rear)
+    found = figures(end, sprung_load(rear, "static"), sprung_load(rear, "rider"))
+    notes = state_notes(found, end.travel) + preload_notes([rear["preload_mm"]])
+    if not end.rises():
+        notes.append(
+            Note(
+                "force_falls",
+                "warning",
+                "The wheel force falls somewhere along the travel; the sag given is the first place that carries the "
+                "load. Check the leverage table.",
+            )
+        )
+    if rear["leverage"]["kind"] == "table":
+        notes.append(
+            Note(
+                "leverage_second_derivative",
+                "info",
+                "The wheel rate uses the curvature of the leverage table's own curve, good to about 2 % on smooth data.",
+            )
+        )
+    return answer(end, found, notes)
+
+
+def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any]:
+    """Return the API's mapping for one end (not a batch): figures in mm, N, N/mm, Hz and J, curve and notes."""
+    clearance = float(found.clearance)
+    known = [] if math.isfinite(clearance) else [
+        Note("solid_unknown", "info", "No spring's solid deflection is known: whether it binds is not checked.")
+    ]
+    frequency = float(found.frequency)
+    return {
+        "static_sag_mm": rounded(found.static_sag * 1000),
+        "rider_sag_mm": rounded(found.rider_sag * 1000),
+        "breakaway_n": rounded(found.breakaway),
+        "wheel_rate_n_per_mm": rounded(found.wheel_rate / 1000),
+        "frequency_hz": rounded(frequency) if math.isfinite(frequency) else None,
+        "full_stroke_n": rounded(found.full_stroke),
+        "energy_to_stop_j": rounded(found.energy),
+        "fall_to_stop_mm": rounded(found.fall * 1000),
+        "solid_clearance_mm": rounded(clearance * 1000) if math.isfinite(clearance) else None,
+        "curve": curve(end),
+        "notes": [note.as_dict() for note in notes + known],
+    }
+
+
+def curve(end: Fork | Rear) -> dict[str, list[float]]:
+    """Return the force curve of one end: travel in mm (front along the fork), forces in N at the wheel.
+
+    `spring_n` holds the springs with top-out spring and bump stop, `air_n` the fork's air or the shock's gas at n = 1,
+    `air_hard_n` and `total_hard_n` the same at n = 1.4.
+    """
+    u = np.linspace(0.0, end.travel, CURVE_POINTS)
+    spring, air = (np.broadcast_to(part, u.shape) for part in end.parts(u, SLOW))
+    hard = np.broadcast_to(end.parts(u, HARD)[1], u.shape)
+    columns = {
+        "travel_mm": u * 1000,
+        "spring_n": spring,
+        "air_n": air,
+        "total_n": spring + air,
+        "air_hard_n": hard,
+        "total_hard_n": spring + hard,
+    }
+    return {name: [rounded(value) for value in values] for name, values in columns.items()}
+
+
+def state_notes(found: Figures, travel: float) -> list[Note]:
+    """Return what is to be said about loads without a solution, a falling rate and a stop reached without a fall."""
+    notes = []
+    for state, sag in (("the bike alone", float(found.static_sag)), ("the rider", float(found.rider_sag))):
+        with_whom = f"With {state}" if state == "the rider" else "With the bike alone"
+        if sag <= 0:
+            text = f"{with_whom} the suspension is topped out: the load does not move it from full extension."
+            notes.append(Note("topped_out", "warning", text, 0.0, "mm"))
+        elif sag >= travel:
+            text = f"{with_whom} the suspension is on the stop: the springs do not carry the load."
+            notes.append(Note("on_the_stop", "stop", text, rounded(travel * 1000), "mm"))
+    if not math.isfinite(float(found.frequency)):
+        text = "The wheel rate at rider sag is not above zero: the end has no natural frequency there."
+        notes.append(Note("no_frequency", "warning", text, rounded(float(found.wheel_rate) / 1000), "N/mm"))
+    if float(found.fall) < 0:
+        text = "The springs store less than the travel's own height: the stop is reached without any fall."
+        notes.append(Note("stop_without_fall", "warning", text, rounded(float(found.fall) * 1000), "mm"))
+    notes.append(
+        Note("damping_left_out", "info", "Energy and fall to the stop leave damping and friction out.")
+    )
+    return notes
+
+
+def preload_notes(preloads_mm: Any) -> list[Note]:
+    """Return a warning for each negative preload, in mm."""
+    return [
+        Note(
+            "loose_spring",
+            "warning",
+            f"The spring is loose at full extension: {-preload:g} mm of slack before it carries anything.",
+            preload,
+            "mm",
+        )
+        for preload in preloads_mm
+        if preload < 0
+    ]
+
+
+def air_notes() -> list[Note]:
+    """Return what is always to be said about a fork's air."""
+    return [
+        Note(
+            "outer_chamber_only",
+            "info",
+            "Only the air above the oil is counted. A twin-chamber or closed-cartridge fork has more: there only "
+            "changes hold.",
+        ),
+        Note(
+            "air_band",
+            "info",
+            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use 1.4.",
+        ),
+    ]
+
+
+def rounded(value: Any) -> float:
+    """Return `value` as a float of six significant figures.
+
+    >>> rounded(1234.56789)
+    1234.57
+    """
+    return float(f"{float(value):.{DIGITS}g}")

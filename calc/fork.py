@@ -1,0 +1,135 @@
+"""The fork: springs and trapped air of its legs, summed, seen along the fork and at the wheel. SI.
+
+A friction-free guide carries the side force, so the vertical wheel force times cos(rake) is the axial force.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from calc.gas import SLOW, TrappedAir, atmosphere
+from calc.springs import Springs, Stops, spring_from, stops_from
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One leg, or `count` equal ones: a spring (None: empty) at its preload, and the air. Fields broadcast together."""
+
+    springs: Springs | None
+    preload: ArrayLike
+    air: TrappedAir
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Fork:
+    """A front end; `u` of the solvers is the stroke x along the fork, 0 at full extension."""
+
+    stroke: float
+    rake: float
+    legs: tuple[Leg, ...]
+    stops: Stops
+
+    @property
+    def travel(self) -> float:
+        """The full stroke, m."""
+        return self.stroke
+
+    @property
+    def steepness(self) -> float:
+        """Vertical wheel travel per stroke: cos(rake)."""
+        return math.cos(self.rake)
+
+    def rises(self) -> bool:
+        """Return True: spring, air and stops all rise with the stroke."""
+        return True
+
+    def springs_axial(self, x: ArrayLike) -> tuple[Array, Array]:
+        """Return the springs' and stops' force along the fork (N) and its rate (N/m)."""
+        force, rate = (0.0, 0.0) if self.stops.idle else self.stops.force_and_rate(x)
+        for leg in self.legs:
+            if leg.springs is not None:
+                of_leg, rate_of_leg = leg.springs.force_and_rate(np.add(leg.preload, x))
+                force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
+        return np.asarray(force), np.asarray(rate)
+
+    def air_axial(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the air's force along the fork (N) and its rate (N/m), the air following `p Vⁿ = const`."""
+        force: Any = 0.0
+        rate: Any = 0.0
+        for leg in self.legs:
+            of_leg, rate_of_leg = leg.air.force_and_rate(x, n)
+            force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
+        return np.asarray(force), np.asarray(rate)
+
+    def parts(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the springs' (stops included) and the air's share of the vertical force at the wheel, N."""
+        return self.springs_axial(x)[0] / self.steepness, self.air_axial(x, n)[0] / self.steepness
+
+    def force_and_slope(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the vertical force at the wheel (N) and its slope along the fork (N/m)."""
+        spring, spring_rate = self.springs_axial(x)
+        air, air_rate = self.air_axial(x, n)
+        return (spring + air) / self.steepness, (spring_rate + air_rate) / self.steepness
+
+    def work(self, x: ArrayLike, n: float = SLOW) -> Array:
+        """Return the work in J from full extension to stroke `x`: ∫N dz, which equals ∫F_axial dx."""
+        total: Any = self.stops.work(x)
+        for leg in self.legs:
+            total = total + leg.count * leg.air.work(x, n)
+            if leg.springs is not None:
+                stored = leg.springs.energy_at(np.add(leg.preload, x)) - leg.springs.energy_at(leg.preload)
+                total = total + leg.count * stored
+        return np.asarray(total)
+
+    def clearance(self) -> Array:
+        """Return the least compression left before a spring goes solid at full stroke, m; NaN where none is known."""
+        least: Any = np.nan
+        for leg in self.legs:
+            if leg.springs is not None:
+                least = np.fmin(least, leg.springs.solid - leg.preload - self.stroke)
+        return np.asarray(least)
+
+
+def air_from(leg: Mapping[str, Any], stroke: float, ambient: float) -> TrappedAir:
+    """Return the air of a checked leg, vented (pressure 0) or pressurised at full extension, lengths in mm there.
+
+    The end volume is bore area times gap less all the solids, submerged or not.
+    """
+    area = math.pi / 4 * (leg["seal_diameter_mm"] / 1000) ** 2
+    bore = math.pi / 4 * (leg["bore_diameter_mm"] / 1000) ** 2
+    end_volume = bore * leg["air_gap_mm"] / 1000 - leg["solids_cm3"] * 1e-6
+    return TrappedAir(area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient)
+
+
+def fork_from(front: Mapping[str, Any]) -> Fork:
+    """Return the fork of a checked front end; equal legs are counted, not repeated.
+
+    >>> leg = {"spring": {"kind": "straight", "rate_n_per_mm": 4.6}, "preload_mm": 10, "seal_diameter_mm": 48,
+    ...     "bore_diameter_mm": 42, "air_gap_mm": 110, "solids_cm3": 70, "pressure_kpa": 0}
+    >>> fork = fork_from({"stroke_mm": 300, "rake_deg": 0, "altitude_m": 0, "legs": [leg, dict(leg)]})
+    >>> len(fork.legs), round(float(fork.force_and_slope(0.0)[0]), 6)
+    (1, 92.0)
+    """
+    stroke = front["stroke_mm"] / 1000
+    ambient = float(atmosphere(front.get("altitude_m", 0.0)))
+    different: list[tuple[Mapping[str, Any], int]] = []
+    for leg in front["legs"]:
+        if different and different[0][0] == leg:
+            different[0] = (leg, different[0][1] + 1)
+        else:
+            different.append((leg, 1))
+    legs = []
+    for leg, count in different:
+        springs = None if leg.get("spring") is None else spring_from(leg["spring"])
+        preload = 0.0 if springs is None else leg["preload_mm"] / 1000
+        legs.append(Leg(springs, preload, air_from(leg, stroke, ambient), count))
+    return Fork(stroke, math.radians(front["rake_deg"]), tuple(legs), stops_from(front, stroke))

@@ -1,0 +1,106 @@
+"""The rear: one shock or two through a leverage, seen at the shock and at the wheel. SI.
+
+`N = F_shock·r(z)` with `r = ds/dz`; the wheel rate `k r² + F_shock·dr/dz` keeps its second term.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from calc.gas import SLOW
+from calc.leverage import Leverage, leverage_from
+from calc.springs import Springs, Stops, spring_from, stops_from
+
+Array = NDArray[np.float64]
+
+LOOK = 801
+
+
+@dataclass(frozen=True)
+class Rear:
+    """A rear end; `u` of the solvers is the vertical wheel travel z. `springs` and `preload` are of one shock."""
+
+    wheel_travel: float
+    shocks: int
+    leverage: Leverage
+    springs: Springs
+    preload: ArrayLike
+    gas_force: float
+    stops: Stops
+
+    @property
+    def travel(self) -> float:
+        """The full wheel travel, m."""
+        return self.wheel_travel
+
+    @property
+    def steepness(self) -> float:
+        """Vertical wheel travel per `u`: one."""
+        return 1.0
+
+    def rises(self) -> bool:
+        """Return whether the wheel force rises along the whole travel for every spring, as seen on a fine grid."""
+        return self._rises
+
+    @cached_property
+    def _rises(self) -> bool:
+        each = np.linspace(0, self.wheel_travel, LOOK)
+        slope = self.force_and_slope(each.reshape((LOOK,) + (1,) * len(self.springs.shape)))[1]
+        return float(np.min(slope)) >= 0
+
+    def shock_spring(self, stroke: ArrayLike) -> tuple[Array, Array]:
+        """Return the force (N) and rate (N/m) of one shock's spring and stops at shock stroke `stroke`, gas left out."""
+        force, rate = self.springs.force_and_rate(np.add(self.preload, stroke))
+        if self.stops.idle:
+            return force, rate
+        stop, stop_rate = self.stops.force_and_rate(stroke)
+        return force + stop, rate + stop_rate
+
+    def parts(self, z: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the springs' (stops included) and the gas's share of the wheel force, N; `n` has no effect here."""
+        stroke, r, _ = self.leverage.motion(z)
+        return self.shocks * r * self.shock_spring(stroke)[0], self.shocks * r * self.gas_force
+
+    def force_and_slope(self, z: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the vertical force at the wheel (N) and the wheel rate (N/m); `n` has no effect here."""
+        stroke, r, change = self.leverage.motion(z)
+        force, rate = self.shock_spring(stroke)
+        force = force + self.gas_force
+        return self.shocks * (force * r), self.shocks * (rate * r**2 + force * change)
+
+    def work(self, z: ArrayLike, n: float = SLOW) -> Array:
+        """Return the work in J from full extension to travel `z`: ∫N dz, which equals the shocks' ∫F ds."""
+        stroke = self.leverage.stroke(z)
+        stored = self.springs.energy_at(np.add(self.preload, stroke)) - self.springs.energy_at(self.preload)
+        return np.asarray(self.shocks * (stored + self.gas_force * stroke + self.stops.work(stroke)))
+
+    def clearance(self) -> Array:
+        """Return the compression left before the spring goes solid at full travel, m; NaN where it is not known."""
+        return np.asarray(self.springs.solid - self.preload - self.leverage.stroke(self.wheel_travel))
+
+
+def rear_from(rear: Mapping[str, Any]) -> Rear:
+    """Return the rear of a checked request.
+
+    >>> end = rear_from({"wheel_travel_mm": 300, "shocks": 1, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 50}, "preload_mm": 10, "gas_force_n": 250})
+    >>> [round(float(part), 6) for part in end.force_and_slope(0.0)]
+    [300.0, 8000.0]
+    """
+    travel = rear["wheel_travel_mm"] / 1000
+    leverage = leverage_from(rear["leverage"])
+    return Rear(
+        travel,
+        int(rear.get("shocks", 1)),
+        leverage,
+        spring_from(rear["spring"]),
+        rear["preload_mm"] / 1000,
+        rear.get("gas_force_n", 0.0),
+        stops_from(rear, float(leverage.stroke(travel))),
+    )

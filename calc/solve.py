@@ -1,0 +1,93 @@
+"""Where a loaded end comes to rest, for any number of springs and loads in one array operation.
+
+An end is anything that gives the vertical force at the wheel and its slope along its own coordinate `u` (along the
+fork in front, vertical behind), 0 at full extension. There is no loop over springs or loads: all are solved together
+by Newton's method held inside a closing bracket, in a bounded number of steps.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+STEPS = 100
+CLOSE_ENOUGH = 1e-10
+SCAN = 400
+
+
+class End(Protocol):
+    """One end of the bike, as the solvers see it. SI; arrays broadcast against the end's springs."""
+
+    @property
+    def travel(self) -> float:
+        """Full travel along `u`, m."""
+
+    @property
+    def steepness(self) -> float:
+        """Vertical wheel travel per `u`."""
+
+    def force_and_slope(self, u: Array, n: float) -> tuple[Array, Array]:
+        """Return the vertical force at the wheel (N), unsprung weight left out, and its slope `dN/du` (N/m)."""
+
+    def rises(self) -> bool:
+        """Return whether the force is sure to rise all along the travel."""
+
+    def work(self, u: Array, n: float) -> Array:
+        """Return the work in J done on the end from full extension to `u`."""
+
+
+def settle(end: End, load: ArrayLike, n: float = 1.0) -> Array:
+    """Return where `end` rests under the sprung `load` (N, vertical at the wheel), in m along `u`.
+
+    The result has the shape of springs and loads broadcast together. A load that does not move the end from full
+    extension gives 0, one that it never carries gives the full travel. Where the force falls somewhere (a falling
+    rate, a steep leverage), the first place that carries the load, coming from full extension, is given.
+    """
+    wanted = np.asarray(load, dtype=np.float64)
+    at_rest, _ = end.force_and_slope(np.zeros(()), n)
+    at_stop, _ = end.force_and_slope(np.full((), end.travel), n)
+    shape = np.broadcast_shapes(wanted.shape, at_rest.shape)
+    wanted = np.broadcast_to(wanted, shape)
+    low, high = np.zeros(shape), np.full(shape, end.travel)
+    topped, stopped = at_rest >= wanted, at_stop <= wanted
+    if not end.rises():
+        low, high, stopped = _first_bracket(end, wanted, n)
+    u = _newton(end, wanted, n, low, high)
+    return np.where(topped, 0.0, np.where(stopped, end.travel, u))
+
+
+def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Return the first grid interval in which the force reaches `wanted`, and where it never does."""
+    low, high = np.zeros(wanted.shape), np.full(wanted.shape, end.travel)
+    found = np.zeros(wanted.shape, dtype=bool)
+    grid = np.linspace(0.0, end.travel, SCAN + 1)
+    for before, after in zip(grid[:-1], grid[1:], strict=True):
+        reached = ~found & (end.force_and_slope(np.asarray(after), n)[0] >= wanted)
+        low, high = np.where(reached, before, low), np.where(reached, after, high)
+        found |= reached
+    return low, high, ~found
+
+
+def _newton(end: End, wanted: Array, n: float, low: Array, high: Array) -> Array:
+    """Return the roots in [low, high]: Newton steps, halving where one leaves the bracket or does not halve the last."""
+    u = 0.5 * (low + high)
+    last = high - low
+    for _ in range(STEPS):
+        force, slope = end.force_and_slope(u, n)
+        excess = force - wanted
+        over = excess >= 0
+        high, low = np.where(over, u, high), np.where(over, low, u)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = excess / slope
+        new = u - step
+        sound = (new >= low) & (new <= high) & (2 * np.abs(step) <= np.abs(last))
+        new = np.where(sound, new, 0.5 * (low + high))
+        last = new - u
+        u = new
+        if not last.size or np.abs(last).max() < CLOSE_ENOUGH:
+            break
+    return np.asarray(u)

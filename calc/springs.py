@@ -1,0 +1,276 @@
+"""Springs as force against deflection, `F(δ)`, δ counted from the free length: many springs in one set of arrays.
+
+Every kind of spring is a chain of segments on each of which the force is a quadratic of the deflection. Straight,
+dual and progressive springs, turn-by-turn windings and springs put together are cases of that one form, so the
+solvers need no loop over springs. SI throughout: m, N, N/m, J.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Springs:
+    """A batch of springs of shape B, each of S segments; `knots`, `force`, `rate` and `bend` have shape B + (S,).
+
+    Segment i starts at deflection `knots[..., i]` (the first at 0) with force `force` and rate `rate`; the rate
+    changes by `bend` per metre along it. The last segment has no end; unused segments repeat the last knot.
+    `solid`, shape B, is the deflection at which the spring goes solid, NaN where unknown. Below zero deflection the
+    spring is loose and carries nothing.
+    """
+
+    knots: Array
+    force: Array
+    rate: Array
+    bend: Array
+    solid: Array
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """The shape B of the batch."""
+        return self.knots.shape[:-1]
+
+    def _parts(self, deflection: Array) -> list[tuple[Array, int]]:
+        """Return, per segment, how far `deflection` reaches into it."""
+        count = self.knots.shape[-1]
+        reach = []
+        for i in range(count):
+            u = np.maximum(deflection - self.knots[..., i], 0.0)
+            if i + 1 < count:
+                u = np.minimum(u, self.knots[..., i + 1] - self.knots[..., i])
+            reach.append((u, i))
+        return reach
+
+    def force_at(self, deflection: ArrayLike) -> Array:
+        """Return the force in N at `deflection` (m), which broadcasts against the batch.
+
+        >>> float(straight(5000.0).force_at(0.03))
+        150.0
+        """
+        total: Any = 0.0
+        for u, i in self._parts(np.asarray(deflection, dtype=np.float64)):
+            total = total + u * (self.rate[..., i] + 0.5 * self.bend[..., i] * u)
+        return np.asarray(total)
+
+    def force_and_rate(self, deflection: ArrayLike) -> tuple[Array, Array]:
+        """Return the force (N) and the rate (N/m) at `deflection` (m); at a change-over the rate above it.
+
+        >>> [float(part) for part in dual(4000.0, 6000.0, 0.05).force_and_rate(0.05)]
+        [200.0, 6000.0]
+        """
+        delta = np.asarray(deflection, dtype=np.float64)
+        total: Any = 0.0
+        rate: Any = 0.0
+        for u, i in self._parts(delta):
+            bent = self.bend[..., i] * u
+            total = total + u * (self.rate[..., i] + 0.5 * bent)
+            rate = np.where(delta >= self.knots[..., i], self.rate[..., i] + bent, rate)
+        return np.asarray(total), np.asarray(rate)
+
+    def energy_at(self, deflection: ArrayLike) -> Array:
+        """Return the energy in J stored at `deflection` (m): the integral of the force from the free length.
+
+        >>> float(straight(5000.0).energy_at(0.02))
+        1.0
+        """
+        total: Any = 0.0
+        for u, i in self._parts(np.asarray(deflection, dtype=np.float64)):
+            total = total + u * (self.force[..., i] + u * (0.5 * self.rate[..., i] + u * self.bend[..., i] / 6))
+        return np.asarray(total)
+
+    def deflection_at(self, force: ArrayLike) -> Array:
+        """Return the deflection in m at `force` (N), which broadcasts against the batch; 0 at or below zero force.
+
+        >>> round(float(dual(4000.0, 6000.0, 0.05).deflection_at(260.0)), 9)
+        0.06
+        """
+        wanted = np.maximum(np.asarray(force, dtype=np.float64), 0.0)
+        count = self.knots.shape[-1]
+        total: Any = 0.0
+        for i in range(count):
+            rise = np.maximum(wanted - self.force[..., i], 0.0)
+            rate, bend = self.rate[..., i], self.bend[..., i]
+            u = 2 * rise / (rate + np.sqrt(rate**2 + 2 * bend * rise))
+            if i + 1 < count:
+                u = np.minimum(u, self.knots[..., i + 1] - self.knots[..., i])
+            total = total + u
+        return np.asarray(total)
+
+    def scaled(self, factor: ArrayLike) -> Springs:
+        """Return the same springs with every force multiplied by `factor`, which broadcasts against the batch."""
+        by = np.asarray(factor, dtype=np.float64)[..., None]
+        shape = np.broadcast_shapes(self.knots.shape, by.shape[:-1] + (1,))
+        knots = np.broadcast_to(self.knots, shape)
+        return Springs(knots, self.force * by, self.rate * by, self.bend * by, np.broadcast_to(self.solid, shape[:-1]))
+
+    def column(self) -> Springs:
+        """Return the same springs with an axis of length one after the batch, for samples to broadcast along."""
+        return Springs(
+            self.knots[..., None, :], self.force[..., None, :], self.rate[..., None, :], self.bend[..., None, :],
+            self.solid[..., None],
+        )
+
+
+def _one(knots: Sequence[float], rates: Sequence[float], bends: Sequence[float], solid: float) -> Springs:
+    """Return one spring from its knots, rates and bends, the forces at the knots following from them."""
+    at, rate, bend = (np.asarray(values, dtype=np.float64) for values in (knots, rates, bends))
+    width = np.diff(at)
+    force = np.concatenate([[0.0], np.cumsum(width * (rate[:-1] + 0.5 * bend[:-1] * width))])
+    return Springs(at, force, rate, bend, np.asarray(solid, dtype=np.float64))
+
+
+def straight(rate: float, solid: float = np.nan) -> Springs:
+    """Return a straight spring, `F = kδ`, of `rate` N/m; `solid` in m."""
+    return _one([0.0], [rate], [0.0], solid)
+
+
+def dual(soft: float, hard: float, change: float, solid: float = np.nan) -> Springs:
+    """Return a dual spring: rate `soft` (N/m) up to deflection `change` (m) of the whole stack, `hard` beyond."""
+    return _one([0.0, change], [soft, hard], [0.0, 0.0], solid)
+
+
+def progressive(start: float, end: float, over: float, solid: float = np.nan) -> Springs:
+    """Return a spring whose rate rises linearly from `start` to `end` (N/m) over deflection `over` (m), then stays."""
+    return _one([0.0, over], [start, end], [(end - start) / over, 0.0], solid)
+
+
+def wound(compliance: Sequence[float], gaps: Sequence[float]) -> Springs:
+    """Return a spring computed turn by turn: turn i yields `compliance[i]` m/N until its gap `gaps[i]` (m) shuts.
+
+    The deflection is `Σ min(c_i F, g_i)`; the spring is solid when every gap is shut. Turns that shut together end a
+    segment together. `c_i = 8 D_i³/(G d_i⁴)` (Shigley, Mechanical Engineering Design, ch. 10, for one turn).
+
+    >>> two = wound([1e-4, 1e-4], [0.01, 0.05])
+    >>> two.knots.tolist(), [round(rate) for rate in two.rate.tolist()], round(float(two.solid), 9)
+    ([0.0, 0.02], [5000, 10000], 0.06)
+    """
+    c, g = np.asarray(compliance, dtype=np.float64), np.asarray(gaps, dtype=np.float64)
+    shuts = g / c
+    closings = np.unique(shuts)[:-1]
+    forces = np.concatenate([[0.0], closings])
+    knots = np.minimum(c * forces[:, None], g).sum(axis=1)
+    rates = 1 / np.where(shuts > forces[:, None], c, 0.0).sum(axis=1)
+    return Springs(knots, forces, rates, np.zeros_like(rates), np.asarray(g.sum()))
+
+
+def in_series(first: Springs, second: Springs) -> Springs:
+    """Return two straight springs stacked: the same force through both, deflections added, until one goes solid.
+
+    While both work `k = k1 k2/(k1 + k2)`; after the one with a known solid deflection `s1` is solid (at stack
+    deflection `s1 (1 + k1/k2)`) the other works alone.
+
+    >>> both = in_series(straight(4000.0, solid=0.01), straight(6000.0))
+    >>> both.rate.tolist(), [round(knot, 6) for knot in both.knots.tolist()]
+    ([2400.0, 6000.0], [0.0, 0.016667])
+    """
+    k1, k2 = float(first.rate[0]), float(second.rate[0])
+    together = k1 * k2 / (k1 + k2)
+    shut1 = k1 * float(np.nan_to_num(first.solid, nan=np.inf))
+    shut2 = k2 * float(np.nan_to_num(second.solid, nan=np.inf))
+    solid = float(first.solid + second.solid)
+    if min(shut1, shut2) == np.inf or shut1 == shut2:
+        return straight(together, solid)
+    return dual(together, k2 if shut1 < shut2 else k1, min(shut1, shut2) / together, solid)
+
+
+def side_by_side(first: Springs, second: Springs) -> Springs:
+    """Return two springs of any kind under one deflection: forces and rates add.
+
+    >>> float(side_by_side(straight(3000.0), straight(2000.0)).force_at(0.01))
+    50.0
+    """
+    knots = np.union1d(first.knots, second.knots)
+    force = first.force_at(knots) + second.force_at(knots)
+    rate = first.force_and_rate(knots)[1] + second.force_and_rate(knots)[1]
+    bend = _bend_at(first, knots) + _bend_at(second, knots)
+    return Springs(knots, force, rate, bend, np.fmin(first.solid, second.solid))
+
+
+def _bend_at(spring: Springs, deflection: Array) -> Array:
+    index = np.searchsorted(spring.knots, deflection, side="right") - 1
+    return np.asarray(spring.bend[index])
+
+
+def spring_from(spring: Mapping[str, Any]) -> Springs:
+    """Return the spring of a checked request (N/mm and mm turned to N/m and m)."""
+    solid = np.nan if spring.get("solid_deflection_mm") is None else spring["solid_deflection_mm"] / 1000
+    kind = spring["kind"]
+    if kind == "straight":
+        return straight(spring["rate_n_per_mm"] * 1000, solid)
+    if kind == "dual":
+        soft, hard = spring["soft_n_per_mm"] * 1000, spring["hard_n_per_mm"] * 1000
+        return dual(soft, hard, spring["change_mm"] / 1000, solid)
+    start, end = spring["start_n_per_mm"] * 1000, spring["end_n_per_mm"] * 1000
+    return progressive(start, end, spring["over_mm"] / 1000, solid)
+
+
+def batch(springs: Sequence[Springs]) -> Springs:
+    """Return single springs as one batch of shape (len(springs),), padded to the same number of segments."""
+    count = max(spring.knots.shape[-1] for spring in springs)
+
+    def stack(name: str) -> Array:
+        return np.stack([np.pad(getattr(one, name), (0, count - getattr(one, name).shape[-1]), mode="edge")
+                         for one in springs])
+
+    solid = np.array([float(one.solid) for one in springs])
+    return Springs(stack("knots"), stack("force"), stack("rate"), stack("bend"), solid)
+
+
+@dataclass(frozen=True)
+class Stops:
+    """A top-out spring and a bump stop along one stroke, as one force: bump stop less top-out spring. SI.
+
+    The top-out spring pushes `topout_rate·(topout_length − x)` towards extension's end over the first
+    `topout_length`; the bump stop `bump_rate·(x − (stroke − bump_length))` over the last `bump_length`.
+    """
+
+    stroke: float
+    topout_rate: float = 0.0
+    topout_length: float = 0.0
+    bump_rate: float = 0.0
+    bump_length: float = 0.0
+
+    @property
+    def idle(self) -> bool:
+        """Whether there is neither."""
+        return self.topout_rate == 0 and self.bump_rate == 0
+
+    def force_and_rate(self, x: ArrayLike) -> tuple[Array, Array]:
+        """Return the net force resisting compression (N) and its rate (N/m) at stroke `x` (m).
+
+        >>> [float(part) for part in Stops(0.3, 10000.0, 0.02).force_and_rate(0.005)]
+        [-150.0, 10000.0]
+        """
+        at = np.asarray(x, dtype=np.float64)
+        pushed = np.maximum(self.topout_length - at, 0.0)
+        squeezed = np.maximum(at - (self.stroke - self.bump_length), 0.0)
+        rate = self.topout_rate * (pushed > 0) + self.bump_rate * (at >= self.stroke - self.bump_length)
+        return self.bump_rate * squeezed - self.topout_rate * pushed, rate
+
+    def work(self, x: ArrayLike) -> Array:
+        """Return the work in J done against the stops from full extension to stroke `x` (m)."""
+        at = np.asarray(x, dtype=np.float64)
+        pushed = np.maximum(self.topout_length - at, 0.0)
+        squeezed = np.maximum(at - (self.stroke - self.bump_length), 0.0)
+        given = 0.5 * self.topout_rate * (self.topout_length**2 - pushed**2)
+        return np.asarray(0.5 * self.bump_rate * squeezed**2 - given)
+
+
+def stops_from(end: Mapping[str, Any], stroke: float) -> Stops:
+    """Return the stops of a checked request's end; `stroke` (m) is the fork's or the shock's own full stroke."""
+    topout, bump = end.get("topout") or {}, end.get("bump") or {}
+    return Stops(
+        stroke,
+        topout.get("rate_n_per_mm", 0.0) * 1000,
+        topout.get("length_mm", 0.0) / 1000,
+        bump.get("rate_n_per_mm", 0.0) * 1000,
+        bump.get("length_mm", 0.0) / 1000,
+    )
