@@ -126,7 +126,8 @@ class Sheet:
             lefts, tops = np.array([self.area.x]), np.array([self.area.y])
         covered = self._covered(lefts, tops, w, h)
         own = _distance(lefts, tops, w, h, line)
-        cost = own + 60.0 * covered + 0.02 * (lefts - self.area.x)  # ties go left, so that stacked words align
+        # Ties go left, so that stacked words align.
+        cost = own + 60.0 * covered + 0.02 * (lefts - self.area.x)
         for other in others:
             cost += 3.0 * np.maximum(0.0, own + 6.0 - _distance(lefts, tops, w, h, other))
         best, place = np.inf, None

@@ -1,0 +1,70 @@
+"""Units: one table of exact factors, from each unit that a person may choose to the metric one that travels.
+
+A value in a unit times its factor is the value in the quantity's first unit, whose factor is 1. The
+definitions are exact: the inch is 25.4 mm and the pound 0.453 592 37 kg (international yard and pound,
+1959; NIST SP 811, appendix B), standard gravity is 9.806 65 m/s² (3rd CGPM, 1901), the US gallon is 231
+in³, of 128 fluid ounces. What the table holds is the double nearest to each exact quotient.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from types import MappingProxyType
+
+_INCH = Fraction("25.4")
+_POUND = Fraction("0.45359237")
+_GRAVITY = Fraction("9.80665")
+_LBF = _POUND * _GRAVITY
+_FLUID_OUNCE = 231 * _INCH**3 / 1000 / 128
+
+EXACT: MappingProxyType[str, MappingProxyType[str, Fraction]] = MappingProxyType(
+    {
+        quantity: MappingProxyType({unit: Fraction(factor) for unit, factor in units.items()})
+        for quantity, units in {
+            "rate": {"N/mm": 1, "kgf/mm": _GRAVITY, "lbf/in": _LBF / _INCH},
+            "length": {"mm": 1, "in": _INCH},
+            "mass": {"kg": 1, "lb": _POUND},
+            "force": {"N": 1, "kgf": _GRAVITY, "lbf": _LBF},
+            "volume": {"cm³": 1, "fl oz": _FLUID_OUNCE},
+            "pressure": {"kPa": 1, "bar": 100, "psi": _LBF / _INCH**2 * 1000},
+            "torque": {"N·m": 1, "lbf·ft": _LBF * _INCH * 12 / 1000},
+        }.items()
+    }
+)
+"""Quantity → unit → exact factor to the quantity's first unit."""
+
+FACTORS: MappingProxyType[str, MappingProxyType[str, float]] = MappingProxyType(
+    {
+        quantity: MappingProxyType({unit: float(factor) for unit, factor in units.items()})
+        for quantity, units in EXACT.items()
+    }
+)
+"""The same as floats, as GET /api/units/ answers them."""
+
+
+def to_metric(value: float, quantity: str, unit: str) -> float:
+    """Return `value`, read in `unit`, in the quantity's metric unit; KeyError where the table has no such
+    unit.
+
+    >>> to_metric(0.47, "rate", "kgf/mm")
+    4.6091255
+    """
+    return value * FACTORS[quantity][unit]
+
+
+def from_metric(value: float, quantity: str, unit: str) -> float:
+    """Return `value`, in the quantity's metric unit, in `unit`; KeyError where the table has no such unit.
+
+    >>> round(from_metric(4.6, "rate", "lbf/in"), 3)
+    26.267
+    """
+    return value / FACTORS[quantity][unit]
+
+
+def table() -> dict[str, dict[str, float]]:
+    """Return the table as plain data: quantity → unit → factor.
+
+    >>> table()["length"]
+    {'mm': 1.0, 'in': 25.4}
+    """
+    return {quantity: dict(units) for quantity, units in FACTORS.items()}
