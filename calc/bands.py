@@ -1,8 +1,8 @@
 """What is believed: the accepted band of every number the calculations take, in one table.
 
-A value outside its band is refused, because in this trade it is nearly always a slipped decimal point or another
-unit. Every band is set wide of what is met in a workshop (common practice, no source). Couplings between values are
-in `calc.checks`.
+A value outside its band is refused, because in this trade it is nearly always a slipped decimal point or
+another unit. Every band is set wide of what is met in a workshop (common practice, no source). Couplings
+between values are in `calc.checks`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,9 @@ FOOT = 0.3048
 
 @dataclass(frozen=True)
 class Guess:
-    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it (`{value}`, `{guess}`)."""
+    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it (`{value}`,
+    `{guess}`).
+    """
 
     phrase: str
     turn: Callable[[float], float]
@@ -28,7 +30,8 @@ class Guess:
 
 @dataclass(frozen=True)
 class Band:
-    """The accepted values of one field: `low` to `high` inclusive (`open_low`: above low), with unit and what it is.
+    """The accepted values of one field: `low` to `high` inclusive (`open_low`: above low), with unit and what
+    it is.
 
     >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
     False
@@ -64,7 +67,9 @@ _FEET = Guess("was it feet ({value} ft is {guess} m)", lambda value: value * FOO
 _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
 _FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
-_INVERTED = Guess("is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0)
+_INVERTED = Guess(
+    "is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0
+)
 _RADIUS = Guess("was it the radius ({guess} mm across)", lambda value: value * 2)
 
 _RATE = (_TENTH, _TENFOLD, _KGF_PER_MM, _LBF_PER_IN)
@@ -93,8 +98,12 @@ def _spring(place: str, holder: str, firm: tuple[float, float], soft: tuple[floa
         f"{place}.change_mm": _length(f"the change-over deflection of {holder}", 0, 600, open_low=True),
         f"{place}.start_n_per_mm": _rate(f"the starting rate of {holder}", *soft),
         f"{place}.end_n_per_mm": _rate(f"the end rate of {holder}", *firm),
-        f"{place}.over_mm": _length(f"the deflection over which the rate of {holder} rises", 0, 600, open_low=True),
-        f"{place}.solid_deflection_mm": _length(f"the deflection at which {holder} goes solid", 0, 600, open_low=True),
+        f"{place}.over_mm": _length(
+            f"the deflection over which the rate of {holder} rises", 0, 600, open_low=True
+        ),
+        f"{place}.solid_deflection_mm": _length(
+            f"the deflection at which {holder} goes solid", 0, 600, open_low=True
+        ),
     }
 
 
@@ -108,11 +117,17 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
         "front.load_rider_kg": _axle("the front axle load with the rider"),
         "front.altitude_m": Band("the altitude", "m", -500, 6000, guesses=(_FEET,)),
         "leg.preload_mm": _length("the preload of a fork leg's spring", -30, 150),
-        "leg.seal_diameter_mm": Band("the seal diameter", "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)),
-        "leg.bore_diameter_mm": Band("the bore diameter", "mm", 10, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)),
+        "leg.seal_diameter_mm": Band(
+            "the seal diameter", "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
+        ),
+        "leg.bore_diameter_mm": Band(
+            "the bore diameter", "mm", 10, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
+        ),
         "leg.air_gap_mm": _length("the air gap", 10, 400),
         "leg.solids_cm3": Band("the volume of the solids", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
-        "leg.pressure_kpa": Band("the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)),
+        "leg.pressure_kpa": Band(
+            "the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)
+        ),
         **_spring("leg_spring", "a fork leg's spring", (2, 25), (0.5, 25)),
         "rear.wheel_travel_mm": _length("the rear wheel's travel", 20, 500),
         "rear.unsprung_kg": Band("the rear unsprung mass", "kg", 0, 80, guesses=_MASS),
@@ -134,7 +149,8 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
 
 
 def wrong(value: float, band: Band) -> str:
-    """Return the sentence that refuses `value`: what was read, the band, and the likely causes that would fit it.
+    """Return the sentence that refuses `value`: what was read, the band, and the likely causes that would fit
+    it.
 
     >>> wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
     "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm: did you mean 4.6, \

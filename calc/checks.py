@@ -1,13 +1,14 @@
 """The boundary of calc: every scalar against its band, then the couplings between values.
 
-All problems of a request are found and raised together, each with the field's path as in the request. What has
-passed here is trusted by the rest of calc.
+All problems of a request are found and raised together, each with the field's path as in the request. What
+has passed here is trusted by the rest of calc.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from calc.bands import BANDS, Band, wrong
@@ -22,35 +23,37 @@ SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
 
 
+@dataclass
 class Findings:
     """Collects problems while a request is walked; `raise_any` refuses with all of them at once."""
 
-    def __init__(self) -> None:
-        self.problems: list[Problem] = []
+    problems: list[Problem] = field(default_factory=list)
 
-    def add(self, field: str, code: str, text: str, value: Any = None, band: Band | None = None) -> None:
-        """Note a problem with the value at `field`; `band` gives unit and limits where there is one."""
+    def add(self, where: str, code: str, text: str, value: Any = None, band: Band | None = None) -> None:
+        """Note a problem with the value at `where`; `band` gives unit and limits where there is one."""
         if band is None:
-            self.problems.append(Problem(field, code, text, value))
+            self.problems.append(Problem(where, code, text, value))
         else:
-            self.problems.append(Problem(field, code, text, value, band.unit or None, band.low, band.high))
+            self.problems.append(Problem(where, code, text, value, band.unit or None, band.low, band.high))
 
     def number(self, holder: Mapping[str, Any], key: str, path: str, band: Band) -> float | None:
         """Return the number at `key` if it is there and in its band; else note why not and return None."""
         value = holder.get(key, DEFAULTS.get(key))
-        field = f"{path}.{key}" if path else key
+        where = f"{path}.{key}" if path else key
         if value is None:
-            self.add(field, "missing", f"{band.what[0].upper()}{band.what[1:]} is missing ({band.wording()}).", None, band)
+            text = f"{band.what[0].upper()}{band.what[1:]} is missing ({band.wording()})."
+            self.add(where, "missing", text, None, band)
             return None
-        return self.value(value, field, band)
+        return self.value(value, where, band)
 
-    def value(self, value: Any, field: str, band: Band) -> float | None:
+    def value(self, value: Any, where: str, band: Band) -> float | None:
         """Return `value` as a float if it is a finite number in `band`; else note why not and return None."""
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            self.add(field, "not_a_number", f"{value!r} for {band.what} is not a number ({band.wording()}).", None, band)
+            text = f"{value!r} for {band.what} is not a number ({band.wording()})."
+            self.add(where, "not_a_number", text, None, band)
             return None
         if not band.holds(value):
-            self.add(field, "out_of_band", wrong(float(value), band), value, band)
+            self.add(where, "out_of_band", wrong(float(value), band), value, band)
             return None
         return float(value)
 
@@ -60,20 +63,22 @@ class Findings:
             raise Refusal(*self.problems)
 
 
-def check_person(mass_kg: float, field: str = "mass_kg") -> None:
+def check_person(mass_kg: float, where: str = "mass_kg") -> None:
     """Refuse a person's mass outside its band, in kg.
 
     >>> check_person(82)
     """
     findings = Findings()
-    findings.value(mass_kg, field, BANDS["person.mass_kg"])
+    findings.value(mass_kg, where, BANDS["person.mass_kg"])
     findings.raise_any()
 
 
-def check_axle(load_kg: float, end: str, field: str = "load_kg") -> None:
-    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band; `end` is front or rear."""
+def check_axle(load_kg: float, end: str, where: str = "load_kg") -> None:
+    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band; `end` is front or
+    rear.
+    """
     findings = Findings()
-    findings.value(load_kg, field, BANDS[f"{end}.load_static_kg"])
+    findings.value(load_kg, where, BANDS[f"{end}.load_static_kg"])
     findings.raise_any()
 
 
@@ -100,12 +105,17 @@ is it inverted (2.326 wheel travel per shock stroke)?
 
 
 def check_front(
-    findings: Findings, front: Mapping[str, Any], path: str = "front", *, springs: bool = True, bind: bool = True
+    findings: Findings,
+    front: Mapping[str, Any],
+    path: str = "front",
+    *,
+    springs: bool = True,
+    bind: bool = True,
 ) -> None:
     """Note every problem of a front end.
 
-    `springs` false leaves out the legs' springs and preloads (they are what is asked for); `bind` false accepts a
-    spring that goes solid within the stroke (the present one, when another is being chosen).
+    `springs` false leaves out the legs' springs and preloads (they are what is asked for); `bind` false
+    accepts a spring that goes solid within the stroke (the present one, when another is being chosen).
     """
     stroke = findings.number(front, "stroke_mm", path, BANDS["front.stroke_mm"])
     for key in ("rake_deg", "altitude_m"):
@@ -122,18 +132,27 @@ def check_front(
     pressed = any(leg.get("pressure_kpa") or 0 for leg in legs)
     if not carried and (not pressed or not springs):
         why = "nor pressure: nothing holds the bike up" if springs else "so there is no spring to find"
-        findings.add(f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring.")
+        findings.add(
+            f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring."
+        )
 
 
 def check_rear(
-    findings: Findings, rear: Mapping[str, Any], path: str = "rear", *, springs: bool = True, bind: bool = True
+    findings: Findings,
+    rear: Mapping[str, Any],
+    path: str = "rear",
+    *,
+    springs: bool = True,
+    bind: bool = True,
 ) -> None:
     """Note every problem of a rear end; `springs` and `bind` as in `check_front`."""
     travel = findings.number(rear, "wheel_travel_mm", path, BANDS["rear.wheel_travel_mm"])
     findings.number(rear, "gas_force_n", path, BANDS["rear.gas_force_n"])
     shocks = findings.number(rear, "shocks", path, BANDS["rear.shocks"])
     if shocks is not None and shocks != int(shocks):
-        findings.add(f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"])
+        findings.add(
+            f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"]
+        )
     _loads(findings, rear, path, "rear")
     stroke = _leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
     _stops(findings, rear, path, stroke)
@@ -149,20 +168,25 @@ def check_rear(
 
 
 def check_spring(findings: Findings, spring: Any, path: str, place: str) -> float | None:
-    """Note every problem of one spring; `place` is "leg_spring" or "shock_spring". Return its solid deflection, mm.
+    """Note every problem of one spring; `place` is "leg_spring" or "shock_spring". Return its solid
+    deflection, mm.
 
     The solid deflection is None where it is not given or wrong.
     """
     kind = spring.get("kind") if isinstance(spring, Mapping) else None
-    if kind not in SPRING_FIELDS:
+    if not isinstance(kind, str) or kind not in SPRING_FIELDS:
         names = ", ".join(SPRING_FIELDS)
-        findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
+        findings.add(
+            f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}."
+        )
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
     if kind == "dual":
         _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", "hard", "soft")
     if kind == "progressive":
-        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting")
+        _rising(
+            findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting"
+        )
     if spring.get("solid_deflection_mm") is None:
         return None
     return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
@@ -172,7 +196,9 @@ def _rising(
     findings: Findings, path: str, low: float | None, high: float | None, key: str, upper: str, lower: str
 ) -> None:
     if low is not None and high is not None and high < low:
-        text = f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
+        text = (
+            f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
+        )
         findings.problems.append(Problem(f"{path}.{key}", "falling_rate", text, high, "N/mm", low, None))
 
 
@@ -185,13 +211,17 @@ def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> 
             f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, {unsprung:g} kg: "
             "nothing is left for the springs. An axle load is the scale's reading and includes the unsprung mass."
         )
-        findings.problems.append(Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung))
+        findings.problems.append(
+            Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung)
+        )
     if alone is not None and ridden is not None and ridden <= alone:
         text = (
             f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} kg: "
             "are the two swapped?"
         )
-        findings.problems.append(Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone))
+        findings.problems.append(
+            Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone)
+        )
 
 
 def _stops(findings: Findings, end: Mapping[str, Any], path: str, stroke_mm: float | None) -> None:
@@ -237,7 +267,12 @@ def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: 
 
 
 def _binds(
-    findings: Findings, field: str, solid: float | None, preload: float | None, stroke: float | None, what: str
+    findings: Findings,
+    where: str,
+    solid: float | None,
+    preload: float | None,
+    stroke: float | None,
+    what: str,
 ) -> None:
     if solid is None or preload is None or stroke is None or solid - preload - stroke >= 0:
         return
@@ -246,7 +281,7 @@ def _binds(
         f"The spring goes solid {short:.4g} mm before the end of the {what}'s stroke: it can be compressed "
         f"{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take {preload + stroke:.4g} mm."
     )
-    findings.problems.append(Problem(field, "coil_bind", text, solid, "mm", preload + stroke, None))
+    findings.problems.append(Problem(where, "coil_bind", text, solid, "mm", preload + stroke, None))
 
 
 def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None) -> float | None:
@@ -257,12 +292,16 @@ def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None
         return None if ratio is None or travel is None else travel / ratio
     if kind == "table":
         return _table(findings, leverage, path, travel)
-    findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table.")
+    findings.add(
+        f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table."
+    )
     return None
 
 
 def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: float | None) -> float | None:
-    columns = {key: _column(findings, leverage.get(key), f"{path}.{key}", key) for key in ("wheel_mm", "shock_mm")}
+    columns = {
+        key: _column(findings, leverage.get(key), f"{path}.{key}", key) for key in ("wheel_mm", "shock_mm")
+    }
     wheel, shock = columns["wheel_mm"], columns["shock_mm"]
     if wheel is None or shock is None:
         return None
@@ -279,7 +318,9 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
         return None
     if wheel[-1] < travel:
         text = f"The table ends at {wheel[-1]:g} mm of wheel travel but must cover all {travel:g} mm."
-        findings.problems.append(Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None))
+        findings.problems.append(
+            Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None)
+        )
         return None
     return float(table(wheel, shock).stroke(travel))
 
@@ -295,7 +336,13 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
     if len(numbers) < len(read):
         return None
     if numbers[0] != 0:
-        findings.add(f"{path}.0", "table_start", f"The table must start at 0, not at {numbers[0]:g} mm.", numbers[0], band)
+        findings.add(
+            f"{path}.0",
+            "table_start",
+            f"The table must start at 0, not at {numbers[0]:g} mm.",
+            numbers[0],
+            band,
+        )
         return None
     for index in range(1, len(numbers)):
         if numbers[index] <= numbers[index - 1]:
@@ -303,3 +350,20 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
             findings.add(f"{path}.{index}", "table_falls", text, numbers[index], band)
             return None
     return numbers
+
+
+def check_range(findings: Findings, pair: Any, where: str, band: Band) -> tuple[float, float] | None:
+    """Return the checked [low, high] pair at `where`, each in `band` and low not above high; else note why
+    not.
+    """
+    if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
+        findings.add(where, "not_a_range", f"Give {band.what} as two numbers, the lower first.", None, band)
+        return None
+    low, high = (findings.value(value, f"{where}.{index}", band) for index, value in enumerate(pair))
+    if low is None or high is None:
+        return None
+    if low > high:
+        text = f"{low:g} to {high:g} {band.unit} for {band.what} runs backwards: are the two swapped?"
+        findings.add(where, "not_a_range", text, low, band)
+        return None
+    return low, high

@@ -1,4 +1,6 @@
-"""What the springs do under this bike and rider: sags, rates, forces, energy and the force curve of each end."""
+"""What the springs do under this bike and rider: sags, rates, forces, energy and the force curve of each
+end.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,9 @@ DIGITS = 6
 
 @dataclass(frozen=True)
 class Figures:
-    """The results of one end in SI, one value per spring of the end's batch; sags along the end's own coordinate."""
+    """The results of one end in SI, one value per spring of the end's batch; sags along the end's own
+    coordinate.
+    """
 
     static_sag: Array
     rider_sag: Array
@@ -39,7 +43,8 @@ class Figures:
 
 
 def sprung_load(end: Mapping[str, Any], state: str) -> float:
-    """Return the sprung load in N of a checked end in `state` (static, rider): scale less unsprung mass, times g.
+    """Return the sprung load in N of a checked end in `state` (static, rider): scale less unsprung mass,
+    times g.
 
     >>> round(sprung_load({"load_rider_kg": 88, "unsprung_kg": 16}, "rider"), 4)
     706.0788
@@ -50,8 +55,9 @@ def sprung_load(end: Mapping[str, Any], state: str) -> float:
 def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
     """Return all figures of `end` under the two sprung loads (N at the wheel), for every spring of its batch.
 
-    Sag, wheel rate and frequency follow the slow air curve (n = 1); force and energy to the stop, and the fall that
-    just reaches it, the hard one (n = 1.4) from full extension. A frequency that does not exist is NaN.
+    Sag, wheel rate and frequency follow the slow air curve (n = 1); force and energy to the stop, and the
+    fall that just reaches it, the hard one (n = 1.4) from full extension. A frequency that does not exist is
+    NaN.
     """
     static, rider = settle(end, static_load), settle(end, rider_load)
     wheel_rate = end.force_and_slope(rider, SLOW)[1] / end.steepness
@@ -73,11 +79,16 @@ def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
     )
 
 
+def end_from(end: Mapping[str, Any], name: str) -> Fork | Rear:
+    """Return the physical end of a checked request; `name` is front or rear."""
+    return fork_from(end) if name == "front" else rear_from(end)
+
+
 def evaluate(request: Mapping[str, Any]) -> dict[str, Any]:
     """Return the figures, curve and notes of each end in `request` ("front", "rear" or both).
 
-    All forces are vertical at the wheel, summed over legs or shocks, unsprung weight left out; front sags and curve
-    run along the fork, rear ones vertically. Raises `Refusal` naming every problem of the input.
+    All forces are vertical at the wheel, summed over legs or shocks, unsprung weight left out; front sags and
+    curve run along the fork, rear ones vertically. Raises `Refusal` naming every problem of the input.
 
     >>> answer = evaluate({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
     ...     "load_rider_kg": 112, "shocks": 1, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
@@ -140,11 +151,21 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any]:
-    """Return the API's mapping for one end (not a batch): figures in mm, N, N/mm, Hz and J, curve and notes."""
+    """Return the API's mapping for one end (not a batch): figures in mm, N, N/mm, Hz and J, curve and
+    notes.
+    """
     clearance = float(found.clearance)
-    known = [] if math.isfinite(clearance) else [
-        Note("solid_unknown", "info", "No spring's solid deflection is known: whether it binds is not checked.")
-    ]
+    known = (
+        []
+        if math.isfinite(clearance)
+        else [
+            Note(
+                "solid_unknown",
+                "info",
+                "No spring's solid deflection is known: whether it binds is not checked.",
+            )
+        ]
+    )
     frequency = float(found.frequency)
     return {
         "static_sag_mm": rounded(found.static_sag * 1000),
@@ -164,8 +185,8 @@ def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any
 def curve(end: Fork | Rear) -> dict[str, list[float]]:
     """Return the force curve of one end: travel in mm (front along the fork), forces in N at the wheel.
 
-    `spring_n` holds the springs with top-out spring and bump stop, `air_n` the fork's air or the shock's gas at n = 1,
-    `air_hard_n` and `total_hard_n` the same at n = 1.4.
+    `spring_n` holds the springs with top-out spring and bump stop, `air_n` the fork's air or the shock's gas
+    at n = 1, `air_hard_n` and `total_hard_n` the same at n = 1.4.
     """
     u = np.linspace(0.0, end.travel, CURVE_POINTS)
     spring, air = (np.broadcast_to(part, u.shape) for part in end.parts(u, SLOW))
@@ -182,7 +203,9 @@ def curve(end: Fork | Rear) -> dict[str, list[float]]:
 
 
 def state_notes(found: Figures, travel: float) -> list[Note]:
-    """Return what is to be said about loads without a solution, a falling rate and a stop reached without a fall."""
+    """Return what is to be said about loads without a solution, a falling rate and a stop reached without a
+    fall.
+    """
     notes = []
     for state, sag in (("the bike alone", float(found.static_sag)), ("the rider", float(found.rider_sag))):
         with_whom = f"With {state}" if state == "the rider" else "With the bike alone"

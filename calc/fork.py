@@ -6,25 +6,28 @@ A friction-free guide carries the side force, so the vertical wheel force times 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from calc.gas import SLOW, TrappedAir, atmosphere
 from calc.springs import Springs, Stops, spring_from, stops_from
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 
 @dataclass(frozen=True)
 class Leg:
-    """One leg, or `count` equal ones: a spring (None: empty) at its preload, and the air. Fields broadcast together."""
+    """One leg, or `count` equal ones: a spring (None: empty) at its preload, and the air. Fields broadcast
+    together.
+    """
 
     springs: Springs | None
-    preload: ArrayLike
+    preload: Array | float
     air: TrappedAir
     count: int = 1
 
@@ -52,37 +55,40 @@ class Fork:
         """Return True: spring, air and stops all rise with the stroke."""
         return True
 
-    def springs_axial(self, x: ArrayLike) -> tuple[Array, Array]:
+    def springs_axial(self, x: Values) -> tuple[Array, Array]:
         """Return the springs' and stops' force along the fork (N) and its rate (N/m)."""
-        force, rate = (0.0, 0.0) if self.stops.idle else self.stops.force_and_rate(x)
+        force: Values = 0.0
+        rate: Values = 0.0
+        if not self.stops.idle:
+            force, rate = self.stops.force_and_rate(x)
         for leg in self.legs:
             if leg.springs is not None:
                 of_leg, rate_of_leg = leg.springs.force_and_rate(np.add(leg.preload, x))
                 force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
         return np.asarray(force), np.asarray(rate)
 
-    def air_axial(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+    def air_axial(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the air's force along the fork (N) and its rate (N/m), the air following `p Vⁿ = const`."""
-        force: Any = 0.0
-        rate: Any = 0.0
+        force: Values = 0.0
+        rate: Values = 0.0
         for leg in self.legs:
             of_leg, rate_of_leg = leg.air.force_and_rate(x, n)
             force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
         return np.asarray(force), np.asarray(rate)
 
-    def parts(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+    def parts(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the springs' (stops included) and the air's share of the vertical force at the wheel, N."""
         return self.springs_axial(x)[0] / self.steepness, self.air_axial(x, n)[0] / self.steepness
 
-    def force_and_slope(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+    def force_and_slope(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the vertical force at the wheel (N) and its slope along the fork (N/m)."""
         spring, spring_rate = self.springs_axial(x)
         air, air_rate = self.air_axial(x, n)
         return (spring + air) / self.steepness, (spring_rate + air_rate) / self.steepness
 
-    def work(self, x: ArrayLike, n: float = SLOW) -> Array:
+    def work(self, x: Values, n: float = SLOW) -> Array:
         """Return the work in J from full extension to stroke `x`: ∫N dz, which equals ∫F_axial dx."""
-        total: Any = self.stops.work(x)
+        total: Values = self.stops.work(x)
         for leg in self.legs:
             total = total + leg.count * leg.air.work(x, n)
             if leg.springs is not None:
@@ -90,24 +96,82 @@ class Fork:
                 total = total + leg.count * stored
         return np.asarray(total)
 
+    def spring_share(self, x: Values, load: Values) -> Array:
+        """Return the force (N) that each spring must give for the end to rest at `x` under the sprung `load`
+        (N).
+        """
+        others = self.air_axial(x)[0] + self.stops.force_and_rate(x)[0]
+        return np.asarray((load * self.steepness - others) / self.carriers)
+
+    @property
+    def carriers(self) -> int:
+        """The number of legs that carry a spring."""
+        return sum(leg.count for leg in self.legs if leg.springs is not None)
+
+    def spring_stroke(self, x: Values) -> Values:
+        """Return how far the springs are compressed beyond their preload at `x`: as far as the fork."""
+        return x
+
+    def with_springs(self, springs: Springs, preload: Values) -> Fork:
+        """Return the same fork with `springs` at `preload` (m) in every leg that carries one."""
+        return self._each_spring(lambda leg, _: replace(leg, springs=springs, preload=preload))
+
+    def softened(self, factor: float) -> Fork:
+        """Return the same fork with every spring's force multiplied by `factor`, preloads kept."""
+        return self._each_spring(lambda leg, springs: replace(leg, springs=springs.scaled(factor)))
+
+    def wound_up(self, by: float) -> Fork:
+        """Return the same fork with `by` (m) more preload on every spring."""
+        return self._each_spring(lambda leg, springs: replace(leg, preload=leg.preload + by))
+
+    def _each_spring(self, change: Callable[[Leg, Springs], Leg]) -> Fork:
+        return replace(
+            self, legs=tuple(leg if leg.springs is None else change(leg, leg.springs) for leg in self.legs)
+        )
+
+    def with_less_air(self, volume: Array) -> Fork:
+        """Return the same fork with `volume` (m³, per spring of a batch) less air in each leg that carries a
+        spring.
+        """
+        return self._each_spring(
+            lambda leg, springs: replace(leg, air=replace(leg.air, volume=leg.air.volume - volume))
+        )
+
+    def least_end_volume(self) -> float:
+        """Return the least air left at full stroke in a leg that carries a spring, m³."""
+        return min(
+            float(np.min(leg.air.volume - leg.air.area * self.stroke))
+            for leg in self.legs
+            if leg.springs is not None
+        )
+
     def clearance(self) -> Array:
-        """Return the least compression left before a spring goes solid at full stroke, m; NaN where none is known."""
-        least: Any = np.nan
+        """Return the least compression left before a spring goes solid at full stroke, m; NaN where none is
+        known.
+        """
+        least: Values = np.nan
         for leg in self.legs:
             if leg.springs is not None:
                 least = np.fmin(least, leg.springs.solid - leg.preload - self.stroke)
         return np.asarray(least)
 
 
+def bore_area(leg: Mapping[str, Any]) -> float:
+    """Return the area in m² of a checked leg's bore, where the gap is read."""
+    return float(math.pi / 4 * (leg["bore_diameter_mm"] / 1000) ** 2)
+
+
 def air_from(leg: Mapping[str, Any], stroke: float, ambient: float) -> TrappedAir:
-    """Return the air of a checked leg, vented (pressure 0) or pressurised at full extension, lengths in mm there.
+    """Return the air of a checked leg, vented (pressure 0) or pressurised at full extension, lengths in mm
+    there.
 
     The end volume is bore area times gap less all the solids, submerged or not.
     """
     area = math.pi / 4 * (leg["seal_diameter_mm"] / 1000) ** 2
-    bore = math.pi / 4 * (leg["bore_diameter_mm"] / 1000) ** 2
-    end_volume = bore * leg["air_gap_mm"] / 1000 - leg["solids_cm3"] * 1e-6
-    return TrappedAir(area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient)
+    end_volume = bore_area(leg) * leg["air_gap_mm"] / 1000 - leg["solids_cm3"] * 1e-6
+    return TrappedAir(
+        area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient
+    )
 
 
 def fork_from(front: Mapping[str, Any]) -> Fork:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 SLOW = 1.0
 HARD = 1.4
@@ -19,7 +20,7 @@ AIR_CONSTANT = 287.05287
 STANDARD_GRAVITY = 9.80665
 
 
-def atmosphere(altitude_m: ArrayLike) -> Array:
+def atmosphere(altitude_m: Values) -> Array:
     """Return the standard atmosphere's pressure in Pa at a geopotential altitude, −500 to 11000 m.
 
     ISO 2533 (as the US Standard Atmosphere 1976): `p0 (1 − Lh/T0)^(g/(RL))` in the lowest layer.
@@ -31,14 +32,15 @@ def atmosphere(altitude_m: ArrayLike) -> Array:
     return np.asarray(SEA_LEVEL_PA * warmth ** (STANDARD_GRAVITY / (AIR_CONSTANT * LAPSE_K_PER_M)))
 
 
-def volume_at(pressure: ArrayLike, volume: ArrayLike, new_pressure: ArrayLike, n: float) -> Array:
+def volume_at(pressure: Values, volume: Values, new_pressure: Values, n: float) -> Array:
     """Return the volume at `new_pressure` of gas that follows `p Vⁿ = const` from `pressure` and `volume`."""
     grown = (np.asarray(pressure, dtype=np.float64) / np.asarray(new_pressure, dtype=np.float64)) ** (1 / n)
     return np.asarray(volume * grown)
 
 
-def work_into(pressure: ArrayLike, volume: ArrayLike, new_volume: ArrayLike, n: float) -> Array:
-    """Return the work in J that squeezes gas along `p Vⁿ = const` from `volume` to `new_volume` (negative: it expands).
+def work_into(pressure: Values, volume: Values, new_volume: Values, n: float) -> Array:
+    """Return the work in J that squeezes gas along `p Vⁿ = const` from `volume` to `new_volume` (negative: it
+    expands).
 
     >>> round(float(work_into(1e5, 1e-3, 5e-4, 1.0)), 4)
     69.3147
@@ -53,16 +55,17 @@ def work_into(pressure: ArrayLike, volume: ArrayLike, new_volume: ArrayLike, n: 
 class TrappedAir:
     """The air above the oil of a fork leg; all fields broadcast together and against the stroke.
 
-    `area` of the tube at the seal (m²), `volume` at full extension (m³), `pressure` absolute at full extension and
-    `ambient` (Pa). At stroke x the volume is `volume − area·x`, the force on the tube `(p − ambient)·area`.
+    `area` of the tube at the seal (m²), `volume` at full extension (m³), `pressure` absolute at full
+    extension and `ambient` (Pa). At stroke x the volume is `volume − area·x`, the force on the tube `(p −
+    ambient)·area`.
     """
 
-    area: ArrayLike
-    volume: ArrayLike
-    pressure: ArrayLike
-    ambient: ArrayLike
+    area: Values
+    volume: Values
+    pressure: Values
+    ambient: Values
 
-    def force_and_rate(self, x: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+    def force_and_rate(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the air force (N) and its rate (N/m) at stroke `x` (m), the air following `p Vⁿ = const`.
 
         `n` is 1 for slow settling, 1.4 for a hit without loss of heat.
@@ -77,7 +80,11 @@ class TrappedAir:
         rate = n * pressure * np.square(self.area) / left
         return (pressure - self.ambient) * self.area, rate
 
-    def work(self, x: ArrayLike, n: float = SLOW) -> Array:
-        """Return the work in J done on the leg's air, less the atmosphere's share, from full extension to `x` (m)."""
+    def work(self, x: Values, n: float = SLOW) -> Array:
+        """Return the work in J done on the leg's air, less the atmosphere's share, from full extension to `x`
+        (m).
+        """
         swept = np.multiply(self.area, x)
-        return work_into(self.pressure, self.volume, self.volume - swept, n) - np.multiply(self.ambient, swept)
+        return work_into(self.pressure, self.volume, self.volume - swept, n) - np.multiply(
+            self.ambient, swept
+        )

@@ -1,7 +1,8 @@
-"""Shock stroke against wheel travel: a constant ratio, or a table of measured pairs drawn as a monotone cubic.
+"""Shock stroke against wheel travel: a constant ratio, or a table of measured pairs drawn as a monotone
+cubic.
 
-Lengths are in one unit throughout (metres in calc; the table's own at the boundary): the curve has no scale of its
-own. The motion ratio is `r = ds/dz`, the inverse of the trade's leverage ratio.
+Lengths are in one unit throughout (metres in calc; the table's own at the boundary): the curve has no scale
+of its own. The motion ratio is `r = ds/dz`, the inverse of the trade's leverage ratio.
 """
 
 from __future__ import annotations
@@ -11,14 +12,16 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 
 @dataclass(frozen=True)
 class Leverage:
-    """Cubic pieces of `s(z)`: from `knots[i]`, s = stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³, u = z − knot.
+    """Cubic pieces of `s(z)`: from `knots[i]`, s = stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³, u = z
+    − knot.
 
     Outside the knots the end pieces are carried on.
     """
@@ -29,12 +32,12 @@ class Leverage:
     half: Array
     sixth: Array
 
-    def _piece(self, travel: ArrayLike) -> tuple[Array, NDArray[np.intp]]:
+    def _piece(self, travel: Values) -> tuple[Array, NDArray[np.intp]]:
         z = np.asarray(travel, dtype=np.float64)
         index = np.clip(np.searchsorted(self.knots, z, side="right") - 1, 0, len(self.stroke0) - 1)
         return z - self.knots[index], index
 
-    def stroke(self, travel: ArrayLike) -> Array:
+    def stroke(self, travel: Values) -> Array:
         """Return the shock stroke at wheel travel `travel` (any shape).
 
         >>> float(ratio(2.5).stroke(100.0))
@@ -43,8 +46,9 @@ class Leverage:
         u, i = self._piece(travel)
         return self.stroke0[i] + u * (self.slope[i] + u * (self.half[i] + u * self.sixth[i]))
 
-    def motion(self, travel: ArrayLike) -> tuple[Array, Array, Array]:
-        """Return the shock stroke `s`, the motion ratio `ds/dz` and its change `d²s/dz²` at `travel` (any shape).
+    def motion(self, travel: Values) -> tuple[Array, Array, Array]:
+        """Return the shock stroke `s`, the motion ratio `ds/dz` and its change `d²s/dz²` at `travel` (any
+        shape).
 
         At a table's inner knots, where the second derivative jumps, it is the one of the piece above.
 
@@ -65,12 +69,13 @@ def ratio(wheel_per_shock: float) -> Leverage:
 
 
 def table(wheel: Sequence[float], shock: Sequence[float]) -> Leverage:
-    """Return the leverage of measured pairs: the piecewise cubic Hermite curve through them that keeps their rise.
+    """Return the leverage of measured pairs: the piecewise cubic Hermite curve through them that keeps their
+    rise.
 
-    `wheel` and `shock` must rise strictly and have two readings or more. Slopes at inner points are the weighted
-    harmonic means of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5, 1984), at the ends the shape-preserving
-    three-point formula (Moler, Numerical Computing with MATLAB, ch. 3): the same choices as SciPy's
-    PchipInterpolator.
+    `wheel` and `shock` must rise strictly and have two readings or more. Slopes at inner points are the
+    weighted harmonic means of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5, 1984), at the ends the
+    shape-preserving three-point formula (Moler, Numerical Computing with MATLAB, ch. 3): the same choices as
+    SciPy's PchipInterpolator.
     """
     z, s = np.asarray(wheel, dtype=np.float64), np.asarray(shock, dtype=np.float64)
     width = np.diff(z)
@@ -113,4 +118,6 @@ def leverage_from(leverage: Mapping[str, Any]) -> Leverage:
     """Return the leverage of a checked request, lengths turned to metres."""
     if leverage["kind"] == "ratio":
         return ratio(leverage["wheel_per_shock"])
-    return table([value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]])
+    return table(
+        [value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]]
+    )

@@ -6,31 +6,34 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from calc.gas import SLOW
 from calc.leverage import Leverage, leverage_from
 from calc.springs import Springs, Stops, spring_from, stops_from
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 LOOK = 801
 
 
 @dataclass(frozen=True)
 class Rear:
-    """A rear end; `u` of the solvers is the vertical wheel travel z. `springs` and `preload` are of one shock."""
+    """A rear end; `u` of the solvers is the vertical wheel travel z. `springs` and `preload` are of one
+    shock.
+    """
 
     wheel_travel: float
     shocks: int
     leverage: Leverage
     springs: Springs
-    preload: ArrayLike
+    preload: Values
     gas_force: float
     stops: Stops
 
@@ -45,7 +48,9 @@ class Rear:
         return 1.0
 
     def rises(self) -> bool:
-        """Return whether the wheel force rises along the whole travel for every spring, as seen on a fine grid."""
+        """Return whether the wheel force rises along the whole travel for every spring, as seen on a fine
+        grid.
+        """
         return self._rises
 
     @cached_property
@@ -54,34 +59,65 @@ class Rear:
         slope = self.force_and_slope(each.reshape((LOOK,) + (1,) * len(self.springs.shape)))[1]
         return float(np.min(slope)) >= 0
 
-    def shock_spring(self, stroke: ArrayLike) -> tuple[Array, Array]:
-        """Return the force (N) and rate (N/m) of one shock's spring and stops at shock stroke `stroke`, gas left out."""
+    def shock_spring(self, stroke: Values) -> tuple[Array, Array]:
+        """Return the force (N) and rate (N/m) of one shock's spring and stops at shock stroke `stroke`, gas
+        left out.
+        """
         force, rate = self.springs.force_and_rate(np.add(self.preload, stroke))
         if self.stops.idle:
             return force, rate
         stop, stop_rate = self.stops.force_and_rate(stroke)
         return force + stop, rate + stop_rate
 
-    def parts(self, z: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
-        """Return the springs' (stops included) and the gas's share of the wheel force, N; `n` has no effect here."""
+    def parts(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the springs' (stops included) and the gas's share of the wheel force, N; `n` has no effect
+        here.
+        """
         stroke, r, _ = self.leverage.motion(z)
         return self.shocks * r * self.shock_spring(stroke)[0], self.shocks * r * self.gas_force
 
-    def force_and_slope(self, z: ArrayLike, n: float = SLOW) -> tuple[Array, Array]:
+    def force_and_slope(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the vertical force at the wheel (N) and the wheel rate (N/m); `n` has no effect here."""
         stroke, r, change = self.leverage.motion(z)
         force, rate = self.shock_spring(stroke)
         force = force + self.gas_force
         return self.shocks * (force * r), self.shocks * (rate * r**2 + force * change)
 
-    def work(self, z: ArrayLike, n: float = SLOW) -> Array:
+    def work(self, z: Values, n: float = SLOW) -> Array:
         """Return the work in J from full extension to travel `z`: ∫N dz, which equals the shocks' ∫F ds."""
         stroke = self.leverage.stroke(z)
         stored = self.springs.energy_at(np.add(self.preload, stroke)) - self.springs.energy_at(self.preload)
         return np.asarray(self.shocks * (stored + self.gas_force * stroke + self.stops.work(stroke)))
 
+    def spring_share(self, z: Values, load: Values) -> Array:
+        """Return the force (N) that each spring must give for the end to rest at `z` under the sprung `load`
+        (N).
+        """
+        stroke, r, _ = self.leverage.motion(z)
+        return np.asarray(load / (self.shocks * r) - self.gas_force - self.stops.force_and_rate(stroke)[0])
+
+    def spring_stroke(self, z: Values) -> Array:
+        """Return how far the springs are compressed beyond their preload at travel `z`: the shock's
+        stroke.
+        """
+        return self.leverage.stroke(z)
+
+    def with_springs(self, springs: Springs, preload: Values) -> Rear:
+        """Return the same rear with `springs` at `preload` (m) in every shock."""
+        return replace(self, springs=springs, preload=preload)
+
+    def softened(self, factor: float) -> Rear:
+        """Return the same rear with every spring's force multiplied by `factor`, preload kept."""
+        return replace(self, springs=self.springs.scaled(factor))
+
+    def wound_up(self, by: float) -> Rear:
+        """Return the same rear with `by` (m) more preload on every spring."""
+        return replace(self, preload=self.preload + by)
+
     def clearance(self) -> Array:
-        """Return the compression left before the spring goes solid at full travel, m; NaN where it is not known."""
+        """Return the compression left before the spring goes solid at full travel, m; NaN where it is not
+        known.
+        """
         return np.asarray(self.springs.solid - self.preload - self.leverage.stroke(self.wheel_travel))
 
 

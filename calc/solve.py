@@ -1,18 +1,20 @@
 """Where a loaded end comes to rest, for any number of springs and loads in one array operation.
 
-An end is anything that gives the vertical force at the wheel and its slope along its own coordinate `u` (along the
-fork in front, vertical behind), 0 at full extension. There is no loop over springs or loads: all are solved together
-by Newton's method held inside a closing bracket, in a bounded number of steps.
+An end is anything that gives the vertical force at the wheel and its slope along its own coordinate `u`
+(along the fork in front, vertical behind), 0 at full extension. There is no loop over springs or loads: all
+are solved together by Newton's method held inside a closing bracket, in a bounded number of steps.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 STEPS = 100
 CLOSE_ENOUGH = 1e-10
@@ -31,7 +33,9 @@ class End(Protocol):
         """Vertical wheel travel per `u`."""
 
     def force_and_slope(self, u: Array, n: float) -> tuple[Array, Array]:
-        """Return the vertical force at the wheel (N), unsprung weight left out, and its slope `dN/du` (N/m)."""
+        """Return the vertical force at the wheel (N), unsprung weight left out, and its slope `dN/du`
+        (N/m).
+        """
 
     def rises(self) -> bool:
         """Return whether the force is sure to rise all along the travel."""
@@ -40,12 +44,13 @@ class End(Protocol):
         """Return the work in J done on the end from full extension to `u`."""
 
 
-def settle(end: End, load: ArrayLike, n: float = 1.0) -> Array:
+def settle(end: End, load: Values, n: float = 1.0) -> Array:
     """Return where `end` rests under the sprung `load` (N, vertical at the wheel), in m along `u`.
 
-    The result has the shape of springs and loads broadcast together. A load that does not move the end from full
-    extension gives 0, one that it never carries gives the full travel. Where the force falls somewhere (a falling
-    rate, a steep leverage), the first place that carries the load, coming from full extension, is given.
+    The result has the shape of springs and loads broadcast together. A load that does not move the end from
+    full extension gives 0, one that it never carries gives the full travel. Where the force falls somewhere
+    (a falling rate, a steep leverage), the first place that carries the load, coming from full extension, is
+    given.
     """
     wanted = np.asarray(load, dtype=np.float64)
     at_rest, _ = end.force_and_slope(np.zeros(()), n)
@@ -65,7 +70,7 @@ def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDA
     low, high = np.zeros(wanted.shape), np.full(wanted.shape, end.travel)
     found = np.zeros(wanted.shape, dtype=bool)
     grid = np.linspace(0.0, end.travel, SCAN + 1)
-    for before, after in zip(grid[:-1], grid[1:], strict=True):
+    for before, after in pairwise(grid):
         reached = ~found & (end.force_and_slope(np.asarray(after), n)[0] >= wanted)
         low, high = np.where(reached, before, low), np.where(reached, after, high)
         found |= reached
@@ -73,7 +78,9 @@ def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDA
 
 
 def _newton(end: End, wanted: Array, n: float, low: Array, high: Array) -> Array:
-    """Return the roots in [low, high]: Newton steps, halving where one leaves the bracket or does not halve the last."""
+    """Return the roots in [low, high]: Newton steps, halving where one leaves the bracket or does not halve
+    the last.
+    """
     u = 0.5 * (low + high)
     last = high - low
     for _ in range(STEPS):

@@ -1,30 +1,33 @@
-"""Springs as force against deflection, `F(δ)`, δ counted from the free length: many springs in one set of arrays.
+"""Springs as force against deflection, `F(δ)`, δ counted from the free length: many springs in one set of
+arrays.
 
-Every kind of spring is a chain of segments on each of which the force is a quadratic of the deflection. Straight,
-dual and progressive springs, turn-by-turn windings and springs put together are cases of that one form, so the
-solvers need no loop over springs. SI throughout: m, N, N/m, J.
+Every kind of spring is a chain of segments on each of which the force is a quadratic of the deflection.
+Straight, dual and progressive springs, turn-by-turn windings and springs put together are cases of that one
+form, so the solvers need no loop over springs. SI throughout: m, N, N/m, J.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Values = Array | float
 
 
 @dataclass(frozen=True)
 class Springs:
-    """A batch of springs of shape B, each of S segments; `knots`, `force`, `rate` and `bend` have shape B + (S,).
+    """A batch of springs of shape B, each of S segments; `knots`, `force`, `rate` and `bend` are B + (S,).
 
-    Segment i starts at deflection `knots[..., i]` (the first at 0) with force `force` and rate `rate`; the rate
-    changes by `bend` per metre along it. The last segment has no end; unused segments repeat the last knot.
-    `solid`, shape B, is the deflection at which the spring goes solid, NaN where unknown. Below zero deflection the
-    spring is loose and carries nothing.
+    Segment i starts at deflection `knots[..., i]` (the first at 0) with force `force` and rate `rate`; the
+    rate changes by `bend` per metre along it. The last segment has no end; unused segments repeat the last
+    knot. `solid`, shape B, is the deflection at which the spring goes solid, NaN where unknown. `scale`,
+    which broadcasts against B, multiplies every force. Below zero deflection a spring is loose and carries
+    nothing.
     """
 
     knots: Array
@@ -32,69 +35,71 @@ class Springs:
     rate: Array
     bend: Array
     solid: Array
+    scale: Array | float = 1.0
 
     @property
     def shape(self) -> tuple[int, ...]:
-        """The shape B of the batch."""
-        return self.knots.shape[:-1]
+        """The shape of the batch, samples of `scale` included."""
+        return np.broadcast_shapes(self.knots.shape[:-1], np.shape(self.scale))
 
-    def _parts(self, deflection: Array) -> list[tuple[Array, int]]:
-        """Return, per segment, how far `deflection` reaches into it."""
+    def _segments(self, deflection: Array) -> Iterator[tuple[int, Array]]:
+        """Yield each segment with how far `deflection` reaches into it."""
         count = self.knots.shape[-1]
-        reach = []
         for i in range(count):
             u = np.maximum(deflection - self.knots[..., i], 0.0)
             if i + 1 < count:
                 u = np.minimum(u, self.knots[..., i + 1] - self.knots[..., i])
-            reach.append((u, i))
-        return reach
+            yield i, u
 
-    def force_at(self, deflection: ArrayLike) -> Array:
+    def force_at(self, deflection: Values) -> Array:
         """Return the force in N at `deflection` (m), which broadcasts against the batch.
 
         >>> float(straight(5000.0).force_at(0.03))
         150.0
         """
-        total: Any = 0.0
-        for u, i in self._parts(np.asarray(deflection, dtype=np.float64)):
-            total = total + u * (self.rate[..., i] + 0.5 * self.bend[..., i] * u)
-        return np.asarray(total)
+        return self.force_and_rate(deflection)[0]
 
-    def force_and_rate(self, deflection: ArrayLike) -> tuple[Array, Array]:
+    def force_and_rate(self, deflection: Values) -> tuple[Array, Array]:
         """Return the force (N) and the rate (N/m) at `deflection` (m); at a change-over the rate above it.
 
         >>> [float(part) for part in dual(4000.0, 6000.0, 0.05).force_and_rate(0.05)]
         [200.0, 6000.0]
         """
         delta = np.asarray(deflection, dtype=np.float64)
-        total: Any = 0.0
-        rate: Any = 0.0
-        for u, i in self._parts(delta):
-            bent = self.bend[..., i] * u
-            total = total + u * (self.rate[..., i] + 0.5 * bent)
-            rate = np.where(delta >= self.knots[..., i], self.rate[..., i] + bent, rate)
-        return np.asarray(total), np.asarray(rate)
+        force: Values = 0.0
+        rate: Values = 0.0
+        for i, u in self._segments(delta):
+            here, bend = self.rate[..., i], self.bend[..., i]
+            if bend.any():
+                force = force + u * (here + 0.5 * bend * u)
+                here = here + bend * u
+            else:
+                force = force + u * here
+            rate = np.where(delta >= self.knots[..., i], here, rate)
+        return np.asarray(force * self.scale), np.asarray(rate * self.scale)
 
-    def energy_at(self, deflection: ArrayLike) -> Array:
+    def energy_at(self, deflection: Values) -> Array:
         """Return the energy in J stored at `deflection` (m): the integral of the force from the free length.
 
         >>> float(straight(5000.0).energy_at(0.02))
         1.0
         """
-        total: Any = 0.0
-        for u, i in self._parts(np.asarray(deflection, dtype=np.float64)):
-            total = total + u * (self.force[..., i] + u * (0.5 * self.rate[..., i] + u * self.bend[..., i] / 6))
-        return np.asarray(total)
+        total: Values = 0.0
+        for i, u in self._segments(np.asarray(deflection, dtype=np.float64)):
+            force, rate, bend = self.force[..., i], self.rate[..., i], self.bend[..., i]
+            total = total + u * (force + u * (0.5 * rate + u * bend / 6))
+        return np.asarray(total * self.scale)
 
-    def deflection_at(self, force: ArrayLike) -> Array:
-        """Return the deflection in m at `force` (N), which broadcasts against the batch; 0 at or below zero force.
+    def deflection_at(self, force: Values) -> Array:
+        """Return the deflection in m at `force` (N), which broadcasts against the batch; 0 at or below zero
+        force.
 
         >>> round(float(dual(4000.0, 6000.0, 0.05).deflection_at(260.0)), 9)
         0.06
         """
-        wanted = np.maximum(np.asarray(force, dtype=np.float64), 0.0)
+        wanted = np.maximum(force, 0.0) / self.scale
         count = self.knots.shape[-1]
-        total: Any = 0.0
+        total: Values = 0.0
         for i in range(count):
             rise = np.maximum(wanted - self.force[..., i], 0.0)
             rate, bend = self.rate[..., i], self.bend[..., i]
@@ -104,18 +109,20 @@ class Springs:
             total = total + u
         return np.asarray(total)
 
-    def scaled(self, factor: ArrayLike) -> Springs:
-        """Return the same springs with every force multiplied by `factor`, which broadcasts against the batch."""
-        by = np.asarray(factor, dtype=np.float64)[..., None]
-        shape = np.broadcast_shapes(self.knots.shape, by.shape[:-1] + (1,))
-        knots = np.broadcast_to(self.knots, shape)
-        return Springs(knots, self.force * by, self.rate * by, self.bend * by, np.broadcast_to(self.solid, shape[:-1]))
+    def scaled(self, factor: Values) -> Springs:
+        """Return the same springs with every force multiplied by `factor`, which broadcasts against the
+        batch.
+        """
+        return replace(self, scale=self.scale * factor)
 
     def column(self) -> Springs:
-        """Return the same springs with an axis of length one after the batch, for samples to broadcast along."""
+        """Return a one-dimensional batch with a second axis of length one, for samples to broadcast along."""
         return Springs(
-            self.knots[..., None, :], self.force[..., None, :], self.rate[..., None, :], self.bend[..., None, :],
-            self.solid[..., None],
+            self.knots[:, None],
+            self.force[:, None],
+            self.rate[:, None],
+            self.bend[:, None],
+            self.solid[:, None],
         )
 
 
@@ -133,20 +140,26 @@ def straight(rate: float, solid: float = np.nan) -> Springs:
 
 
 def dual(soft: float, hard: float, change: float, solid: float = np.nan) -> Springs:
-    """Return a dual spring: rate `soft` (N/m) up to deflection `change` (m) of the whole stack, `hard` beyond."""
+    """Return a dual spring: rate `soft` (N/m) up to deflection `change` (m) of the whole stack, `hard`
+    beyond.
+    """
     return _one([0.0, change], [soft, hard], [0.0, 0.0], solid)
 
 
 def progressive(start: float, end: float, over: float, solid: float = np.nan) -> Springs:
-    """Return a spring whose rate rises linearly from `start` to `end` (N/m) over deflection `over` (m), then stays."""
+    """Return a spring whose rate rises linearly from `start` to `end` (N/m) over deflection `over` (m), then
+    stays.
+    """
     return _one([0.0, over], [start, end], [(end - start) / over, 0.0], solid)
 
 
 def wound(compliance: Sequence[float], gaps: Sequence[float]) -> Springs:
-    """Return a spring computed turn by turn: turn i yields `compliance[i]` m/N until its gap `gaps[i]` (m) shuts.
+    """Return a spring computed turn by turn: turn i yields `compliance[i]` m/N until its gap `gaps[i]` (m)
+    shuts.
 
-    The deflection is `Σ min(c_i F, g_i)`; the spring is solid when every gap is shut. Turns that shut together end a
-    segment together. `c_i = 8 D_i³/(G d_i⁴)` (Shigley, Mechanical Engineering Design, ch. 10, for one turn).
+    The deflection is `Σ min(c_i F, g_i)`; the spring is solid when every gap is shut. Turns that shut
+    together end a segment together. `c_i = 8 D_i³/(G d_i⁴)` (Shigley, Mechanical Engineering Design, ch. 10,
+    for one turn).
 
     >>> two = wound([1e-4, 1e-4], [0.01, 0.05])
     >>> two.knots.tolist(), [round(rate) for rate in two.rate.tolist()], round(float(two.solid), 9)
@@ -162,7 +175,8 @@ def wound(compliance: Sequence[float], gaps: Sequence[float]) -> Springs:
 
 
 def in_series(first: Springs, second: Springs) -> Springs:
-    """Return two straight springs stacked: the same force through both, deflections added, until one goes solid.
+    """Return two straight springs stacked: the same force through both, deflections added, until one goes
+    solid.
 
     While both work `k = k1 k2/(k1 + k2)`; after the one with a known solid deflection `s1` is solid (at stack
     deflection `s1 (1 + k1/k2)`) the other works alone.
@@ -217,8 +231,12 @@ def batch(springs: Sequence[Springs]) -> Springs:
     count = max(spring.knots.shape[-1] for spring in springs)
 
     def stack(name: str) -> Array:
-        return np.stack([np.pad(getattr(one, name), (0, count - getattr(one, name).shape[-1]), mode="edge")
-                         for one in springs])
+        return np.stack(
+            [
+                np.pad(getattr(one, name), (0, count - getattr(one, name).shape[-1]), mode="edge")
+                for one in springs
+            ]
+        )
 
     solid = np.array([float(one.solid) for one in springs])
     return Springs(stack("knots"), stack("force"), stack("rate"), stack("bend"), solid)
@@ -243,7 +261,7 @@ class Stops:
         """Whether there is neither."""
         return self.topout_rate == 0 and self.bump_rate == 0
 
-    def force_and_rate(self, x: ArrayLike) -> tuple[Array, Array]:
+    def force_and_rate(self, x: Values) -> tuple[Array, Array]:
         """Return the net force resisting compression (N) and its rate (N/m) at stroke `x` (m).
 
         >>> [float(part) for part in Stops(0.3, 10000.0, 0.02).force_and_rate(0.005)]
@@ -255,7 +273,7 @@ class Stops:
         rate = self.topout_rate * (pushed > 0) + self.bump_rate * (at >= self.stroke - self.bump_length)
         return self.bump_rate * squeezed - self.topout_rate * pushed, rate
 
-    def work(self, x: ArrayLike) -> Array:
+    def work(self, x: Values) -> Array:
         """Return the work in J done against the stops from full extension to stroke `x` (m)."""
         at = np.asarray(x, dtype=np.float64)
         pushed = np.maximum(self.topout_length - at, 0.0)
@@ -265,7 +283,9 @@ class Stops:
 
 
 def stops_from(end: Mapping[str, Any], stroke: float) -> Stops:
-    """Return the stops of a checked request's end; `stroke` (m) is the fork's or the shock's own full stroke."""
+    """Return the stops of a checked request's end; `stroke` (m) is the fork's or the shock's own full
+    stroke.
+    """
     topout, bump = end.get("topout") or {}, end.get("bump") or {}
     return Stops(
         stroke,

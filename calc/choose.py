@@ -1,0 +1,365 @@
+"""Which spring of a list suits: every spring at the preload that reaches the rider sag, judged by its static
+sag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc.bands import BANDS
+from calc.checks import Findings, check_front, check_range, check_rear, check_spring
+from calc.evaluate import Figures, answer, end_from, figures, preload_notes, rounded, sprung_load, state_notes
+from calc.fork import Fork, bore_area
+from calc.gas import STANDARD_GRAVITY
+from calc.rear import Rear
+from calc.refusal import Note
+from calc.solve import settle
+from calc.springs import Springs, batch, spring_from
+
+Array = NDArray[np.float64]
+
+NO_ADJUSTER_MM = (0.0, 150.0)
+AIM_HALF_BAND_MM = 5.0
+LONGEST_LIST = 2000
+SAMPLES = 200
+SEED = 20100
+SCALE_KG = 1.0
+STAMP = 0.05
+FRICTION_M = 0.001
+CHUNK_ELEMENTS = 32_768
+SOFTER = 0.8
+TOUCH_M = 1e-7
+ORDER = {"suits": 0, "too_soft": 1, "too_stiff": 1, "cannot_reach": 2, "binds": 3}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Accepted sags along the end's own coordinate, the rider sag aimed at, and the preload range; m."""
+
+    static: tuple[float, float]
+    rider: tuple[float, float]
+    aim: float
+    adjuster: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Swap:
+    """What a spring's own volume does to each candidate's oil: gap change (m, NaN unknown), air lost (m³),
+    room left.
+    """
+
+    gap_change: Array
+    volume_lost: Array
+    room: NDArray[np.bool_]
+
+
+def choose(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Rank the springs of a list for one end, as in `evaluate`, whose present spring only says which legs
+    carry one.
+
+    `target_static_sag_mm` and `target_rider_sag_mm` are accepted bands [low, high]; `aim_rider_sag_mm` is the
+    sag preload is set for (else the band's middle); where a band is left out, it is `aim_…` ± 5 mm.
+    `adjuster_mm` is the preload range (else 0 to 150). `springs` is the list. `air` tells what becomes of the
+    oil: "same_curve" (default) corrects the gap for what each spring displaces, "same_gap" leaves the gap and
+    lets the air change; both need `displaced_cm3` of the candidate and, at the top level, of the present
+    spring. Raises `Refusal`.
+
+    The probability is that both sags land in band, by Monte Carlo (JCGM 101) with a fixed seed, preload left
+    as set: each axle load rectangular ± 1 kg, the stamped rate rectangular ± 5 %, each sag ± 1 mm for
+    friction, rectangular. It is 0 for a spring that binds.
+
+    >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "preload_mm": 7,
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 60}}
+    >>> springs = [{"id": rate, "label": f"{rate}", "spring": {"kind": "straight", "rate_n_per_mm": rate}}
+    ...     for rate in (44, 52, 64)]
+    >>> found = choose({"rear": rear, "target_static_sag_mm": [25, 35], "target_rider_sag_mm": [90, 100],
+    ...     "springs": springs})
+    >>> found["best"], [each["verdict"] for each in found["ranked"]]
+    (52, ['suits', 'too_soft', 'cannot_reach'])
+    """
+    name = "rear" if request.get("front") is None else "front"
+    _check(request, name)
+    given = request[name]
+    present = end_from(given, name)
+    listed = request["springs"]
+    springs = batch([spring_from(each["spring"]) for each in listed])
+    wanted = _wanted(request)
+    swap = _swap(request, present, listed)
+    end = _less_air(present, swap.volume_lost)
+    loads = sprung_load(given, "static"), sprung_load(given, "rider")
+    preload = preload_for(end.with_springs(springs, 0.0), springs, wanted, loads[1])
+    found = figures(end.with_springs(springs, preload), *loads)
+    chance = probabilities(_less_air(present, swap.volume_lost[:, None]), springs, preload, wanted, loads)
+    rows = [
+        _row(each, index, preload, found, chance, wanted, swap, given if name == "front" else None)
+        for index, each in enumerate(listed)
+    ]
+    rows.sort(key=lambda row: (ORDER[row["verdict"]], -row["probability"], _distance(row, wanted)))
+    best = rows[0]["id"] if rows[0]["verdict"] == "suits" else None
+    return {
+        "ranked": rows,
+        "best": best,
+        "notes": [note.as_dict() for note in _notes(request, name, best, swap)],
+    }
+
+
+def _check(request: Mapping[str, Any], name: str) -> None:
+    findings = Findings()
+    if request.get("front") is not None and request.get("rear") is not None:
+        findings.add("", "one_end", "Springs are chosen for one end at a time: give the front or the rear.")
+    end = request.get(name)
+    if end is None:
+        findings.add("", "missing", "Neither a front nor a rear end is given; give one.")
+        findings.raise_any()
+    check = check_front if name == "front" else check_rear
+    check(findings, end or {}, name, bind=False)
+    if name == "front" and all(leg.get("spring") is None for leg in (end or {}).get("legs") or []):
+        findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is none to choose.")
+    for sag in ("static_sag_mm", "rider_sag_mm"):
+        _check_target(findings, request, sag)
+    if request.get("adjuster_mm") is not None:
+        check_range(findings, request["adjuster_mm"], "adjuster_mm", BANDS["adjuster_mm"])
+    if request.get("displaced_cm3") is not None:
+        findings.number(request, "displaced_cm3", "", BANDS["displaced_cm3"])
+    if request.get("air") not in (None, "same_gap", "same_curve"):
+        findings.add("air", "unknown_kind", f"{request['air']!r} for the air: give same_gap or same_curve.")
+    _check_list(findings, request.get("springs"), "leg_spring" if name == "front" else "shock_spring")
+    findings.raise_any()
+
+
+def _check_target(findings: Findings, request: Mapping[str, Any], sag: str) -> None:
+    band = BANDS[f"target.{sag}"]
+    ranged = request.get(f"target_{sag}") is not None
+    if ranged:
+        check_range(findings, request[f"target_{sag}"], f"target_{sag}", band)
+    if not ranged or request.get(f"aim_{sag}") is not None:
+        findings.number(request, f"aim_{sag}", "", band)
+
+
+def _check_list(findings: Findings, springs: Any, place: str) -> None:
+    if not isinstance(springs, Sequence) or not 1 <= len(springs) <= LONGEST_LIST:
+        findings.add("springs", "list_size", f"Give 1 to {LONGEST_LIST} springs to choose from.")
+        return
+    for index, each in enumerate(springs):
+        check_spring(findings, each.get("spring"), f"springs.{index}.spring", place)
+        if each.get("displaced_cm3") is not None:
+            findings.number(each, "displaced_cm3", f"springs.{index}", BANDS["displaced_cm3"])
+
+
+def _wanted(request: Mapping[str, Any]) -> Wanted:
+    def band(sag: str) -> tuple[float, float]:
+        aim = request.get(f"aim_{sag}", 0.0)
+        low, high = request.get(f"target_{sag}") or (max(aim - AIM_HALF_BAND_MM, 0.0), aim + AIM_HALF_BAND_MM)
+        return low / 1000, high / 1000
+
+    rider = band("rider_sag_mm")
+    aim = request.get("aim_rider_sag_mm")
+    low, high = request.get("adjuster_mm") or NO_ADJUSTER_MM
+    return Wanted(
+        band("static_sag_mm"), rider, sum(rider) / 2 if aim is None else aim / 1000, (low / 1000, high / 1000)
+    )
+
+
+def preload_for(end: Fork | Rear, springs: Springs, wanted: Wanted, rider_load: float) -> Array:
+    """Return each spring's preload (m) that puts the rider sag on its aim, held within the adjuster's
+    range.
+    """
+    aim = min(wanted.aim, end.travel)
+    exact = springs.deflection_at(end.spring_share(aim, rider_load)) - end.spring_stroke(aim)
+    return np.clip(np.broadcast_to(exact, springs.shape), *wanted.adjuster)
+
+
+def probabilities(
+    end: Fork | Rear,
+    springs: Springs,
+    preload: Array,
+    wanted: Wanted,
+    loads: tuple[float, float],
+    samples: int = SAMPLES,
+) -> Array:
+    """Return, per spring, the share of samples in which both sags land in band; loads sprung, N; shape
+    (springs,).
+
+    `end` broadcasts against (springs, samples). All springs are solved for all samples together, some samples
+    at a time to bound the memory.
+    """
+    draw = np.random.default_rng(SEED).uniform(-1.0, 1.0, (5, samples))
+    inside = np.zeros(springs.shape, dtype=np.int64)
+    step = max(1, CHUNK_ELEMENTS // len(inside))
+    columns, held = springs.column(), preload[:, None]
+    for start in range(0, samples, step):
+        scale, static_kg, rider_kg, static_mm, rider_mm = draw[:, start : start + step]
+        fitted = end.with_springs(columns.scaled(1 + STAMP * scale), held)
+        static = settle(fitted, loads[0] + SCALE_KG * STANDARD_GRAVITY * static_kg) + FRICTION_M * static_mm
+        rider = settle(fitted, loads[1] + SCALE_KG * STANDARD_GRAVITY * rider_kg) + FRICTION_M * rider_mm
+        inside += np.count_nonzero(_within(static, wanted.static) & _within(rider, wanted.rider), axis=-1)
+    return inside / samples
+
+
+def _within(sag: Array, band: tuple[float, float]) -> NDArray[np.bool_]:
+    return (sag >= band[0] - TOUCH_M) & (sag <= band[1] + TOUCH_M)
+
+
+def _swap(request: Mapping[str, Any], present: Fork | Rear, listed: Sequence[Mapping[str, Any]]) -> Swap:
+    """Return what each candidate's volume does to the oil of the first leg that carries a spring."""
+    unknown = np.full(len(listed), np.nan)
+    nothing, room = np.zeros(len(listed)), np.ones(len(listed), dtype=bool)
+    if not isinstance(present, Fork):
+        return Swap(unknown, nothing, room)
+    old = request.get("displaced_cm3")
+    volumes = [each.get("displaced_cm3") for each in listed]
+    more = np.array([np.nan if new is None or old is None else (new - old) * 1e-6 for new in volumes])
+    if request.get("air") != "same_gap":
+        leg = next(leg for leg in request["front"]["legs"] if leg.get("spring") is not None)
+        return Swap(more / bore_area(leg), nothing, room)
+    lost = np.nan_to_num(more)
+    left = present.least_end_volume() - lost
+    return Swap(np.where(np.isnan(more), np.nan, 0.0), np.where(left > 0, lost, 0.0), left > 0)
+
+
+def _less_air(end: Fork | Rear, volume: Array) -> Fork | Rear:
+    return end.with_less_air(volume) if isinstance(end, Fork) and volume.any() else end
+
+
+def _row(
+    each: Mapping[str, Any],
+    index: int,
+    preload: Array,
+    found: Figures,
+    chance: Array,
+    wanted: Wanted,
+    swap: Swap,
+    front: Mapping[str, Any] | None,
+) -> dict[str, Any]:
+    clearance = float(found.clearance[index])
+    binds = clearance < -TOUCH_M
+    static, rider = found.static_sag[index], found.rider_sag[index]
+    in_band = bool(_within(static, wanted.static) & _within(rider, wanted.rider)) and not binds
+    verdict, text = _verdict(float(static), float(rider), clearance, bool(swap.room[index]), wanted)
+    frequency = float(found.frequency[index])
+    row = {
+        "id": each.get("id"),
+        "label": each.get("label", ""),
+        "spring": each["spring"],
+        "preload_mm": rounded(preload[index] * 1000),
+        "static_sag_mm": rounded(static * 1000),
+        "rider_sag_mm": rounded(rider * 1000),
+        "breakaway_n": rounded(found.breakaway[index]),
+        "wheel_rate_n_per_mm": rounded(found.wheel_rate[index] / 1000),
+        "frequency_hz": rounded(frequency) if np.isfinite(frequency) else None,
+        "full_stroke_n": rounded(found.full_stroke[index]),
+        "energy_to_stop_j": rounded(found.energy[index]),
+        "fall_to_stop_mm": rounded(found.fall[index] * 1000),
+        "solid_clearance_mm": rounded(clearance * 1000) if np.isfinite(clearance) else None,
+        "in_band": in_band,
+        "probability": 0.0 if binds or not swap.room[index] else float(chance[index]),
+        "verdict": verdict,
+        "text": text,
+    }
+    if front is not None:
+        change = float(swap.gap_change[index])
+        gap = next(leg["air_gap_mm"] for leg in front["legs"] if leg.get("spring") is not None)
+        known = np.isfinite(change)
+        row["gap_change_mm"] = rounded(change * 1000) if known else None
+        row["air_gap_mm"] = rounded(gap + change * 1000) if known else gap
+    return row
+
+
+def _verdict(static: float, rider: float, clearance: float, room: bool, wanted: Wanted) -> tuple[str, str]:
+    """Return the verdict and its sentence; sags and clearance in m."""
+    at = f"static sag {static * 1000:.1f} mm, rider sag {rider * 1000:.1f} mm"
+    if clearance < -TOUCH_M:
+        return "binds", f"Goes solid {-clearance * 1000:.1f} mm before the end of the stroke."
+    if not room:
+        return "cannot_reach", "Displaces so much oil that no air is left at this gap."
+    if not bool(_within(np.asarray(rider), wanted.rider)):
+        if rider > wanted.rider[1]:
+            return "cannot_reach", f"Too soft: even the most preload leaves too much rider sag ({at})."
+        return "cannot_reach", f"Too stiff: even the least preload leaves too little rider sag ({at})."
+    if not bool(_within(np.asarray(static), wanted.static)):
+        if static < wanted.static[0]:
+            return "too_soft", f"Too soft: it lives on preload, so too little static sag is left ({at})."
+        return "too_stiff", f"Too stiff: with the rider sag right, the static sag is too large ({at})."
+    return "suits", f"Suits: both sags land in band ({at})."
+
+
+def _distance(row: Mapping[str, Any], wanted: Wanted) -> float:
+    return float(
+        abs(row["static_sag_mm"] / 1000 - sum(wanted.static) / 2)
+        + abs(row["rider_sag_mm"] / 1000 - wanted.aim)
+    )
+
+
+def _notes(request: Mapping[str, Any], name: str, best: Any, swap: Swap) -> list[Note]:
+    notes = [
+        Note(
+            "probability_basis",
+            "info",
+            "The probability counts scales good to ± 1 kg, stamped rates to ± 5 % and ± 1 mm of friction.",
+        )
+    ]
+    if best is None:
+        notes.append(Note("none_suits", "warning", "No spring of the list brings both sags into band."))
+    if name == "front" and np.isnan(swap.gap_change).any():
+        notes.append(
+            Note(
+                "displaced_unknown",
+                "info",
+                "The air gap is not corrected where the volume of the new or the present spring is unknown.",
+            )
+        )
+    if name == "front" and len({leg["air_gap_mm"] for leg in request["front"]["legs"]}) > 1:
+        notes.append(
+            Note("legs_differ", "info", "The legs differ: the gap given is that of the first sprung leg.")
+        )
+    return notes
+
+
+def soft_wound_up(request: Mapping[str, Any], rider_sag_mm: float) -> dict[str, Any]:
+    """Return the end with springs 20 % softer, wound up by preload to the same rider sag: preload is no cure.
+
+    `request` holds one end as in `evaluate`, checked; every spring takes the same further preload. The answer
+    is that of `evaluate` for the end, with `preload_mm` of the first spring; air and gas are left as they
+    are.
+
+    >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "preload_mm": 7,
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}}
+    >>> soft = soft_wound_up({"rear": rear}, 95.0)
+    >>> soft["rider_sag_mm"], soft["preload_mm"]
+    (95.0, 15.0408)
+    """
+    name = "rear" if request.get("front") is None else "front"
+    given = request[name]
+    end = end_from(given, name)
+    loads = sprung_load(given, "static"), sprung_load(given, "rider")
+    wound_up = _wind(end, rider_sag_mm / 1000, loads[1])
+    found = figures(wound_up, *loads)
+    first = (
+        wound_up.preload
+        if isinstance(wound_up, Rear)
+        else next(leg.preload for leg in wound_up.legs if leg.springs is not None)
+    )
+    notes = state_notes(found, wound_up.travel) + preload_notes([float(first) * 1000])
+    return {**answer(wound_up, found, notes), "preload_mm": rounded(float(first) * 1000)}
+
+
+def _wind(end: Fork | Rear, sag: float, load: float) -> Fork | Rear:
+    """Return `end` softened, with the further preload that carries `load` (N) at `sag` (m) on every
+    spring.
+    """
+    soft = end.softened(SOFTER)
+    low, high = -2 * end.travel, 2 * end.travel
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        if float(soft.wound_up(middle).force_and_slope(np.asarray(sag))[0]) < load:
+            low = middle
+        else:
+            high = middle
+    return soft.wound_up(0.5 * (low + high))
