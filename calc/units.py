@@ -46,8 +46,8 @@ def to_metric(value: float, quantity: str, unit: str) -> float:
     """Return `value`, read in `unit`, in the quantity's metric unit; KeyError where the table has no such
     unit.
 
-    >>> to_metric(0.47, "rate", "kgf/mm")
-    4.6091255
+    >>> to_metric(1, "rate", "kgf/mm")
+    9.80665
     """
     return value * FACTORS[quantity][unit]
 

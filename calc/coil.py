@@ -1,0 +1,312 @@
+"""The coil itself: rate, stress, lengths, volume, mass, surge, buckling and yield of a wound round-wire
+spring.
+
+Equations: EN 13906-1 and Shigley, Mechanical Engineering Design, ch. 10. The helix angle is neglected
+throughout.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from calc.bands import Band, wrong
+from calc.materials import MATERIALS, Material
+from calc.refusal import Note, Problem, Refusal
+
+BANDS: MappingProxyType[str, Band] = MappingProxyType(
+    {
+        "wire_mm": Band("the wire diameter", "mm", 0.2, 40),
+        "mean_diameter_mm": Band("the mean coil diameter", "mm", 1, 400),
+        "active_turns": Band("the number of active turns", "", 0.5, 200),
+        "total_turns": Band("the number of turns in all", "", 0.5, 210),
+        "shear_modulus_gpa": Band("the shear modulus", "GPa", 10, 120),
+        "free_length_mm": Band("the free length", "mm", 2, 2000),
+        "force_n": Band("the force", "N", 0, 200_000),
+    }
+)
+"""What is accepted (common practice, no source); wide enough for the handbooks' small examples."""
+
+
+@dataclass(frozen=True)
+class Ends:
+    """One end style: solid length in wire diameters is turns in all + `extra`; `dead` turns carry nothing."""
+
+    extra: int
+    dead: int
+
+
+ENDS: MappingProxyType[str, Ends] = MappingProxyType(
+    {"plain": Ends(1, 0), "plain_ground": Ends(0, 1), "closed": Ends(1, 2), "closed_ground": Ends(0, 2)}
+)
+"""End style → its row of Shigley's table 10-1."""
+
+STEEL_GPA = (65.0, 90.0)
+STEEL_DENSITY = 7850.0
+
+
+def rate_n_per_mm(
+    shear_modulus_gpa: float, wire_mm: float, mean_diameter_mm: float, active_turns: float
+) -> float:
+    """Return the rate `G d⁴ / (8 D³ n)` in N/mm (Shigley eq. 10-9; EN 13906-1).
+
+    >>> round(rate_n_per_mm(80.0, 3.0, 30.0, 12), 6)
+    2.5
+    """
+    return shear_modulus_gpa * 1000 * wire_mm**4 / (8 * mean_diameter_mm**3 * active_turns)
+
+
+def stress_factor(index: float) -> float:
+    """Return the curvature factor `(w + 0.5)/(w − 0.75)` of an index w (EN 13906-1, memory; =
+    Bergsträsser's).
+
+    >>> round(stress_factor(0.400 / 0.037), 3)
+    1.124
+    """
+    return (index + 0.5) / (index - 0.75)
+
+
+def stress_mpa(force_n: float, wire_mm: float, mean_diameter_mm: float) -> float:
+    """Return the corrected shear stress `K·8FD/(πd³)` in MPa (Shigley eq. 10-7)."""
+    plain = 8 * force_n * mean_diameter_mm / (math.pi * wire_mm**3)
+    return stress_factor(mean_diameter_mm / wire_mm) * plain
+
+
+def solid_length_mm(wire_mm: float, total_turns: float, ends: str) -> float:
+    """Return the length with all turns closed, mm (Shigley table 10-1).
+
+    >>> solid_length_mm(4.0, 12.0, "closed_ground")
+    48.0
+    """
+    return wire_mm * (total_turns + ENDS[ends].extra)
+
+
+def volume_cm3(wire_mm: float, mean_diameter_mm: float, turns: float) -> float:
+    """Return the volume of wire in so many turns, `π² d² D n/4`, which it displaces when submerged, cm³."""
+    return math.pi**2 * wire_mm**2 * mean_diameter_mm * turns / 4 / 1000
+
+
+def least_gaps_mm(wire_mm: float, mean_diameter_mm: float, active_turns: float) -> float:
+    """Return the sum of gaps to keep before solid, cold-coiled, mm (EN 13906-1, memory).
+
+    The equation is `n (0.0015 D²/d + 0.1 d)`.
+    """
+    return active_turns * (0.0015 * mean_diameter_mm**2 / wire_mm + 0.1 * wire_mm)
+
+
+def buckling(
+    free_length_mm: float, mean_diameter_mm: float, shear_gpa: float, young_gpa: float, alpha: float
+) -> float | None:
+    """Return the deflection in mm at which the spring buckles, None where it cannot (Shigley eq. 10-10).
+
+    `alpha` is the seating: 0.5 both ends held parallel, 0.707 one held and one hinged, 1 both hinged, 2 one
+    end free.
+
+    >>> buckling(100.0, 50.0, 79.3, 206.0, 0.5) is None
+    True
+    """
+    c1 = young_gpa / (2 * (young_gpa - shear_gpa))
+    c2 = 2 * math.pi**2 * (young_gpa - shear_gpa) / (2 * shear_gpa + young_gpa)
+    slenderness = alpha * free_length_mm / mean_diameter_mm
+    under_root = 1 - c2 / slenderness**2
+    return free_length_mm * c1 * (1 - math.sqrt(under_root)) if under_root >= 0 else None
+
+
+def coil(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return all that a coil's dimensions say, in the shape that `coil/` answers.
+
+    `request` holds `wire_mm`, `mean_diameter_mm`, `active_turns`, `total_turns`, `ends` (a key of `ENDS`)
+    and `material` (a key of `MATERIALS`) or `shear_modulus_gpa` (which goes first), optionally
+    `free_length_mm` and `force_n`. `stress_mpa` is None without a force; `mass_g` and `surge_hz` are None
+    where the density is unknown. Raises `Refusal` with every problem found.
+
+    >>> answer = coil({"wire_mm": 4.6, "mean_diameter_mm": 34, "active_turns": 24, "total_turns": 26,
+    ...                "ends": "closed_ground", "material": "en10270_1_sm"})
+    >>> round(answer["rate_n_per_mm"], 3), round(answer["solid_length_mm"], 1), answer["stress_mpa"]
+    (4.836, 119.6, None)
+    """
+    _check(request)
+    wire, across, active = request["wire_mm"], request["mean_diameter_mm"], request["active_turns"]
+    total, ends, force = request["total_turns"], request["ends"], request.get("force_n")
+    material = MATERIALS[request["material"]] if request.get("material") else None
+    shear = request.get("shear_modulus_gpa") or (material and material.at(wire).shear_gpa)
+    rate = rate_n_per_mm(shear, wire, across, active)
+    density = _density(material, shear)
+    solid = solid_length_mm(wire, total, ends)
+    answer: dict[str, Any] = {
+        "rate_n_per_mm": rate,
+        "index": across / wire,
+        "stress_factor": stress_factor(across / wire),
+        "stress_mpa": None if force is None else stress_mpa(force, wire, across),
+        "solid_length_mm": solid,
+        "displaced_cm3": volume_cm3(wire, across, total),
+        "mass_g": None,
+        "surge_hz": None,
+    }
+    if density is not None:
+        answer["mass_g"] = answer["displaced_cm3"] * density / 1000
+        moving_kg = volume_cm3(wire, across, active) * density / 1e6
+        answer["surge_hz"] = 0.5 * math.sqrt(rate * 1000 / moving_kg)
+    answer = {key: value if value is None else _rounded(value) for key, value in answer.items()}
+    notes = _shape_notes(request) + _material_notes(request, material, density)
+    if request.get("free_length_mm") is not None:
+        notes += _travel_notes(request, material, rate, solid)
+    return {**answer, "notes": [note.as_dict() for note in notes]}
+
+
+def _density(material: Material | None, shear_gpa: float) -> float | None:
+    """Return the density in kg/m³: the material's, steel's where the modulus is steel's, else None."""
+    if material is not None:
+        return material.density_kg_per_m3
+    return STEEL_DENSITY if STEEL_GPA[0] <= shear_gpa <= STEEL_GPA[1] else None
+
+
+def _check(request: Mapping[str, Any]) -> None:
+    """Refuse dimensions outside their bands, and those that contradict each other."""
+    problems = [
+        Problem(
+            key,
+            "out_of_band",
+            wrong(float(request[key]), band),
+            request[key],
+            band.unit or None,
+            band.low,
+            band.high,
+        )
+        for key, band in BANDS.items()
+        if request.get(key) is not None and not band.holds(request[key])
+    ]
+    if request.get("material") is None and request.get("shear_modulus_gpa") is None:
+        text = "Neither a material nor a shear modulus is given, and the rate needs one: give either."
+        problems.append(Problem("material", "missing", text))
+    if not problems:
+        problems = _contradictions(request)
+    if problems:
+        raise Refusal(*problems)
+
+
+def _contradictions(request: Mapping[str, Any]) -> list[Problem]:
+    """Return what the dimensions say against each other."""
+    wire, across = request["wire_mm"], request["mean_diameter_mm"]
+    active, total = request["active_turns"], request["total_turns"]
+    free = request.get("free_length_mm")
+    problems = []
+    if across <= 1.5 * wire:
+        text = (
+            f"A mean coil diameter of {across:g} mm is not above 1.5 times the wire's {wire:g} mm, so it cannot"
+            " be wound: was the inside diameter meant, or are the two swapped?"
+        )
+        problems.append(Problem("mean_diameter_mm", "cannot_be_wound", text, across, "mm", 1.5 * wire))
+    if total < active:
+        text = f"{total:g} turns in all are fewer than the {active:g} active ones: are the two swapped?"
+        problems.append(Problem("total_turns", "fewer_than_active", text, total, None, active))
+    solid = solid_length_mm(wire, total, request["ends"])
+    if free is not None and free <= solid:
+        text = (
+            f"A free length of {free:g} mm is not above the solid length of {solid:.4g} mm, so nothing is left"
+            " to compress: check the turns, the wire and the length."
+        )
+        problems.append(Problem("free_length_mm", "below_solid", text, free, "mm", solid))
+    return problems
+
+
+def _shape_notes(request: Mapping[str, Any]) -> list[Note]:
+    """Remark on the index, the end turns and the least gaps."""
+    wire, across, active = request["wire_mm"], request["mean_diameter_mm"], request["active_turns"]
+    index = across / wire
+    dead, usual = request["total_turns"] - active, ENDS[request["ends"]].dead
+    notes = []
+    if not 4 <= index <= 20:
+        text = f"The spring index {index:.3g} is outside 4 to 20, where these equations hold (EN 13906-1)."
+        notes.append(Note("index_out_of_range", "warning", text, _rounded(index)))
+    if abs(dead - usual) > 0.5:
+        text = (
+            f"{request['total_turns']:g} turns in all with {active:g} active leave {dead:g} for the ends; this"
+            f" end style has {usual} as a rule."
+        )
+        notes.append(Note("turns_and_ends", "info", text, _rounded(dead)))
+    gaps = least_gaps_mm(wire, across, active)
+    text = (
+        f"Keep at least {gaps:.3g} mm before solid, all gaps together (EN 13906-1, from memory; cold-coiled)."
+    )
+    return [*notes, Note("least_gap_sum", "info", text, _rounded(gaps), "mm")]
+
+
+def _material_notes(
+    request: Mapping[str, Any], material: Material | None, density: float | None
+) -> list[Note]:
+    """Remark on what was assumed of the material, and on yield at the stated force."""
+    notes = [Note("helix_neglected", "info", "Wire length, volume and mass neglect the coils' slope.")]
+    if material is None:
+        if density is None:
+            text = "Mass and surge frequency need the material; with this shear modulus it cannot be steel."
+            return [*notes, Note("density_unknown", "info", text)]
+        text = f"The density was taken as steel's, {density:g} kg/m³."
+        return [*notes, Note("density_assumed", "info", text, density, "kg/m³")]
+    if request.get("shear_modulus_gpa") is not None:
+        own = material.at(request["wire_mm"]).shear_gpa
+        text = f"The shear modulus given was used, not the table's {own:.4g} GPa for this material."
+        notes.append(Note("modulus_given", "info", text, own, "GPa"))
+    if material.remark:
+        notes.append(Note("material_varies", "warning", material.remark))
+    if request.get("force_n") is not None:
+        stress = stress_mpa(request["force_n"], request["wire_mm"], request["mean_diameter_mm"])
+        notes += _yield_notes(request["wire_mm"], material, stress, "at this force")
+    return notes
+
+
+def _yield_notes(wire_mm: float, material: Material, stress: float, when: str) -> list[Note]:
+    """Remark where a stress passes the torsional yield; a set spring is taken past it on purpose."""
+    law = material.strength
+    if law is None:
+        return []
+    strength = law.strength_mpa(wire_mm)
+    if strength is None:
+        text = (
+            f"The strength table of {material.standard} covers {law.low:g} to {law.high:g} mm wire: yield was"
+            " not judged."
+        )
+        return [Note("strength_unknown", "info", text)]
+    limit = material.yield_share * strength
+    if stress <= limit:
+        return []
+    text = (
+        f"The stress {when}, {stress:.4g} MPa, is above {limit:.4g} MPa, where {material.standard} wire first"
+        f" yields ({material.yield_share:g} of its strength). A set (scragged) spring is taken past that on"
+        " purpose; one that is not set would lose length."
+    )
+    return [Note("past_first_yield", "warning", text, _rounded(stress), "MPa")]
+
+
+def _travel_notes(
+    request: Mapping[str, Any], material: Material | None, rate: float, solid: float
+) -> list[Note]:
+    """Remark on what lies between the free length and solid: a closing force, yield, buckling."""
+    wire, across, free = request["wire_mm"], request["mean_diameter_mm"], request["free_length_mm"]
+    travel = free - solid
+    at_solid = rate * travel
+    notes = []
+    force = request.get("force_n")
+    if force is not None and force >= at_solid:
+        text = f"{force:.5g} N closes the coil: it is solid at {at_solid:.5g} N."
+        notes.append(Note("solid_at_force", "stop", text, _rounded(at_solid), "N"))
+    if material is None:
+        return notes
+    notes += _yield_notes(wire, material, stress_mpa(at_solid, wire, across), "at solid")
+    moduli = material.at(wire)
+    critical = buckling(free, across, moduli.shear_gpa, moduli.young_gpa, 0.5)
+    if critical is not None and critical < travel:
+        text = (
+            f"Between parallel seats and with no guide it would buckle at {critical:.4g} mm of {travel:.4g} mm:"
+            " guide it inside or outside along its length."
+        )
+        notes.append(Note("can_buckle", "info", text, _rounded(critical), "mm"))
+    return notes
+
+
+def _rounded(value: float) -> float:
+    """Round to six significant figures."""
+    return float(f"{value:.6g}")
