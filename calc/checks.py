@@ -87,9 +87,9 @@ def check_bike(request: Mapping[str, Any]) -> None:
 
     `request` holds "front", "rear" or both, in the shapes the API takes.
 
-    >>> check_bike({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
-    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 0.43}, "spring": {"kind": "straight",
-    ...     "rate_n_per_mm": 52}, "preload_mm": 7}})
+    >>> check_bike({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
+    ...     "load_rider_kg": 112, "leverage": {"kind": "ratio", "wheel_per_shock": 0.43},
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7}})
     Traceback (most recent call last):
     calc.refusal.Refusal: 0.43 mm/mm for the leverage ratio is outside 0.9 to 6 mm/mm: \
 is it inverted (2.326 wheel travel per shock stroke)?
@@ -208,16 +208,17 @@ def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> 
     ridden = findings.number(end, "load_rider_kg", path, BANDS[f"{name}.load_rider_kg"])
     if alone is not None and unsprung is not None and alone <= unsprung:
         text = (
-            f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, {unsprung:g} kg: "
-            "nothing is left for the springs. An axle load is the scale's reading and includes the unsprung mass."
+            f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, "
+            f"{unsprung:g} kg: nothing is left for the springs. An axle load is the scale's reading and includes "
+            "the unsprung mass."
         )
         findings.problems.append(
             Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung)
         )
     if alone is not None and ridden is not None and ridden <= alone:
         text = (
-            f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} kg: "
-            "are the two swapped?"
+            f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, "
+            f"{alone:g} kg: are the two swapped?"
         )
         findings.problems.append(
             Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone)
@@ -260,8 +261,9 @@ def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: 
     room = math.pi / 4 * bore**2 * gap / 1000
     if room - solids <= 0:
         text = (
-            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of solids go in "
-            "afterwards: no air would be left at the end of the stroke. Check the gap, the bore and the solids."
+            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of solids "
+            "go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore and the "
+            "solids."
         )
         findings.problems.append(Problem(f"{path}.air_gap_mm", "no_end_volume", text, gap, "mm"))
 
@@ -279,7 +281,8 @@ def _binds(
     short = preload + stroke - solid
     text = (
         f"The spring goes solid {short:.4g} mm before the end of the {what}'s stroke: it can be compressed "
-        f"{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take {preload + stroke:.4g} mm."
+        f"{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take "
+        f"{preload + stroke:.4g} mm."
     )
     findings.problems.append(Problem(where, "coil_bind", text, solid, "mm", preload + stroke, None))
 
@@ -306,7 +309,7 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
     if wheel is None or shock is None:
         return None
     if len(wheel) != len(shock):
-        text = f"The table has {len(wheel)} wheel readings but {len(shock)} shock readings; each needs its partner."
+        text = f"The table has {len(wheel)} wheel but {len(shock)} shock readings; each needs its partner."
         findings.add(f"{path}.shock_mm", "unpaired", text)
         return None
     overall = wheel[-1] / shock[-1]

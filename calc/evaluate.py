@@ -135,8 +135,8 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
             Note(
                 "force_falls",
                 "warning",
-                "The wheel force falls somewhere along the travel; the sag given is the first place that carries the "
-                "load. Check the leverage table.",
+                "The wheel force falls somewhere along the travel; the sag given is the first place that "
+                "carries the load. Check the leverage table.",
             )
         )
     if rear["leverage"]["kind"] == "table":
@@ -144,7 +144,8 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
             Note(
                 "leverage_second_derivative",
                 "info",
-                "The wheel rate uses the curvature of the leverage table's own curve, good to about 2 % on smooth data.",
+                "The wheel rate uses the curvature of the leverage table's own curve, good to about 2 % on "
+                "smooth data.",
             )
         )
     return answer(end, found, notes)
@@ -248,13 +249,14 @@ def air_notes() -> list[Note]:
         Note(
             "outer_chamber_only",
             "info",
-            "Only the air above the oil is counted. A twin-chamber or closed-cartridge fork has more: there only "
-            "changes hold.",
+            "Only the air above the oil is counted. A twin-chamber or closed-cartridge fork has more: there "
+            "only changes hold.",
         ),
         Note(
             "air_band",
             "info",
-            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use 1.4.",
+            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use "
+            "1.4.",
         ),
     ]
 

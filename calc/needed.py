@@ -19,7 +19,9 @@ from calc.refusal import Note, Problem
 from calc.solve import settle
 from calc.springs import straight
 
-NO_ADJUSTER = (0.0, 150.0)
+NO_ADJUSTER_MM = (0.0, 150.0)
+STATIC, RIDER = "target_static_sag_mm", "target_rider_sag_mm"
+TARGET_FIELDS = (STATIC, RIDER, "adjuster_mm")
 
 
 @dataclass(frozen=True)
@@ -59,20 +61,23 @@ def _check(request: Mapping[str, Any]) -> None:
         if end is None:
             continue
         check(findings, end, name, springs=False)
-        _check_targets(findings, end, name)
+        _check_targets(findings, request, name)
     if request.get("front") is None and request.get("rear") is None:
         findings.add("", "missing", "Neither a front nor a rear end is given; give at least one.")
     findings.raise_any()
 
 
-def _check_targets(findings: Findings, end: Mapping[str, Any], name: str) -> None:
-    static = findings.number(end, "target_static_sag_mm", name, BANDS["target.static_sag_mm"])
-    rider = findings.number(end, "target_rider_sag_mm", name, BANDS["target.rider_sag_mm"])
+def _check_targets(findings: Findings, request: Mapping[str, Any], name: str) -> None:
+    place = {key: name if key in request[name] else "" for key in TARGET_FIELDS}
+    end = with_targets(request, name)
+    static = findings.number(end, STATIC, place[STATIC], BANDS["target.static_sag_mm"])
+    rider = findings.number(end, RIDER, place[RIDER], BANDS["target.rider_sag_mm"])
     if end.get("adjuster_mm") is not None:
-        check_range(findings, end["adjuster_mm"], f"{name}.adjuster_mm", BANDS["adjuster_mm"])
+        where = ".".join(filter(None, (place["adjuster_mm"], "adjuster_mm")))
+        check_range(findings, end["adjuster_mm"], where, BANDS["adjuster_mm"])
     if static is None or rider is None:
         return
-    where = f"{name}.target_rider_sag_mm"
+    where = ".".join(filter(None, (place[RIDER], RIDER)))
     if rider <= static:
         text = f"The rider sag aimed at, {rider:g} mm, is not above the static sag, {static:g} mm: swapped?"
         findings.problems.append(Problem(where, "targets_swapped", text, rider, "mm", static))
@@ -82,26 +87,27 @@ def _check_targets(findings: Findings, end: Mapping[str, Any], name: str) -> Non
         findings.problems.append(Problem(where, "target_past_travel", text, rider, "mm", 0, travel))
 
 
+def with_targets(request: Mapping[str, Any], name: str) -> dict[str, Any]:
+    """Return the end `name` of `request` with its targets: its own, or else those stated beside the ends."""
+    beside = {key: request[key] for key in TARGET_FIELDS if request.get(key) is not None}
+    return {**beside, **request[name]}
+
+
 def _needed_end(request: Mapping[str, Any], name: str) -> dict[str, Any]:
     end = end_from(bare(request, name), name)
     loads = sprung_load(request, "static"), sprung_load(request, "rider")
-    low, high = request.get("adjuster_mm") or NO_ADJUSTER
-    targets = Targets(
-        request["target_static_sag_mm"] / 1000,
-        request["target_rider_sag_mm"] / 1000,
-        (low / 1000, high / 1000),
-    )
+    low, high = request.get("adjuster_mm") or NO_ADJUSTER_MM
+    targets = Targets(request[STATIC] / 1000, request[RIDER] / 1000, (low / 1000, high / 1000))
     band = BANDS["leg_spring.rate_n_per_mm" if name == "front" else "shock_spring.rate_n_per_mm"]
     rates = band.low * 1000, band.high * 1000
     rate, preload = closed_form(end, loads, targets)
     why = _why_not(rate, preload, targets, rates, request.get("adjuster_mm") is not None)
-    nearest = None if why is None else _nearest(end, loads, targets, rates)
     return {
         "rate_n_per_mm": rounded(rate / 1000) if rate > 0 else None,
         "preload_mm": rounded(preload * 1000) if rate > 0 else None,
         "feasible": why is None,
         "why": why,
-        "nearest": nearest,
+        "nearest": None if why is None else _nearest(end, loads, targets, rates),
         "notes": [note.as_dict() for note in _notes(name)],
     }
 
@@ -140,21 +146,22 @@ def _why_not(
 ) -> str | None:
     if rate <= 0:
         return (
-            "Air, gas and leverage alone already stiffen the end more than the two targets allow: no spring can meet "
-            "both."
+            "Air, gas and leverage alone already stiffen the end more than the two targets allow: "
+            "no spring can meet both."
         )
     if not rates[0] <= rate <= rates[1]:
         return (
-            f"The two targets need {rate / 1000:.4g} N/mm, outside the {rates[0] / 1000:g} to {rates[1] / 1000:g} N/mm "
-            "of springs for this place."
+            f"The two targets need {rate / 1000:.4g} N/mm, outside the {rates[0] / 1000:g} to "
+            f"{rates[1] / 1000:g} N/mm of springs for this place."
         )
     low, high = targets.adjuster
+    span = f"{low * 1000:g} to {high * 1000:g} mm"
     if preload < low:
         if low == 0 and not adjustable:
             return f"The spring would be loose at full extension: preload {preload * 1000:.4g} mm."
-        return f"Preload {preload * 1000:.4g} mm is below the adjuster's range, {low * 1000:g} to {high * 1000:g} mm."
+        return f"Preload {preload * 1000:.4g} mm is below the adjuster's range, {span}."
     if preload > high:
-        return f"Preload {preload * 1000:.4g} mm is past the adjuster's range, {low * 1000:g} to {high * 1000:g} mm."
+        return f"Preload {preload * 1000:.4g} mm is past the adjuster's range, {span}."
     return None
 
 

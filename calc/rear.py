@@ -124,8 +124,9 @@ class Rear:
 def rear_from(rear: Mapping[str, Any]) -> Rear:
     """Return the rear of a checked request.
 
-    >>> end = rear_from({"wheel_travel_mm": 300, "shocks": 1, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
-    ...     "spring": {"kind": "straight", "rate_n_per_mm": 50}, "preload_mm": 10, "gas_force_n": 250})
+    >>> end = rear_from({"wheel_travel_mm": 300, "shocks": 1, "gas_force_n": 250, "preload_mm": 10,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 50}})
     >>> [round(float(part), 6) for part in end.force_and_slope(0.0)]
     [300.0, 8000.0]
     """
