@@ -1,0 +1,125 @@
+// @ts-check
+/**
+ * The one module that talks to the server. Every call answers the parsed JSON, or throws `Refused` (the server said
+ * no, and why) or `Offline` (nobody answered).
+ *
+ * @typedef {{field: string, code: string, text: string, value?: any, unit?: string | null,
+ *            low?: number | null, high?: number | null}} Problem
+ */
+
+const PATIENCE_MS = 20_000;
+
+/** The server's no: its problems, and on 412 both versions of the row. */
+export class Refused extends Error {
+  /**
+   * @param {number} status
+   * @param {Problem[]} problems
+   * @param {any} [theirs]
+   * @param {any} [yours]
+   */
+  constructor(status, problems, theirs = null, yours = null) {
+    super(problems.map((problem) => problem.text).join(" "));
+    this.status = status;
+    this.problems = problems;
+    this.theirs = theirs;
+    this.yours = yours;
+  }
+}
+
+/** Nobody answered: no network, or no server behind it. */
+export class Offline extends Error {
+  constructor() {
+    super("No connection.");
+  }
+}
+
+/** Tells "signed-out" when the server no longer knows who asks. */
+export const events = new EventTarget();
+
+/** Return a key for one POST; a retry of the same POST uses the same key. */
+export function freshKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+/** @param {string} path @returns {Promise<any>} */
+export const get = (path) => send("GET", path);
+
+/**
+ * @param {string} path
+ * @param {any} [body]
+ * @param {{key?: string}} [options] `key`: give the same one when the same POST is tried again
+ * @returns {Promise<any>}
+ */
+export const post = (path, body = {}, { key = freshKey() } = {}) => send("POST", path, body, { "Idempotency-Key": key });
+
+/**
+ * @param {string} path
+ * @param {any} body
+ * @param {{version?: number, fresh?: boolean}} condition the version that is replaced, or `fresh` for the first one
+ * @returns {Promise<any>}
+ */
+export const put = (path, body, { version, fresh = false }) =>
+  send("PUT", path, body, fresh ? { "If-None-Match": "*" } : { "If-Match": `"${version}"` });
+
+/** @param {string} path @param {any} body @param {number | null} [version] @returns {Promise<any>} */
+export const patch = (path, body, version = null) => send("PATCH", path, body, match(version));
+
+/** @param {string} path @param {number | null} [version] @param {any} [body] @returns {Promise<any>} */
+export const remove = (path, version = null, body = undefined) => send("DELETE", path, body, match(version));
+
+/** @param {number | null} version @returns {Record<string, string>} */
+function match(version) {
+  return version === null ? {} : { "If-Match": `"${version}"` };
+}
+
+/**
+ * @param {string} method
+ * @param {string} path
+ * @param {any} [body]
+ * @param {Record<string, string>} [headers]
+ */
+async function send(method, path, body = undefined, headers = {}) {
+  /** @type {Record<string, string>} */
+  const all = { Accept: "application/json", ...headers };
+  if (method !== "GET") all["X-CSRFToken"] = cookie("csrftoken");
+  if (body !== undefined) all["Content-Type"] = "application/json";
+  /** @type {Response} */
+  let response;
+  /** @type {any} */
+  let answer;
+  try {
+    response = await fetch(path, {
+      method,
+      headers: all,
+      body: body === undefined ? undefined : JSON.stringify(body),
+      credentials: "same-origin",
+      cache: "no-store",
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    const text = await response.text();
+    answer = text && (response.headers.get("Content-Type") ?? "").includes("json") ? JSON.parse(text) : null;
+  } catch {
+    throw new Offline();
+  }
+  if (response.ok) return answer;
+  if ([502, 503, 504].includes(response.status)) throw new Offline();
+  const problems = answer?.problems ?? [unexplained(response.status)];
+  if (response.status === 401) events.dispatchEvent(new Event("signed-out"));
+  throw new Refused(response.status, problems, answer?.theirs, answer?.yours);
+}
+
+/** @param {number} status @returns {Problem} */
+function unexplained(status) {
+  const text = status === 404
+    ? "There is nothing here: it was removed, or it belongs to somebody else."
+    : `The server could not do this (${status}). What you typed is kept; try again, or tell whoever runs Coilbook.`;
+  return { field: "", code: `http_${status}`, text };
+}
+
+/** @param {string} name */
+function cookie(name) {
+  const start = `${name}=`;
+  const found = document.cookie.split("; ").find((part) => part.startsWith(start));
+  return found ? decodeURIComponent(found.slice(start.length)) : "";
+}

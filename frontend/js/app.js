@@ -1,0 +1,274 @@
+// @ts-check
+/**
+ * The frame around every screen: who is here, where to go, one calm line of state, and the way from an address
+ * ("#/cards/12/measured") to its screen.
+ *
+ * @typedef {Record<string, string>} Params  the address's named parts and its query ("#/new-card?bike=3")
+ * @typedef {{close?: () => void, move?: (params: Params) => boolean | void}} View
+ *   `move`: the address changed within the same screen; answering false asks for a fresh one
+ * @typedef {{open: (root: HTMLElement, params: Params, app: App) => View | void | Promise<View | void>}} Screen
+ * @typedef {{person: import("./store.js").Person, go: (hash: string) => void, say: (text: string) => void,
+ *            title: (text: string) => void, manages: boolean}} App
+ *   `title`: of the page in hand; `manages`: whether the person may edit the shop's lists
+ */
+
+import { Offline, events as apiEvents, get, remove } from "./api.js";
+import { h, replace } from "./dom.js";
+import { ask } from "./parts/dialog.js";
+import { events as outboxEvents, isOffline, pump, refused, waiting } from "./parts/outbox.js";
+import { decide } from "./parts/unsent.js";
+import { purge, setPerson, whoIsHere } from "./store.js";
+import { loadUnits } from "./units.js";
+
+/** @type {Record<string, () => Promise<Screen>>} */
+const SCREENS = {
+  cards: () => import("./screens/cards.js"),
+  "cards/:id": () => import("./screens/card.js"),
+  "cards/:id/:step": () => import("./screens/card.js"),
+  bikes: () => import("./screens/bikes.js"),
+  "bikes/:id": () => import("./screens/bike.js"),
+  "customers/:id": () => import("./screens/customer.js"),
+  "new-card": () => import("./screens/new-card.js"),
+  springs: () => import("./screens/springs.js"),
+  business: () => import("./screens/business.js"),
+};
+
+const PLACES = [
+  { hash: "#/cards", text: "Job cards", holds: ["cards", "new-card"] },
+  { hash: "#/bikes", text: "Bikes", holds: ["bikes", "customers"] },
+  { hash: "#/springs", text: "Springs", holds: ["springs"] },
+  { hash: "#/business", text: "Business", holds: ["business"] },
+];
+
+const bar = part("bar");
+const place = part("place");
+const state = part("state");
+const work = part("work");
+
+/** @type {{screen: Screen, view: View, id: string | undefined} | null} */
+let current = null;
+let opened = 0;
+
+/** @param {string} id */
+function part(id) {
+  return /** @type {HTMLElement} */ (document.getElementById(id));
+}
+
+/** @param {string} text */
+function say(text) {
+  replace(state, text);
+}
+
+/** @param {string} hash */
+function go(hash) {
+  if (location.hash === hash) show();
+  else location.hash = hash;
+}
+
+/** @param {string} text */
+function title(text) {
+  document.title = `${text} · Coilbook`;
+}
+
+/** Open the screen of the address in hand. */
+async function show() {
+  const person = whoIsHere();
+  if (!person) return signIn();
+  const { path, query } = address();
+  const [pattern, params] = match(path, query);
+  const mine = ++opened;
+  drawBar(path[0]);
+  /** @type {Screen} */
+  let screen;
+  try {
+    screen = await SCREENS[pattern]();
+  } catch {
+    if (mine === opened) noNetwork();
+    return undefined;
+  }
+  if (mine !== opened) return undefined;
+  if (current?.screen === screen && current.view.move && current.id === params.id) {
+    if (current.view.move(params) !== false) return undefined;
+  }
+  await change(screen, params, mine);
+  return undefined;
+}
+
+/** @param {Screen} screen @param {Params} params @param {number} mine */
+async function change(screen, params, mine) {
+  const person = /** @type {import("./store.js").Person} */ (whoIsHere());
+  leave();
+  const root = h("div", { class: "screen" });
+  const app = { person, go, say, title, manages: person.role !== "technician" };
+  let view;
+  try {
+    view = await screen.open(root, params, app);
+  } catch (error) {
+    if (mine === opened) failed(error);
+    return;
+  }
+  if (mine !== opened) {
+    view?.close?.();
+    return;
+  }
+  current = { screen, view: view ?? {}, id: params.id };
+  replace(work, root);
+  const heading = work.querySelector("h1");
+  if (heading) {
+    title(heading.textContent ?? "");
+    heading.tabIndex = -1;
+    heading.focus({ preventScroll: true });
+  }
+  scrollTo(0, 0);
+}
+
+function leave() {
+  current?.view.close?.();
+  current = null;
+}
+
+/** @param {unknown} error */
+function failed(error) {
+  if (error instanceof Offline) {
+    noNetwork();
+    return;
+  }
+  const text = error instanceof Error && error.message ? error.message : "This did not work.";
+  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "This could not be opened"), h("p", null, text),
+    h("p", null, h("a", { class: "button", href: "#/cards" }, "To the job cards"))));
+}
+
+function noNetwork() {
+  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "No connection"),
+    h("p", null, "This page comes from the server, and nobody answers. What you typed is kept on this tablet."),
+    h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: start }, "Try again"))));
+}
+
+function address() {
+  const [path, query = ""] = (location.hash.startsWith("#/") ? location.hash.slice(2) : "cards").split("?");
+  return { path: path.split("/").map(decodeURIComponent), query: Object.fromEntries(new URLSearchParams(query)) };
+}
+
+/**
+ * @param {string[]} path
+ * @param {Params} query
+ * @returns {[string, Params]}
+ */
+function match(path, query) {
+  for (const pattern of Object.keys(SCREENS)) {
+    const parts = pattern.split("/");
+    if (parts.length !== path.length || !parts.every((each, index) => each.startsWith(":") || each === path[index])) continue;
+    const named = parts.flatMap((each, index) => (each.startsWith(":") ? [[each.slice(1), path[index]]] : []));
+    return [pattern, { ...query, ...Object.fromEntries(named) }];
+  }
+  return ["cards", query];
+}
+
+/** @param {string} here the first part of the address */
+function drawBar(here) {
+  const person = whoIsHere();
+  bar.hidden = !person;
+  if (!person) return;
+  replace(bar, h("nav", { "aria-label": "places" }, ...PLACES.map((each) => h("a", {
+    href: each.hash, "aria-current": each.holds.includes(here) ? "page" : null,
+  }, each.text))), h("button", { type: "button", class: "leave", onclick: signOut }, "Sign out"));
+  replace(place, `${person.shop.name} · ${person.name}`);
+}
+
+async function signIn() {
+  leave();
+  opened += 1;
+  bar.hidden = true;
+  replace(place);
+  const screen = await import("./screens/sign-in.js");
+  const root = h("div", { class: "screen" });
+  screen.open(root, { signedIn: (person) => {
+    setPerson(person);
+    say("");
+    begin();
+  } });
+  replace(work, root);
+  title("Sign in");
+}
+
+async function signOut() {
+  const unsent = waiting().length + refused().length;
+  if (unsent) {
+    const sure = await ask({
+      title: "Not everything is sent",
+      body: [h("p", null, `${unsent === 1 ? "One change is" : `${unsent} changes are`} kept on this tablet only. Signing out deletes what the server has not got.`)],
+      choices: [{ text: "Sign out and delete", value: true }, { text: "Stay signed in", value: false, main: true }],
+    });
+    if (!sure) return;
+  }
+  try {
+    await remove("/api/session/");
+  } catch (error) {
+    if (!(error instanceof Offline)) throw error;
+    say("No connection: you are still signed in. Sign out again when the network is back.");
+    return;
+  }
+  purge();
+  setPerson(null);
+  say("Signed out. Nothing of yours is left on this tablet.");
+  history.replaceState(null, "", "#/cards");
+  signIn();
+}
+
+/** The person is known: fetch the units, send what an earlier visit left, open the screen. */
+async function begin() {
+  try {
+    await loadUnits();
+  } catch (error) {
+    failed(error);
+    return;
+  }
+  pump();
+  show();
+}
+
+/** Ask the server who is here. */
+async function start() {
+  try {
+    const { person } = await get("/api/session/");
+    setPerson(person);
+    if (person) await begin();
+    else await signIn();
+  } catch (error) {
+    failed(error);
+  }
+}
+
+let wasOffline = false;
+
+/** The calm line: what is on the device only, what went out. */
+function drawState() {
+  const held = waiting().length;
+  const denied = refused().length;
+  if (denied) {
+    replace(state, h("button", { type: "button", class: "plain", onclick: decide },
+      `${denied === 1 ? "One change was" : `${denied} changes were`} not accepted: look`));
+  } else if (held && isOffline()) {
+    wasOffline = true;
+    say(`Kept on this tablet — no connection`);
+  } else if (!held && wasOffline) {
+    wasOffline = false;
+    say("Sent");
+  }
+}
+
+apiEvents.addEventListener("signed-out", () => {
+  if (!whoIsHere()) return;
+  setPerson(null);
+  say("Your sign-in has run out. What you typed is kept; sign in to go on.");
+  signIn();
+});
+outboxEvents.addEventListener("state", drawState);
+document.addEventListener("coilbook:store-full", () => say("This tablet's store is full: what you type now is not kept on it."));
+addEventListener("hashchange", show);
+part("skip").addEventListener("click", (event) => {
+  event.preventDefault();
+  work.focus();
+});
+
+start();

@@ -1,0 +1,102 @@
+// @ts-check
+/**
+ * A form that loses nothing: what is typed is kept on the device until the server has acknowledged it, problems come
+ * to their fields, and a row changed meanwhile shows both versions.
+ *
+ * @typedef {import("./field.js").Field} Field
+ */
+
+import { Refused } from "../api.js";
+import { freshId, h, replace } from "../dom.js";
+import { draft } from "../store.js";
+import { during } from "./busy.js";
+import { differences, twoVersions } from "./dialog.js";
+import { waiting } from "./outbox.js";
+import { problemList, showProblems } from "./problems.js";
+
+/**
+ * @param {{title: string, fields: Field[], layout?: import("../dom.js").Child[], submit: string, draftName: string,
+ *          heading?: "h1" | "h2" | "none", labels?: Record<string, string>, extra?: HTMLElement[],
+ *          send: (values: Record<string, any>, version: number | null) => Promise<any>, version?: number | null,
+ *          done: (answer: any) => void}} options
+ *   `send` sends the values (fields by name); `version`: of the row that is changed; `done`: after the server's yes
+ */
+export function form({
+  title, fields, layout, submit, draftName, heading = "h2", labels = {}, extra = [], send, version = null, done,
+}) {
+  const kept = draft(draftName);
+  const named = Object.fromEntries(fields.map((field) => [field.name, field]));
+  const list = problemList();
+  const id = freshId("form");
+  const button = h("button", { type: "submit", class: "main" }, submit);
+  const restored = h("div", { class: "restored" });
+  let stands = version;
+
+  const values = () => Object.fromEntries(fields.map((field) => [field.name, field.value]));
+  const keep = () => kept.write({ at: new Date().toISOString(), values: values() });
+
+  async function go() {
+    const unclear = fields.find((field) => field.unclear());
+    if (unclear) {
+      unclear.focus();
+      return;
+    }
+    keep();
+    try {
+      const answer = await send(values(), stands);
+      kept.drop();
+      done(answer);
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      if (error.status === 412) await meanwhile(error);
+      else showProblems(error.problems, named, list);
+    }
+  }
+
+  /** @param {Refused} error */
+  async function meanwhile(error) {
+    const choice = await twoVersions({ what: title, rows: differences(error.theirs, error.yours ?? values(), labels) });
+    stands = error.theirs?.version ?? stands;
+    if (choice === "yours") {
+      await go();
+    } else if (choice === "theirs") {
+      kept.drop();
+      done(error.theirs);
+    }
+  }
+
+  const start = values();
+  const before = kept.read();
+  if (before) {
+    for (const [name, value] of Object.entries(before.values)) named[name]?.set(value);
+    const onItsWay = waiting().some((each) => each.draft === draftName);
+    if (onItsWay) button.setAttribute("aria-disabled", "true");
+    replace(
+      restored,
+      h("p", null, onItsWay ? "Kept on this tablet and not sent yet; it goes out by itself when there is a connection."
+        : "Here is what you typed before; it was not sent."),
+      onItsWay ? null : h("button", { type: "button", onclick: () => {
+        kept.drop();
+        for (const [name, value] of Object.entries(start)) named[name]?.set(value);
+        replace(restored);
+      } }, "Start afresh"),
+    );
+  }
+  const element = h(
+    "form", {
+      "aria-labelledby": heading === "none" ? null : id,
+      "aria-label": heading === "none" ? title : null,
+      novalidate: true,
+      oninput: keep,
+      onchange: keep,
+      onsubmit: (/** @type {Event} */ event) => {
+        event.preventDefault();
+        during(button, go, "Sending…");
+      },
+    },
+    heading === "none" ? null : h(heading, { id }, title),
+    restored, list, ...(layout ?? fields.map((field) => field.element)),
+    h("div", { class: "actions" }, ...extra, button),
+  );
+  return { element, values, keep, fields: named };
+}

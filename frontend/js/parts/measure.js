@@ -1,0 +1,38 @@
+// @ts-check
+/** A number that is only read: value and unit, the unit changed by a touch like everywhere. */
+
+import { h, replace } from "../dom.js";
+import { nextUnit, show, unitsOf } from "../units.js";
+
+/**
+ * @param {number | null | undefined} value metric
+ * @param {string} quantity
+ * @param {{what?: string, decimals?: number, sign?: boolean, fixed?: boolean}} [options] `what` names the number for
+ *   those who do not see it; `fixed`: a unit that is only shown (inside a row that is itself a link)
+ */
+export function measure(value, quantity, { what = "", decimals, sign, fixed = false } = {}) {
+  const number = h("span", { class: "digits" });
+  const unit = fixed || unitsOf(quantity).length < 2
+    ? h("span", { class: "unit" })
+    : h("button", { type: "button", class: "unit", onclick: () => nextUnit(quantity) });
+  const draw = () => {
+    const shown = show(value, quantity, { decimals, sign });
+    replace(number, shown.text);
+    replace(unit, shown.unit, h("span", { class: "quiet" }, unit.localName === "button" ? `, ${what} change unit` : ""));
+  };
+  draw();
+  return h("span", { class: "measure", "data-unit-aware": true, onunitschange: draw }, number, " ", unit);
+}
+
+/**
+ * A band of two numbers in one unit: "30 to 40 mm".
+ *
+ * @param {[number, number] | null | undefined} band metric
+ * @param {string} quantity
+ */
+export function measureBand(band, quantity) {
+  if (!band) return h("span", { class: "measure" }, "–");
+  return h("span", { class: "measure" }, h("span", { class: "digits", "data-unit-aware": true, onunitschange: (/** @type {Event} */ event) =>
+    replace(/** @type {Element} */ (event.currentTarget), show(band[0], quantity).text) }, show(band[0], quantity).text),
+  " to ", measure(band[1], quantity));
+}

@@ -1,0 +1,72 @@
+// @ts-check
+/**
+ * Where a fact comes from. Each number of a bike carries it: measured, stamped on the part, the manual (edition and
+ * page), or assumed.
+ *
+ * @typedef {import("./field.js").Origin} Origin
+ */
+
+import { h, replace } from "../dom.js";
+import { ask } from "./dialog.js";
+
+export const ORIGINS = /** @type {const} */ (["measured", "stamped", "manual", "assumed"]);
+
+/** Say an origin in words. @param {Origin | null | undefined} origin */
+export function originText(origin) {
+  if (origin?.from !== "manual") return origin?.from ?? "assumed";
+  return ["manual", origin.edition, origin.page && `p. ${origin.page}`].filter(Boolean).join(", ");
+}
+
+/**
+ * The mark beside a fact: read-only without `onOrigin`, else a touch changes it.
+ *
+ * @param {{label: string, origin: Origin | null, onOrigin?: (origin: Origin) => void}} options
+ */
+export function originMark({ label, origin, onOrigin }) {
+  let held = origin;
+  const kind = () => `origin ${held?.from ?? "assumed"}`;
+  if (!onOrigin) return h("span", { class: kind() }, originText(held));
+  const mark = h("button", { type: "button", class: kind(), onclick: async () => {
+    const next = await askOrigin(label, held);
+    if (!next) return;
+    held = next;
+    mark.className = kind();
+    draw();
+    onOrigin(next);
+  } });
+  const draw = () => replace(mark, originText(held), h("span", { class: "quiet" }, `: where ${label} comes from; change`));
+  draw();
+  return mark;
+}
+
+/** @param {string} label @param {Origin | null} origin @returns {Promise<Origin | null>} */
+async function askOrigin(label, origin) {
+  const edition = h("input", { type: "text", id: "origin-edition", value: origin?.edition ?? "", autocomplete: "off" });
+  const page = h("input", { type: "text", id: "origin-page", value: origin?.page ?? "", autocomplete: "off" });
+  const radios = ORIGINS.map((from) => h("input", {
+    type: "radio", name: "origin", value: from, checked: from === (origin?.from ?? "assumed"), onchange: () => draw(),
+  }));
+  const manual = h(
+    "div", { class: "pair" },
+    h("div", { class: "field" }, h("label", { for: "origin-edition" }, "Edition of the manual"), edition),
+    h("div", { class: "field" }, h("label", { for: "origin-page" }, "Page"), page),
+  );
+  const chosen = () => ORIGINS[radios.findIndex((radio) => radio.checked)];
+  const draw = () => {
+    manual.hidden = chosen() !== "manual";
+  };
+  draw();
+  const words = { measured: "measured here", stamped: "stamped on the part", manual: "the maker's manual", assumed: "assumed" };
+  const answer = await ask({
+    title: `Where does “${label}” come from?`,
+    body: [
+      h("fieldset", { class: "field choice" }, h("legend", { class: "quiet" }, "origin"), h("div", { class: "choices" },
+        ...radios.map((radio, index) => h("label", null, radio, h("span", null, words[ORIGINS[index]]))))),
+      manual,
+    ],
+    choices: [{ text: "Cancel", value: false }, { text: "Set", value: true, main: true }],
+  });
+  if (!answer) return null;
+  const from = chosen();
+  return from === "manual" ? { from, edition: edition.value.trim(), page: page.value.trim() } : { from };
+}

@@ -1,0 +1,115 @@
+// @ts-check
+/**
+ * The server's picture with a read-out over it. Touch the picture or move the slider under it (arrow keys do): the
+ * forces at that travel are written out. The picture itself is never drawn here.
+ *
+ * @typedef {{label: string, curve: {travel_mm: number[], total_n: number[], total_hard_n?: number[]}}} Trace
+ */
+
+import { freshId, h, replace } from "../dom.js";
+import { show } from "../units.js";
+import { svgFrom } from "./trusted.js";
+
+/**
+ * @param {{label: string, empty?: string}} options `label`: what the picture shows; `empty`: what goes here, while
+ *   there is none
+ */
+export function picture({ label, empty = "The picture comes with the first numbers." }) {
+  const frame = h("div", { class: "picture-frame" }, h("p", { class: "empty" }, empty));
+  const line = h("div", { class: "picture-line", "aria-hidden": "true" });
+  line.hidden = true;
+  const state = h("p", { class: "picture-state", role: "status" });
+  const id = freshId("readout");
+  const slider = h("input", {
+    type: "range", id, min: "0", max: "1000", step: "5", value: "0", "data-unit-aware": true,
+    oninput: () => readOut(), onunitschange: () => readOut(),
+  });
+  const out = h("output", { for: id });
+  const reader = h("div", { class: "picture-reader" }, h("label", { for: id }, "Read at travel"), slider, out);
+  reader.hidden = true;
+  const element = h("figure", { class: "picture", "aria-label": label }, h("div", { class: "picture-plot" }, frame, line), state, reader);
+  /** @type {SVGSVGElement | null} */
+  let svg = null;
+  /** @type {Trace[]} */
+  let traces = [];
+
+  frame.addEventListener("pointerdown", (event) => {
+    point(event);
+    frame.setPointerCapture(event.pointerId);
+  });
+  frame.addEventListener("pointermove", (event) => {
+    if (frame.hasPointerCapture(event.pointerId)) point(event);
+  });
+
+  /** @param {PointerEvent} event */
+  function point(event) {
+    if (!svg || !traces.length) return;
+    const box = svg.getBoundingClientRect();
+    const x = ((event.clientX - box.left) / box.width) * svg.viewBox.baseVal.width;
+    const share = (x - number("x0")) / (number("x1") - number("x0"));
+    slider.value = String(Math.round(Math.min(Math.max(share, 0), 1) * 1000));
+    readOut();
+  }
+
+  /** @param {string} name */
+  const number = (name) => Number(svg?.dataset[name]);
+
+  function readOut() {
+    if (!svg || !traces.length) return;
+    const share = Number(slider.value) / 1000;
+    const travel = share * number("travelMax");
+    const at = show(travel, "length", { decimals: travel < 10 ? 1 : 0 });
+    const words = traces.map((trace) => {
+      const force = between(trace.curve.travel_mm, trace.curve.total_n, travel);
+      const shown = show(force, "force");
+      return force === null ? `${trace.label}: past its travel` : `${trace.label} ${shown.text} ${shown.unit}`;
+    });
+    replace(out, h("strong", null, `${at.text} ${at.unit}`), ...words.map((each) => h("span", null, each)));
+    slider.setAttribute("aria-valuetext", `${at.text} ${at.unit}: ${words.join(", ")}`);
+    const view = svg.viewBox.baseVal;
+    line.hidden = false;
+    line.style.left = `${((number("x0") + share * (number("x1") - number("x0"))) / view.width) * 100}%`;
+    line.style.top = `${(number("y0") / view.height) * 100}%`;
+    line.style.height = `${((number("y1") - number("y0")) / view.height) * 100}%`;
+  }
+
+  return {
+    element,
+    /**
+     * Show a picture, and read these traces over it.
+     *
+     * @param {string | null} text the server's SVG; null leaves the place empty
+     * @param {Trace[]} [readable]
+     */
+    show(text, readable = []) {
+      svg = text ? svgFrom(text) : null;
+      traces = svg ? readable : [];
+      element.classList.remove("stale");
+      replace(state);
+      replace(frame, svg ?? h("p", { class: "empty" }, empty));
+      reader.hidden = !traces.length;
+      line.hidden = true;
+      if (traces.length && slider.value !== "0") readOut();
+      else replace(out);
+    },
+    /** Keep the last picture, marked. @param {string} [why] */
+    stale(why = "not recalculated") {
+      element.classList.add("stale");
+      replace(state, why);
+    },
+  };
+}
+
+/**
+ * @param {number[]} xs rising
+ * @param {number[]} ys
+ * @param {number} x
+ * @returns {number | null} null outside of `xs`
+ */
+function between(xs, ys, x) {
+  const after = xs.findIndex((each) => each >= x);
+  if (after < 0) return null;
+  if (after === 0) return ys[0];
+  const share = (x - xs[after - 1]) / (xs[after] - xs[after - 1]);
+  return ys[after - 1] + share * (ys[after] - ys[after - 1]);
+}

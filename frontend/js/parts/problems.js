@@ -1,0 +1,42 @@
+// @ts-check
+/**
+ * Where the server's problems are shown: each at its field, the rest in one list that takes the focus.
+ *
+ * @typedef {import("../api.js").Problem} Problem
+ */
+
+import { h, replace } from "../dom.js";
+
+/** An empty place for problems that belong to no field. */
+export function problemList() {
+  return h("div", { class: "problems", role: "alert" });
+}
+
+/**
+ * Show `problems`: at the field of that name, or in `list`. Fields without a problem are cleared; the first one with a
+ * problem takes the focus.
+ *
+ * @param {Problem[]} problems
+ * @param {Record<string, import("./field.js").Field>} fields by the name that the server uses
+ * @param {HTMLElement} list
+ * @returns {boolean} whether there was any
+ */
+export function showProblems(problems, fields, list) {
+  for (const field of Object.values(fields)) field.problem(null);
+  /** @type {string[]} */
+  const rest = [];
+  /** @type {import("./field.js").Field | null} */
+  let first = null;
+  for (const problem of problems) {
+    const field = fields[problem.field ?? ""];
+    if (field) {
+      field.problem(problem.text);
+      first ??= field;
+    } else if (!rest.includes(problem.text)) {
+      rest.push(problem.text);
+    }
+  }
+  replace(list, ...rest.map((text) => h("p", { class: "problem" }, text)));
+  if (first) first.focus();
+  return problems.length > 0;
+}

@@ -1,0 +1,227 @@
+// @ts-check
+/**
+ * Units as people see and type them. Every value inside the program is metric (N/mm, mm, kg, cm³, kPa, N·m, N); the
+ * factors come from the server's one table, the choice of unit is the person's own.
+ *
+ * @typedef {"rate" | "length" | "mass" | "volume" | "pressure" | "torque" | "force"} Quantity
+ * @typedef {{what: string, unit: string, low: number, high: number, open_low?: boolean}} Band
+ * @typedef {{text: string, value: number}} Choice
+ * @typedef {{value: number | null} | {ask: string, choices: Choice[]} | {problem: string}} Reading
+ */
+
+import { patch, get } from "./api.js";
+import { keepShared, readShared, whoIsHere } from "./store.js";
+
+/** @type {Record<string, Record<string, number>>} */
+let factors = {};
+
+/** @type {Record<string, Band>} */
+let bands = {};
+
+/** Decimals shown per unit: what a workshop reads off an instrument, and one more where a step needs it. */
+const DECIMALS = /** @type {Record<string, number>} */ ({
+  "N/mm": 2, "kgf/mm": 3, "lbf/in": 1, mm: 1, in: 3, kg: 1, lb: 1, cm3: 1, in3: 2, kPa: 0, bar: 2, psi: 1,
+  "N·m": 1, "kgf·m": 2, "lbf·ft": 1, N: 0, kgf: 1, lbf: 0,
+});
+
+/** Fetch the factors; without network the last ones fetched serve. */
+export async function loadUnits() {
+  try {
+    keepShared("units", await get("/api/units/"));
+  } catch (error) {
+    if (!readShared("units")) throw error;
+  }
+  const table = readShared("units");
+  factors = table.quantities;
+  bands = table.bands ?? {};
+}
+
+/** Return the accepted band of one field of the calculations ("leg.preload_mm"), or null. @param {string} name */
+export const bandOf = (name) => bands[name] ?? null;
+
+/**
+ * Return the unit in which this person reads `quantity`; what is no quantity is a unit of its own ("°", "%").
+ *
+ * @param {string} quantity
+ */
+export function unitOf(quantity) {
+  if (!factors[quantity]) return quantity;
+  const chosen = whoIsHere()?.units?.[quantity];
+  return chosen && factors[quantity][chosen] ? chosen : unitsOf(quantity)[0];
+}
+
+/** Return the units that `quantity` may be read in, the stored one first. @param {string} quantity */
+export function unitsOf(quantity) {
+  const units = Object.keys(factors[quantity] ?? { [quantity]: 1 });
+  return units.sort((one, other) => Number(factors[quantity]?.[other] === 1) - Number(factors[quantity]?.[one] === 1));
+}
+
+/** Write a unit as people do. @param {string} unit */
+export const unitLabel = (unit) => unit.replace("cm3", "cm³").replace("in3", "in³");
+
+/**
+ * Read `quantity` in the next unit from now on, on every field and read-out in sight, and remember it for the person.
+ *
+ * @param {string} quantity
+ */
+export function nextUnit(quantity) {
+  const units = unitsOf(quantity);
+  chooseUnit(quantity, units[(units.indexOf(unitOf(quantity)) + 1) % units.length]);
+}
+
+/** @param {string} quantity @param {string} unit */
+export function chooseUnit(quantity, unit) {
+  const person = whoIsHere();
+  if (!person) return;
+  person.units = { ...person.units, [quantity]: unit };
+  for (const node of document.querySelectorAll("[data-unit-aware]")) node.dispatchEvent(new Event("unitschange"));
+  // The choice is a convenience: when it cannot be sent now, the next one carries it.
+  patch("/api/session/units/", { [quantity]: unit }).catch(() => {});
+}
+
+/** @param {string} quantity @param {string} [unit] */
+function factorOf(quantity, unit = unitOf(quantity)) {
+  return factors[quantity]?.[unit] ?? 1;
+}
+
+/**
+ * Return a metric value as this person reads it. A missing value is an en dash.
+ *
+ * @param {number | null | undefined} value
+ * @param {string} quantity
+ * @param {{decimals?: number, sign?: boolean}} [options]
+ * @returns {{text: string, unit: string}}
+ */
+export function show(value, quantity, { decimals, sign = false } = {}) {
+  const unit = unitOf(quantity);
+  if (value === null || value === undefined) return { text: "–", unit: unitLabel(unit) };
+  const places = decimals ?? DECIMALS[unit] ?? 2;
+  const number = trim((value / factorOf(quantity)).toFixed(places));
+  const plus = sign && value > 0 ? "+" : "";
+  return { text: plus + number.replace("-", "−"), unit: unitLabel(unit) };
+}
+
+/** @param {string} text */
+function trim(text) {
+  const short = text.includes(".") ? text.replace(/\.?0+$/, "") : text;
+  return short === "-0" ? "0" : short;
+}
+
+/**
+ * Return the step of the ± buttons in the unit in hand, near `metric` and easy to count in (1, 2 or 5 times a power of
+ * ten).
+ *
+ * @param {number} metric
+ * @param {string} quantity
+ */
+export function stepOf(metric, quantity) {
+  const raw = metric / factorOf(quantity);
+  const power = 10 ** Math.floor(Math.log10(raw));
+  const near = [1, 2, 5, 10].map((digit) => digit * power);
+  return near.reduce((best, each) => (Math.abs(Math.log(each / raw)) < Math.abs(Math.log(best / raw)) ? each : best));
+}
+
+/** Return `value` moved by `direction` steps, metric. @param {number} value @param {number} direction
+ * @param {number} metricStep @param {string} quantity */
+export function moved(value, direction, metricStep, quantity) {
+  const factor = factorOf(quantity);
+  const step = stepOf(metricStep, quantity);
+  return Number((Number((value / factor).toPrecision(8)) + direction * step).toPrecision(8)) * factor;
+}
+
+/**
+ * Understand what somebody typed for `quantity`. A decimal comma is a point. A doubt comes back as a question with
+ * choices, the value as typed always among them; an empty text is the value null.
+ *
+ * @param {string} text
+ * @param {string} quantity
+ * @param {{band?: Band | null}} [options] the accepted band, metric, for likely slips
+ * @returns {Reading}
+ */
+export function read(text, quantity, { band = null } = {}) {
+  const typed = text.trim().replace(/[−–]/g, "-").replace(/[\s\u00a0\u202f']/g, "");
+  if (typed === "") return { value: null };
+  const split = /^([-+]?[\d.,]+)(.*)$/.exec(typed);
+  const unit = split ? unitNamed(split[2], quantity) : null;
+  if (!split || unit === null) return { problem: `“${text.trim()}” is not a number: type digits, like 4.6.` };
+  const metric = factorOf(quantity, unit);
+  const thousands = /^([-+]?[1-9]\d{0,2}),(\d{3})$/.exec(split[1]);
+  if (thousands) {
+    const small = Number(`${thousands[1]}.${thousands[2]}`);
+    const large = Number(thousands[1] + thousands[2]);
+    const choices = [small, large].map((each) => ({ text: named(each, unit), value: each * metric }));
+    return { ask: `Is ${split[1]} ${trim(String(small))} or ${large}?`, choices };
+  }
+  const number = plain(split[1]);
+  if (Number.isNaN(number)) return { problem: `“${text.trim()}” is not one number: type it like 1234.5.` };
+  return band ? doubted(number, unit, quantity, band) : { value: number * metric };
+}
+
+/**
+ * Return the unit meant by what follows the number: none is the unit in hand, null is no unit of this quantity.
+ *
+ * @param {string} rest
+ * @param {string} quantity
+ */
+function unitNamed(rest, quantity) {
+  if (rest === "") return unitOf(quantity);
+  const simple = (/** @type {string} */ word) => unitLabel(word).toLowerCase().replace(/[·.*]/g, "");
+  return unitsOf(quantity).find((unit) => simple(unit) === simple(rest)) ?? null;
+}
+
+/** Read digits with either separator; the last separator is the decimal one. @param {string} digits */
+function plain(digits) {
+  const points = digits.split(".").length - 1;
+  const commas = digits.split(",").length - 1;
+  if (points && commas) {
+    const decimal = digits.lastIndexOf(".") > digits.lastIndexOf(",") ? "." : ",";
+    const grouping = decimal === "." ? "," : ".";
+    const [whole, ...rest] = digits.split(decimal);
+    if (rest.length > 1 || rest[0]?.includes(grouping)) return NaN;
+    return Number(`${whole.split(grouping).join("")}.${rest[0]}`);
+  }
+  return points + commas > 1 ? NaN : Number(digits.replace(",", "."));
+}
+
+/**
+ * Ask about a value outside its band when a usual slip explains it: the decimal point, or another unit.
+ *
+ * @param {number} number as typed, in `unit`
+ * @param {string} unit
+ * @param {string} quantity
+ * @param {Band} band
+ * @returns {Reading}
+ */
+function doubted(number, unit, quantity, band) {
+  const holds = (/** @type {number} */ value) =>
+    (band.open_low ? value > band.low : value >= band.low) && value <= band.high;
+  const value = number * factorOf(quantity, unit);
+  if (holds(value)) return { value };
+  /** @type {Choice[]} */
+  const choices = [];
+  for (const factor of [0.1, 10]) {
+    if (holds(value * factor)) choices.push({ text: named(number * factor, unit), value: value * factor });
+  }
+  for (const other of unitsOf(quantity).filter((each) => each !== unit)) {
+    const meant = number * factorOf(quantity, other);
+    if (holds(meant)) choices.push({ text: named(number, other), value: meant });
+  }
+  const read = named(number, unit);
+  const keep = { text: `keep ${read}`, value };
+  if (!choices.length) return { ask: `${read} for ${band.what} is outside ${between(band, quantity)}.`, choices: [keep] };
+  const guesses = choices.slice(0, 3);
+  const ask = `${read} for ${band.what}: did you mean ${guesses.map((each) => each.text).join(" or ")}?`;
+  return { ask, choices: [...guesses, keep] };
+}
+
+/** @param {number} number @param {string} unit */
+function named(number, unit) {
+  return `${trim(String(Number(number.toPrecision(6))))} ${unitLabel(unit)}`.trim();
+}
+
+/** @param {Band} band @param {string} quantity */
+function between(band, quantity) {
+  const low = show(band.low, quantity);
+  const high = show(band.high, quantity);
+  return `${low.text} to ${high.text} ${high.unit}`.trim();
+}
