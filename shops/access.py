@@ -7,8 +7,8 @@ stated reason) nor from a row already held (`card.readings.all()`) raises `Unsco
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import AsyncIterator, Iterable, Iterator
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from django.db import models
 
@@ -43,31 +43,72 @@ class ScopedQuerySet(models.QuerySet[M]):
         if not self._scoped and "instance" not in self._hints:  # type: ignore[attr-defined]
             raise UnscopedQuery(f"{self.model.__name__}: use shops.access.rows(…) instead of a bare query.")
 
+    def resolve_expression(self, *args: Any, **kwargs: Any) -> Any:
+        """Refuse to become the inner query of another one unless scoped."""
+        self._require_scope()
+        return super().resolve_expression(*args, **kwargs)  # type: ignore[misc]  # not in the stubs
+
+    def _combined_with(self, others: Iterable[Any]) -> None:
+        # Whatever joins a scoped query must be scoped itself, else it would carry foreign rows in.
+        for query in (self, *others):
+            query._require_scope()
+
+    def __or__(self, other: Any) -> Any:
+        self._combined_with([other])
+        return super().__or__(other)
+
+    def __and__(self, other: Any) -> Any:
+        self._combined_with([other])
+        return super().__and__(other)
+
+    def __xor__(self, other: Any) -> Any:
+        self._combined_with([other])
+        return super().__xor__(other)  # type: ignore[misc]  # not in the stubs
+
+    def _combinator_query(self, combinator: str, *others: Any, **kwargs: Any) -> Any:
+        self._combined_with(others)
+        return super()._combinator_query(combinator, *others, **kwargs)  # type: ignore[misc]  # private in the stubs
+
+    def raw(self, *args: Any, **kwargs: Any) -> Any:
+        """Refuse: hand-written SQL cannot show its scope."""
+        raise UnscopedQuery(f"{self.model.__name__}: raw SQL has no scope.")
+
     def _fetch_all(self) -> None:
         self._require_scope()
         super()._fetch_all()  # type: ignore[misc]
 
+    def aiterator(self, *args: Any, **kwargs: Any) -> AsyncIterator[M]:
+        """Iterate asynchronously over the rows of a scoped query."""
+        self._require_scope()
+        return super().aiterator(*args, **kwargs)
+
     def iterator(self, *args: Any, **kwargs: Any) -> Iterator[M]:
+        """Iterate over the rows of a scoped query."""
         self._require_scope()
         return super().iterator(*args, **kwargs)
 
     def count(self) -> int:
+        """Count the rows of a scoped query."""
         self._require_scope()
         return super().count()
 
     def exists(self) -> bool:
+        """Tell whether a scoped query has rows."""
         self._require_scope()
         return super().exists()
 
     def aggregate(self, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        """Aggregate over the rows of a scoped query."""
         self._require_scope()
         return super().aggregate(*args, **kwargs)
 
     def update(self, **kwargs: Any) -> int:
+        """Update the rows of a scoped query."""
         self._require_scope()
         return super().update(**kwargs)
 
     def delete(self) -> tuple[int, dict[str, int]]:
+        """Delete the rows of a scoped query."""
         self._require_scope()
         return super().delete()
 
@@ -80,11 +121,13 @@ class Scoped(models.Model):
     """A row that belongs to one business.
 
     `business_path` is the look-up from the row to its business, `shop_path` the one to the shop that works on it
-    (None: the whole business shares it, as it does its customers and bikes).
+    (None: the whole business shares it, as it does its customers and bikes). `personal_fields` names what belongs to a
+    person: the audit trail, which nobody can erase, says that such a field changed but never keeps its value.
     """
 
     business_path = "business"
     shop_path: str | None = None
+    personal_fields: ClassVar[frozenset[str]] = frozenset()
 
     objects = ScopedManager()
 

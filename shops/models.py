@@ -8,6 +8,7 @@ from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.utils import timezone
 
+from calc.units import FACTORS
 from shops.access import Scoped, ScopedManager, everywhere
 
 
@@ -24,6 +25,8 @@ class Business(models.Model):
 class Shop(Scoped):
     """A branch: where cards are opened, springs lie on the shelf and records are chained."""
 
+    shop_path = "id"
+
     class Paper(models.TextChoices):
         A4 = "A4", "A4"
         LETTER = "Letter", "Letter"
@@ -36,6 +39,7 @@ class Shop(Scoped):
     time_zone = models.CharField(max_length=60, default="UTC")
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
     cards_opened = models.PositiveIntegerField(default=0, help_text="The last card number given out.")
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints: ClassVar = [models.UniqueConstraint(fields=["business", "code"], name="shop_code_once")]
@@ -45,18 +49,16 @@ class Shop(Scoped):
 
 
 def default_units() -> dict[str, str]:
-    """Return the units shown to a person who has chosen none."""
-    return {
-        "rate": "N/mm", "length": "mm", "mass": "kg", "volume": "cm3",
-        "pressure": "kPa", "torque": "N·m", "force": "N",
-    }
+    """Return the units shown to a person who has chosen none: the metric ones that travel."""
+    return {quantity: next(iter(units)) for quantity, units in FACTORS.items()}
 
 
 class PersonManager(ScopedManager):
     """Finds the person who signs in, before anyone's business is known."""
 
     def get_by_natural_key(self, email: str) -> Person:
-        return everywhere(Person, why="sign-in").get(email__iexact=email)
+        """Return the person with this e-mail address, written in whatever case."""
+        return everywhere(Person, why="sign-in").get(email=email.strip().lower())
 
 
 class Person(Scoped, AbstractBaseUser):
@@ -68,10 +70,11 @@ class Person(Scoped, AbstractBaseUser):
         OWNER = "owner", "owner"
 
     shop_path = "shop"
+    personal_fields = frozenset({"email", "name"})
 
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="people")
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="people")
-    email = models.EmailField(unique=True)
+    email = models.EmailField(unique=True, help_text="Kept in lower case; the name to sign in with.")
     name = models.CharField(max_length=120)
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.TECHNICIAN)
     is_active = models.BooleanField(default=True, help_text="Cleared when somebody leaves; sign-offs stay.")

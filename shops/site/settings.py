@@ -31,8 +31,9 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "shops.site.headers.HeadersMiddleware",
     "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -60,11 +61,14 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_CALLABLE = "shops.sign_in.locked"
+AXES_ENABLE_ADMIN = False
 
 SESSION_COOKIE_AGE = 12 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Strict"
 CSRF_COOKIE_SAMESITE = "Strict"
+CSRF_FAILURE_VIEW = "shops.site.pages.no_token"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
@@ -96,20 +100,20 @@ USE_I18N = False
 
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [ROOT / "frontend"]
-STATIC_ROOT = DATA / "static"
 WHITENOISE_USE_FINDERS = True
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["shops.web.sign_in.CookieAuthentication"],
     # A view that declares nothing refuses everybody.
     "DEFAULT_PERMISSION_CLASSES": ["shops.web.permissions.Undeclared"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["calc.web.parsers.StrictJSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_PAGINATION_CLASS": "shops.web.pages.Pages",
-    "EXCEPTION_HANDLER": "calc.web.errors.problems_handler",
+    "EXCEPTION_HANDLER": "shops.web.errors.answer",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
-    "COERCE_DECIMAL_TO_STRING": False,
+    "DEFAULT_METADATA_CLASS": None,
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Coilbook",

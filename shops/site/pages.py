@@ -1,0 +1,72 @@
+"""The few answers outside the API: the client's two pages, the health check, and Django's own errors."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.db import connection
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.views.decorators.http import require_safe
+
+from calc.refusal import Problem
+
+
+def _page(name: str) -> HttpResponse:
+    response = HttpResponse(Path(settings.ROOT, "frontend", name).read_bytes(), content_type="text/html; charset=utf-8")
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@require_safe
+def client(request: HttpRequest) -> HttpResponse:
+    """Serve the client's only page."""
+    return _page("index.html")
+
+
+@require_safe
+def record(request: HttpRequest) -> HttpResponse:
+    """Serve the shell of the customer's page; its secret stays in the fragment, which no server sees."""
+    return _page("record.html")
+
+
+@require_safe
+def health(request: HttpRequest) -> HttpResponse:
+    """Answer 200 while the service and its database work; a balancer or supervisor asks."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
+    response = HttpResponse("ok", content_type="text/plain")
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _error(request: HttpRequest, status: int, code: str, text: str) -> HttpResponseBase:
+    if request.path_info.startswith("/api/"):
+        return JsonResponse({"problems": [Problem("", code, text).as_dict()]}, status=status)
+    return HttpResponse(f"{text}\n", status=status, content_type="text/plain; charset=utf-8")
+
+
+def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
+    """Answer a request that Django itself refuses: too large, a foreign host name."""
+    return _error(request, 400, "bad_request", "The request could not be read: it is malformed or too large.")
+
+
+def not_allowed(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
+    """Answer a refusal outside DRF."""
+    return _error(request, 403, "not_allowed", "You may not do this.")
+
+
+def no_token(request: HttpRequest, reason: str = "") -> HttpResponseBase:
+    """Answer a change that came without the CSRF token."""
+    return _error(request, 403, "csrf", "The request carries no valid token: reload the page and try again.")
+
+
+def not_found(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
+    """Answer an address that leads nowhere, with the words of a row that nobody may see."""
+    return _error(request, 404, "not_found", "There is nothing here that you may see.")
+
+
+def failed(request: HttpRequest) -> HttpResponseBase:
+    """Answer a defect of ours; the log has the traceback."""
+    return _error(request, 500, "failed", "The service failed; nothing was saved. The operator's log says why.")

@@ -1,0 +1,24 @@
+"""Every address of the service."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
+
+from shops.site import pages
+from shops.web.permissions import SignedIn
+
+urlpatterns = [
+    path("", pages.client, name="client"),
+    path("record", pages.record, name="record"),
+    path("healthz", pages.health, name="health"),
+    path("api/calc/", include("calc.web.urls")),
+    path("api/", include("shops.web.urls")),
+    path("api/", include("setups.web.urls")),
+    path("api/schema/", SpectacularAPIView.as_view(permission_classes=[SignedIn]), name="schema"),
+]
+
+handler400 = pages.bad_request
+handler403 = pages.not_allowed
+handler404 = pages.not_found
+handler500 = pages.failed

@@ -1,0 +1,280 @@
+"""What can be done to people, tools, springs, shops and units: one function each, which checks, saves and audits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import available_timezones
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import ProtectedError
+
+from calc.checks import Findings, check_spring
+from calc.refusal import Problem, Refusal
+from calc.units import FACTORS
+from shops import trail, versions
+from shops.access import everywhere, rows_to_change
+from shops.models import Business, Person, Shop, StockSpring, Tool, default_units
+from shops.refusals import blocked, forbidden, wrong
+from shops.trail import Actor
+
+_PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spring"}
+
+
+@transaction.atomic
+def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, Any]) -> Person:
+    """Found a business with its first shop (`name`, `code`, …) and its owner (`name`, `email`, `password`)."""
+    _check_time_zone(shop.get("time_zone", "UTC"))
+    business = Business.objects.create(name=name)
+    first = Shop.objects.create(business=business, **shop)
+    person = Person(business=business, shop=first, name=owner["name"], role=Person.Role.OWNER)
+    person.email = _free_email(owner["email"])
+    _give_password(person, owner["password"])
+    person.save()
+    trail.record(Actor(person), "found business", first, None, {"name": name})
+    return person
+
+
+@transaction.atomic
+def open_shop(actor: Actor, **values: Any) -> Shop:
+    """Open another branch of the actor's business; only an owner may."""
+    if actor.person.role != Person.Role.OWNER:
+        raise forbidden("owner_only", "Only an owner opens a shop.")
+    _check_time_zone(values.get("time_zone", "UTC"))
+    shop = Shop(business_id=actor.person.business_id, **values)
+    _save_unique(shop, "code", f"Another shop of this business has the code {shop.code}.")
+    trail.record(actor, "open shop", shop, None, values)
+    return shop
+
+
+@transaction.atomic
+def change_shop(actor: Actor, shop: Shop, version: int, values: Mapping[str, Any]) -> Shop:
+    """Change a shop's name, address, phone, time zone or paper."""
+    _check_time_zone(values.get("time_zone", shop.time_zone))
+    return _change(actor, "change shop", shop, version, values, "code", "Another shop of this business has this code.")
+
+
+@transaction.atomic
+def add_person(actor: Actor, *, password: str, **values: Any) -> Person:
+    """Let somebody new sign in; `values` are email, name, role and shop. A manager adds to the own shop only."""
+    person = Person(business_id=actor.person.business_id, **values)
+    _may_give_role(actor, person.role)
+    _require_own_shop(actor, person.shop)
+    person.email = _free_email(person.email)
+    _give_password(person, password)
+    person.save()
+    trail.record(actor, "add person", person, None, values)
+    return person
+
+
+@transaction.atomic
+def change_person(actor: Actor, person: Person, version: int, values: Mapping[str, Any]) -> Person:
+    """Change a person's name, e-mail, role, shop, password, or whether they may sign in at all."""
+    wanted = dict(values)
+    _may_give_role(actor, person.role)
+    if "role" in wanted:
+        _may_give_role(actor, wanted["role"])
+    if "shop" in wanted:
+        _require_own_shop(actor, wanted["shop"])
+    if "email" in wanted:
+        wanted["email"] = _free_email(wanted["email"], but=person)
+    _keep_an_owner(person, wanted)
+    password = wanted.pop("password", None)
+    before, after = trail.changes(person, wanted)
+    for name, value in after.items():
+        setattr(person, name, value)
+    fields = list(after)
+    if password is not None:
+        _give_password(person, password)
+        fields.append("password")
+        after["new_password"] = True
+    versions.save(person, version, fields)
+    trail.record(actor, "change person", person, before, after)
+    return person
+
+
+@transaction.atomic
+def change_own_password(actor: Actor, *, current: str, new: str) -> Person:
+    """Give the actor a new password; `current` must be the one in force."""
+    person = actor.person
+    if not person.check_password(current):
+        raise wrong("current", "wrong_password", "The current password is not right.")
+    _give_password(person, new, field="new")
+    versions.save(person, person.version, ["password"])
+    trail.record(actor, "change own password", person, None, None)
+    return person
+
+
+@transaction.atomic
+def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
+    """Set the units that the actor sees, one per quantity; quantities left out stay."""
+    problems = []
+    for quantity, unit in choice.items():
+        known = FACTORS.get(quantity)
+        if known is None:
+            problems.append(Problem(quantity, "unknown_quantity", f"{quantity} is no quantity shown here.", unit))
+        elif unit not in known:
+            text = f"{unit} is no unit for {quantity}: choose one of {', '.join(known)}."
+            problems.append(Problem(quantity, "unknown_unit", text, unit))
+    if problems:
+        raise Refusal(*problems)
+    person = actor.person
+    before = dict(person.units)
+    person.units = {**default_units(), **person.units, **choice}
+    versions.save(person, person.version, ["units"])
+    trail.record(actor, "choose units", person, {"units": before}, {"units": person.units})
+    return person
+
+
+@transaction.atomic
+def add_tool(actor: Actor, **values: Any) -> Tool:
+    """Enter a workshop tool with its serial number and calibration."""
+    tool = Tool(**values)
+    _require_own_shop(actor, tool.shop)
+    _check_calibration(tool)
+    _save_unique(tool, "serial", f"This shop already has a tool with the serial number {tool.serial}.")
+    trail.record(actor, "add tool", tool, None, values)
+    return tool
+
+
+@transaction.atomic
+def change_tool(actor: Actor, tool: Tool, version: int, values: Mapping[str, Any]) -> Tool:
+    """Change a tool's data: a new calibration, a certificate, taken out of use."""
+    _check_calibration(tool, values)
+    return _change(
+        actor, "change tool", tool, version, values, "serial", "This shop already has a tool with this serial number."
+    )
+
+
+@transaction.atomic
+def add_spring(actor: Actor, **values: Any) -> StockSpring:
+    """Put a spring on the shop's list."""
+    spring = StockSpring(**values)
+    _require_own_shop(actor, spring.shop)
+    _check_stock_spring(spring.end, spring.spring)
+    spring.sort_rate_n_per_mm = sort_rate(spring.spring)
+    _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
+    trail.record(actor, "add spring", spring, None, values)
+    return spring
+
+
+@transaction.atomic
+def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mapping[str, Any]) -> StockSpring:
+    """Change a line of the spring list, its stock included."""
+    wanted = dict(values)
+    curve = wanted.get("spring", spring.spring)
+    _check_stock_spring(wanted.get("end", spring.end), curve)
+    wanted["sort_rate_n_per_mm"] = sort_rate(curve)
+    return _change(
+        actor, "change spring", spring, version, wanted, "code", "The list already has this code with this batch."
+    )
+
+
+@transaction.atomic
+def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
+    """Take a spring off the list; one that a card names stays."""
+    versions.require(spring, version)
+    trail.record(actor, "remove spring", spring, {"code": spring.code, "batch": spring.batch}, None)
+    try:
+        with transaction.atomic():
+            versions.remove(spring, version)
+    except ProtectedError:
+        raise blocked(
+            "in_use", f"{spring.code} is named on a card, so it stays on the list: set its stock to 0 instead."
+        ) from None
+
+
+def sort_rate(spring: Mapping[str, Any]) -> float:
+    """Return the rate (N/mm) that the list is ordered by: a straight spring's own, else the mean of first and last."""
+    match spring["kind"]:
+        case "straight":
+            return float(spring["rate_n_per_mm"])
+        case "dual":
+            return float(spring["soft_n_per_mm"] + spring["hard_n_per_mm"]) / 2
+        case _:
+            return float(spring["start_n_per_mm"] + spring["end_n_per_mm"]) / 2
+
+
+def _change(
+    actor: Actor, verb: str, row: Any, version: int, values: Mapping[str, Any], unique: str, clash: str
+) -> Any:
+    before, after = trail.changes(row, values)
+    for name, value in after.items():
+        setattr(row, name, value)
+    try:
+        with transaction.atomic():
+            versions.save(row, version, after)
+    except IntegrityError:
+        raise wrong(unique, "taken", clash, getattr(row, unique)) from None
+    trail.record(actor, verb, row, before, after)
+    return row
+
+
+def _save_unique(row: Any, field: str, clash: str) -> None:
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError:
+        raise wrong(field, "taken", clash, getattr(row, field)) from None
+
+
+def _require_own_shop(actor: Actor, shop: Shop) -> None:
+    if not rows_to_change(Shop, actor.person).filter(pk=shop.pk).exists():
+        raise forbidden("other_shop", f"{shop.name} is not your shop: only its own people change things there.", "shop")
+
+
+def _may_give_role(actor: Actor, role: str) -> None:
+    if role == Person.Role.OWNER and actor.person.role != Person.Role.OWNER:
+        raise forbidden("owner_only", "Only an owner makes or changes an owner.", "role")
+
+
+def _keep_an_owner(person: Person, wanted: Mapping[str, Any]) -> None:
+    leaves = not wanted.get("is_active", True) or wanted.get("role", person.role) != Person.Role.OWNER
+    if person.role != Person.Role.OWNER or not person.is_active or not leaves:
+        return
+    owners = everywhere(Person, why="the business keeps an owner").filter(
+        business_id=person.business_id, role=Person.Role.OWNER, is_active=True
+    )
+    # Locked, so that two owners cannot leave at the same moment.
+    if not any(owner.pk != person.pk for owner in owners.select_for_update()):
+        raise blocked("last_owner", "This is the last owner; make somebody else an owner first.")
+
+
+def _free_email(email: str, but: Person | None = None) -> str:
+    address = email.strip().lower()
+    taken = everywhere(Person, why="an e-mail address signs in one person only").filter(email=address)
+    if but is not None:
+        taken = taken.exclude(pk=but.pk)
+    if taken.exists():
+        raise wrong("email", "taken", "Somebody already signs in with this e-mail address.")
+    return address
+
+
+def _give_password(person: Person, password: str, field: str = "password") -> None:
+    try:
+        validate_password(password, person)
+    except ValidationError as error:
+        raise Refusal(*(Problem(field, "weak_password", text) for text in error.messages)) from None
+    person.set_password(password)
+
+
+def _check_time_zone(name: str) -> None:
+    if name not in available_timezones():
+        raise wrong("time_zone", "unknown_time_zone", f"{name} is no time zone name; write one such as Etc/UTC.", name)
+
+
+def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> None:
+    wanted = values or {}
+    calibrated = wanted.get("calibrated_on", tool.calibrated_on)
+    due = wanted.get("calibration_due", tool.calibration_due)
+    if calibrated and due and due <= calibrated:
+        text = f"Calibration is due on {due}, not after it was done on {calibrated}: are the dates swapped?"
+        raise wrong("calibration_due", "before_calibration", text, due.isoformat())
+
+
+def _check_stock_spring(end: str, spring: Mapping[str, Any]) -> None:
+    findings = Findings()
+    check_spring(findings, spring, "spring", _PLACES[StockSpring.End(end)])
+    findings.raise_any()

@@ -1,0 +1,56 @@
+"""How every room's errors are answered: {"problems": […]}, and the same bytes for a foreign row as for a missing one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import exceptions, status
+from rest_framework.response import Response
+
+from calc.refusal import Problem
+from calc.web.errors import problems_handler
+from shops.refusals import Blocked, Forbidden
+
+SECRETS = frozenset({"password", "current", "new", "secret"})
+
+
+class PreconditionRequired(exceptions.APIException):
+    """A change came without the version that its author has seen."""
+
+    status_code = status.HTTP_428_PRECONDITION_REQUIRED
+    default_code = "if_match"
+    default_detail = 'Say which version you change: send the header If-Match with it, as in If-Match: "3".'
+
+
+class KeyReused(exceptions.APIException):
+    """An Idempotency-Key came again with another request."""
+
+    status_code = status.HTTP_422_UNPROCESSABLE_ENTITY
+    default_code = "key_reused"
+    default_detail = "This Idempotency-Key was used for another request; use a new one."
+
+
+def problems(code: str, text: str, field: str = "") -> dict[str, Any]:
+    """Return an error's body with one problem."""
+    return {"problems": [Problem(field, code, text).as_dict()]}
+
+
+def answer(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Answer `error`; None leaves it to Django, which answers 500.
+
+    Adds to `calc.web.errors.problems_handler` what only shops knows: who is not signed in, refusals that are not about
+    a value, and secrets, which no answer repeats.
+    """
+    response = problems_handler(error, context)
+    if response is None:
+        return None
+    if isinstance(error, exceptions.NotAuthenticated | exceptions.AuthenticationFailed):
+        response.data = problems("sign_in", "Sign in first.")
+    elif isinstance(error, Forbidden):
+        response.status_code = status.HTTP_403_FORBIDDEN
+    elif isinstance(error, Blocked):
+        response.status_code = status.HTTP_409_CONFLICT
+    for problem in response.data["problems"]:
+        if problem["field"].rpartition(".")[2] in SECRETS:
+            problem["value"] = None
+    return response

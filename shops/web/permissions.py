@@ -1,0 +1,48 @@
+"""Who may call what: nothing is allowed that is not declared."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+
+from shops.models import Person
+
+TECHNICIAN, MANAGER, OWNER = Person.Role.TECHNICIAN, Person.Role.MANAGER, Person.Role.OWNER
+EVERYBODY = frozenset({TECHNICIAN, MANAGER, OWNER})
+MANAGERS = frozenset({MANAGER, OWNER})
+OWNERS = frozenset({OWNER})
+
+
+class Undeclared(BasePermission):
+    """The permission of a view that has declared none: refuses everybody."""
+
+    message = "Nobody has declared who may do this, so nobody may."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        """Refuse."""
+        return False
+
+
+class DeclaredRoles(BasePermission):
+    """Allows an action to the roles that the view's `roles` names for it; an action that it does not name refuses."""
+
+    message = "Your role does not allow this."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        """Tell whether the signed-in person's role is declared for the action."""
+        person = request.user
+        if not isinstance(person, Person) or not person.is_active:
+            return False
+        if view.action is None:
+            return True  # no such method here: the view goes on to answer 405
+        return person.role in view.roles.get(view.action, frozenset())
+
+
+class SignedIn(BasePermission):
+    """Allows everybody who works in the business, whatever the role."""
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        """Tell whether somebody is signed in."""
+        return isinstance(request.user, Person) and request.user.is_active

@@ -1,0 +1,415 @@
+"""What shops' part of the API takes and answers, field by field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiSerializerFieldExtension
+from rest_framework import serializers
+
+from calc.bands import Band, wrong
+from calc.web.fields import ByKind, Choice, Number, StrictSerializer, Text
+from shops.access import Scoped, rows
+from shops.models import Person, Shop, StockSpring, Tool
+
+ID_LIMIT = 2**63 - 1
+
+
+class WholeId(serializers.Field[Any, Any, Any, Any]):
+    """The id of a row of `model` in the asker's own business, parsed to the row itself.
+
+    A foreign id and one that does not exist are refused with the same words.
+    """
+
+    def __init__(self, model: type[Scoped], **options: Any) -> None:
+        """Take the model that the id belongs to."""
+        self.model = model
+        super().__init__(**options)
+
+    def to_internal_value(self, data: Any) -> Scoped:
+        """Return the row."""
+        if isinstance(data, bool) or not isinstance(data, int):
+            raise serializers.ValidationError("An id is a JSON whole number.", "not_an_id")
+        row = rows(self.model, self.context["request"].user).filter(pk=data).first()
+        if row is None:
+            text = f"There is no {self.model._meta.verbose_name} {data} that you may see."
+            raise serializers.ValidationError(text, "no_such_row")
+        return row
+
+    def to_representation(self, value: Any) -> int:
+        """Return the row's id."""
+        return int(value.pk)
+
+
+class _WholeIdSchema(OpenApiSerializerFieldExtension):
+    """Describes an id in the schema."""
+
+    target_class = WholeId
+
+    def map_serializer_field(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
+        """Return the schema of an id."""
+        return {"type": "integer", "minimum": 1, "maximum": ID_LIMIT}
+
+
+class Flag(serializers.BooleanField):
+    """A JSON true or false; neither 1 nor "yes" is taken for one."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        """Return the boolean."""
+        if not isinstance(data, bool):
+            raise serializers.ValidationError("Give true or false.", "not_a_flag")
+        return data
+
+
+class StrictDate(serializers.DateField):
+    """A date as YYYY-MM-DD and nothing else."""
+
+    def __init__(self, **options: Any) -> None:
+        """Accept the ISO form only."""
+        super().__init__(input_formats=["%Y-%m-%d"], **options)
+
+
+class ProblemAnswer(serializers.Serializer[Any]):
+    """One reason for a refusal."""
+
+    field = serializers.CharField(help_text="Dotted path of the value in the request; empty: the request as a whole.")
+    code = serializers.CharField()
+    text = serializers.CharField(help_text="One sentence for the person.")
+    value = serializers.JSONField(allow_null=True)
+    unit = serializers.CharField(allow_null=True)
+    low = serializers.FloatField(allow_null=True)
+    high = serializers.FloatField(allow_null=True)
+
+
+class ProblemsAnswer(serializers.Serializer[Any]):
+    """The body of every refusal."""
+
+    problems = ProblemAnswer(many=True)
+
+
+class ChangedMeanwhileAnswer(ProblemsAnswer):
+    """The body of a 412: both sides of the change."""
+
+    theirs = serializers.JSONField(help_text="The row as it stands now.")
+    yours = serializers.JSONField(help_text="What was sent.")
+
+
+class BusinessBrief(serializers.Serializer[Any]):
+    """The business of the signed-in person."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+
+
+class ShopBrief(serializers.Serializer[Any]):
+    """The shop of the signed-in person."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    code = serializers.CharField()
+    paper = serializers.ChoiceField(choices=Shop.Paper.choices)
+    time_zone = serializers.CharField()
+
+
+class SessionPerson(serializers.Serializer[Any]):
+    """The signed-in person, as the client needs to know them."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    email = serializers.CharField()
+    role = serializers.ChoiceField(choices=Person.Role.choices)
+    units = serializers.DictField(child=serializers.CharField(), help_text="Quantity to unit, as in /api/units/.")
+    business = BusinessBrief()
+    shop = ShopBrief()
+
+
+class SessionAnswer(serializers.Serializer[Any]):
+    """Who is signed in: null for nobody."""
+
+    person = SessionPerson(allow_null=True)
+
+
+class SignInBody(StrictSerializer):
+    """What somebody signs in with."""
+
+    email = Text(max_length=254)
+    password = Text(max_length=200, trim_whitespace=False)
+
+
+class PasswordBody(StrictSerializer):
+    """A change of one's own password."""
+
+    current = Text(max_length=200, trim_whitespace=False)
+    new = Text(max_length=200, trim_whitespace=False)
+
+
+class UnitsBody(StrictSerializer):
+    """Units to show, per quantity; those left out stay."""
+
+    rate = Text(max_length=12, required=False)
+    length = Text(max_length=12, required=False)
+    mass = Text(max_length=12, required=False)
+    volume = Text(max_length=12, required=False)
+    pressure = Text(max_length=12, required=False)
+    torque = Text(max_length=12, required=False)
+    force = Text(max_length=12, required=False)
+
+
+class ShopBody(StrictSerializer):
+    """A shop as typed."""
+
+    name = Text(max_length=120)
+    code = Text(max_length=6)
+    address = Text(max_length=1000, required=False, allow_blank=True)
+    phone = Text(max_length=40, required=False, allow_blank=True)
+    time_zone = Text(max_length=60, required=False)
+    paper = Choice(choices=Shop.Paper.choices, required=False)
+
+
+class ShopChange(StrictSerializer):
+    """A change of a shop; its code stays, for it begins the numbers of its cards."""
+
+    name = Text(max_length=120)
+    address = Text(max_length=1000, allow_blank=True)
+    phone = Text(max_length=40, allow_blank=True)
+    time_zone = Text(max_length=60)
+    paper = Choice(choices=Shop.Paper.choices)
+
+
+class ShopAnswer(serializers.Serializer[Any]):
+    """A shop."""
+
+    id = serializers.IntegerField()
+    version = serializers.IntegerField()
+    name = serializers.CharField()
+    code = serializers.CharField()
+    address = serializers.CharField()
+    phone = serializers.CharField()
+    time_zone = serializers.CharField()
+    paper = serializers.ChoiceField(choices=Shop.Paper.choices)
+
+
+class OfShop(serializers.Serializer[Any]):
+    """What every row of a shop answers about it."""
+
+    id = serializers.IntegerField()
+    version = serializers.IntegerField()
+    shop = serializers.IntegerField(source="shop_id")
+    shop_name = serializers.CharField(source="shop.name")
+
+
+class PersonBody(StrictSerializer):
+    """Somebody new."""
+
+    name = Text(max_length=120)
+    email = serializers.EmailField(max_length=254)
+    role = Choice(choices=Person.Role.choices)
+    shop = WholeId(Shop)
+    password = Text(max_length=200, trim_whitespace=False)
+
+
+class PersonChange(PersonBody):
+    """A change of a person."""
+
+    is_active = Flag()
+
+
+class PersonAnswer(OfShop):
+    """Somebody who works in the business."""
+
+    name = serializers.CharField()
+    email = serializers.CharField()
+    role = serializers.ChoiceField(choices=Person.Role.choices)
+    is_active = serializers.BooleanField()
+
+
+class ToolBody(StrictSerializer):
+    """A workshop tool as typed."""
+
+    shop = WholeId(Shop)
+    kind = Choice(choices=Tool.Kind.choices)
+    name = Text(max_length=120)
+    serial = Text(max_length=60)
+    calibrated_on = StrictDate(allow_null=True, required=False)
+    calibration_due = StrictDate(allow_null=True, required=False)
+    certificate = Text(max_length=120, required=False, allow_blank=True)
+    in_use = Flag(required=False)
+
+
+class ToolChange(StrictSerializer):
+    """A change of a tool; it stays in its shop."""
+
+    kind = Choice(choices=Tool.Kind.choices)
+    name = Text(max_length=120)
+    serial = Text(max_length=60)
+    calibrated_on = StrictDate(allow_null=True)
+    calibration_due = StrictDate(allow_null=True)
+    certificate = Text(max_length=120, allow_blank=True)
+    in_use = Flag()
+
+
+class ToolAnswer(OfShop):
+    """A workshop tool."""
+
+    kind = serializers.ChoiceField(choices=Tool.Kind.choices)
+    kind_label = serializers.CharField(source="get_kind_display")
+    name = serializers.CharField()
+    serial = serializers.CharField()
+    calibrated_on = serializers.DateField(allow_null=True)
+    calibration_due = serializers.DateField(allow_null=True)
+    certificate = serializers.CharField()
+    in_use = serializers.BooleanField()
+
+
+class _Solid(StrictSerializer):
+    """What every kind of spring may add."""
+
+    solid_deflection_mm = Number(unit="mm", what="deflection at which the spring is solid", required=False)
+
+
+class StraightStockSpring(_Solid):
+    """One rate from end to end."""
+
+    kind = Choice(choices=["straight"])
+    rate_n_per_mm = Number(unit="N/mm", what="rate")
+
+
+class DualStockSpring(_Solid):
+    """A soft rate up to a deflection, a hard one beyond."""
+
+    kind = Choice(choices=["dual"])
+    soft_n_per_mm = Number(unit="N/mm", what="rate before the change")
+    hard_n_per_mm = Number(unit="N/mm", what="rate after the change")
+    change_mm = Number(unit="mm", what="deflection at which the rate changes")
+
+
+class ProgressiveStockSpring(_Solid):
+    """A rate that rises evenly over a deflection."""
+
+    kind = Choice(choices=["progressive"])
+    start_n_per_mm = Number(unit="N/mm", what="rate at the start")
+    end_n_per_mm = Number(unit="N/mm", what="rate at the end of the rise")
+    over_mm = Number(unit="mm", what="deflection over which the rate rises")
+
+
+class SpringCurve(ByKind):
+    """A spring as calc takes it; the bands of its end are checked when it is put on the list."""
+
+    def __init__(self, **options: Any) -> None:
+        """Take DRF's options."""
+        shapes = {
+            "straight": StraightStockSpring,
+            "dual": DualStockSpring,
+            "progressive": ProgressiveStockSpring,
+        }
+        super().__init__("StockSpringCurve", shapes, **options)
+
+
+class Measure(Number):
+    """A length, volume or mass of a spring, where it is known: more than nothing, and no more than `most`."""
+
+    def __init__(self, most: float, unit: str, what: str, **options: Any) -> None:
+        """Take the upper limit, the unit and what is measured."""
+        band = Band(what, unit, 0, most, open_low=True)
+        super().__init__(band, allow_null=True, **options)
+
+    def to_internal_value(self, data: Any) -> float | int:
+        """Return the number, refused outside its band."""
+        value = super().to_internal_value(data)
+        if self.band is not None and not self.band.holds(value):
+            raise serializers.ValidationError(wrong(value, self.band), "out_of_band")
+        return value
+
+
+class SpringChange(StrictSerializer):
+    """A change of a line of the spring list; it stays in its shop and at its end."""
+
+    code = Text(max_length=40)
+    label = Text(max_length=120)
+    spring = SpringCurve()
+    material = Text(max_length=40, allow_blank=True)
+    wire_mm = Measure(40, "mm", "the wire diameter")
+    outer_diameter_mm = Measure(200, "mm", "the outer diameter")
+    inner_diameter_mm = Measure(200, "mm", "the inner diameter")
+    free_length_mm = Measure(1000, "mm", "the free length")
+    displaced_cm3 = Measure(1000, "cm³", "the volume the spring displaces")
+    mass_g = Measure(10_000, "g", "the mass")
+    batch = Text(max_length=40, allow_blank=True)
+    stock = serializers.IntegerField(min_value=0, max_value=9999)
+
+
+class SpringBody(StrictSerializer):
+    """A line of the spring list as typed."""
+
+    shop = WholeId(Shop)
+    end = Choice(choices=StockSpring.End.choices)
+    code = Text(max_length=40)
+    label = Text(max_length=120)
+    spring = SpringCurve()
+    material = Text(max_length=40, required=False, allow_blank=True)
+    wire_mm = Measure(40, "mm", "the wire diameter", required=False)
+    outer_diameter_mm = Measure(200, "mm", "the outer diameter", required=False)
+    inner_diameter_mm = Measure(200, "mm", "the inner diameter", required=False)
+    free_length_mm = Measure(1000, "mm", "the free length", required=False)
+    displaced_cm3 = Measure(1000, "cm³", "the volume the spring displaces", required=False)
+    mass_g = Measure(10_000, "g", "the mass", required=False)
+    batch = Text(max_length=40, required=False, allow_blank=True)
+    stock = serializers.IntegerField(min_value=0, max_value=9999, required=False)
+
+
+class SpringAnswer(OfShop):
+    """A line of the spring list."""
+
+    end = serializers.ChoiceField(choices=StockSpring.End.choices)
+    code = serializers.CharField()
+    label = serializers.CharField()
+    spring = SpringCurve()
+    sort_rate_n_per_mm = serializers.FloatField()
+    material = serializers.CharField()
+    wire_mm = serializers.FloatField(allow_null=True)
+    outer_diameter_mm = serializers.FloatField(allow_null=True)
+    inner_diameter_mm = serializers.FloatField(allow_null=True)
+    free_length_mm = serializers.FloatField(allow_null=True)
+    displaced_cm3 = serializers.FloatField(allow_null=True)
+    mass_g = serializers.FloatField(allow_null=True)
+    batch = serializers.CharField()
+    stock = serializers.IntegerField()
+
+
+class TrailAnswer(serializers.Serializer[Any]):
+    """One line of the audit trail."""
+
+    id = serializers.IntegerField()
+    at = serializers.DateTimeField()
+    shop = serializers.IntegerField(source="shop_id", allow_null=True)
+    shop_name = serializers.CharField(source="shop.name", default=None, allow_null=True)
+    person = serializers.IntegerField(source="person_id", allow_null=True)
+    person_name = serializers.CharField(source="person.name", default=None, allow_null=True)
+    address = serializers.CharField(allow_null=True)
+    verb = serializers.CharField()
+    subject = serializers.CharField()
+    subject_id = serializers.IntegerField()
+    before = serializers.JSONField(allow_null=True)
+    after = serializers.JSONField(allow_null=True)
+    reason = serializers.CharField()
+
+
+class SearchQuery(serializers.Serializer[Any]):
+    """What a list can be narrowed by."""
+
+    search = serializers.CharField(max_length=100, required=False, allow_blank=True)
+    shop = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, required=False)
+
+
+class SpringQuery(SearchQuery):
+    """What the spring list can be narrowed by; without `shop` it is the own shop's."""
+
+    end = serializers.ChoiceField(choices=StockSpring.End.choices, required=False)
+
+
+class TrailQuery(serializers.Serializer[Any]):
+    """What the trail can be narrowed by."""
+
+    subject = serializers.CharField(max_length=40, required=False)
+    subject_id = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, required=False)
+    shop = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, required=False)

@@ -1,0 +1,22 @@
+"""Addresses of shops' part of the API, below /api/."""
+
+from __future__ import annotations
+
+from django.urls import path
+from rest_framework.routers import SimpleRouter
+
+from shops.web import views
+
+router = SimpleRouter(use_regex_path=False)
+router.register("shops", views.ShopsView, "shop")
+router.register("people", views.PeopleView, "person")
+router.register("tools", views.ToolsView, "tool")
+router.register("springs", views.SpringsView, "spring")
+router.register("trail", views.TrailView, "trail")
+
+urlpatterns = [
+    path("session/", views.SessionView.as_view(), name="session"),
+    path("session/units/", views.SessionUnitsView.as_view(), name="session-units"),
+    path("session/password/", views.SessionPasswordView.as_view(), name="session-password"),
+    *router.urls,
+]
