@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 _SQLITE_MAKE = """
-CREATE TRIGGER shops_auditentry_keeps_{word} BEFORE {word} ON shops_auditentry
+CREATE TRIGGER IF NOT EXISTS shops_auditentry_keeps_{word} BEFORE {word} ON shops_auditentry
 BEGIN SELECT RAISE(ABORT, 'the audit trail is append-only'); END
 """
 _POSTGRESQL_MAKE = """
-CREATE FUNCTION shops_auditentry_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
+CREATE OR REPLACE FUNCTION shops_auditentry_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN RAISE EXCEPTION 'the audit trail is append-only' USING ERRCODE = 'integrity_constraint_violation'; END $$;
-CREATE TRIGGER shops_auditentry_keeps BEFORE UPDATE OR DELETE OR TRUNCATE ON shops_auditentry
+CREATE OR REPLACE TRIGGER shops_auditentry_keeps BEFORE UPDATE OR DELETE OR TRUNCATE ON shops_auditentry
 FOR EACH STATEMENT EXECUTE FUNCTION shops_auditentry_refuse();
 """
 _POSTGRESQL_DROP = """

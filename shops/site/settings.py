@@ -114,6 +114,8 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "shops.web.errors.answer",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "DEFAULT_METADATA_CLASS": None,
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+    "TEST_REQUEST_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Coilbook",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.urls import include, path
-from drf_spectacular.views import SpectacularAPIView
+from drf_spectacular.views import SpectacularJSONAPIView
 
 from shops.site import pages
 from shops.web.permissions import SignedIn
@@ -15,7 +15,7 @@ urlpatterns = [
     path("api/calc/", include("calc.web.urls")),
     path("api/", include("shops.web.urls")),
     path("api/", include("setups.web.urls")),
-    path("api/schema/", SpectacularAPIView.as_view(permission_classes=[SignedIn]), name="schema"),
+    path("api/schema/", SpectacularJSONAPIView.as_view(permission_classes=[SignedIn]), name="schema"),
 ]
 
 handler400 = pages.bad_request

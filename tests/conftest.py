@@ -1,0 +1,153 @@
+"""The cast of every test with a database, an API client for each of them, and what makes tests quick."""
+
+from __future__ import annotations
+
+import pytest
+from django.db.backends.postgresql.operations import DatabaseOperations as PostgresqlOperations
+from django.db.backends.sqlite3.operations import DatabaseOperations as SqliteOperations
+from rest_framework.test import APIClient
+
+from setups.record import append_only as records
+from shops import append_only as trail
+from shops.models import Person
+from tests.factories import BusinessFactory, PersonFactory, ShopFactory
+
+
+@pytest.fixture(autouse=True)
+def _quick_passwords(settings):
+    """Hash passwords quickly: Argon2 is slow on purpose. A test of the hasher sets its own."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _what_is_append_only_can_be_emptied_between_tests():
+    """Let a transactional test's clean-up empty the trail and the records, which triggers otherwise refuse."""
+    patched = pytest.MonkeyPatch()
+    for operations in (SqliteOperations, PostgresqlOperations):
+        patched.setattr(operations, "execute_sql_flush", _without_triggers(operations.execute_sql_flush))
+    yield
+    patched.undo()
+
+
+def _without_triggers(flush):
+    def flushed(self, statements):
+        trail.uninstall(self.connection)
+        _run(self.connection, records.lower_guard)
+        try:
+            flush(self, statements)
+        finally:
+            trail.install(self.connection)
+            _run(self.connection, records.raise_guard)
+
+    return flushed
+
+
+def _run(connection, statements):
+    with connection.cursor() as cursor:
+        for statement in statements(connection.vendor):
+            cursor.execute(statement)
+
+
+@pytest.fixture
+def business(db):
+    return BusinessFactory(name="Springwell")
+
+
+@pytest.fixture
+def shop(business):
+    return ShopFactory(business=business, name="Harbour Yard", code="HY")
+
+
+@pytest.fixture
+def sister_shop(business):
+    return ShopFactory(business=business, name="Mill Yard", code="MY")
+
+
+@pytest.fixture
+def other_shop(db):
+    """Return a shop of another business."""
+    return ShopFactory(business=BusinessFactory(name="Rowan Bench"), name="Rowan Street", code="RS")
+
+
+@pytest.fixture
+def technician(shop):
+    return PersonFactory(shop=shop, name="Ansel Thorpe", email="ansel@springwell.example")
+
+
+@pytest.fixture
+def second_technician(shop):
+    """Return the own shop's other technician, for the checks that one person cannot do alone."""
+    return PersonFactory(shop=shop, name="Petra Lindqvar", email="petra@springwell.example")
+
+
+@pytest.fixture
+def sister_technician(sister_shop):
+    return PersonFactory(shop=sister_shop, name="Bryn Oskelly", email="bryn@springwell.example")
+
+
+@pytest.fixture
+def manager(shop):
+    return PersonFactory(
+        shop=shop, name="Imke Daveney", email="imke@springwell.example", role=Person.Role.MANAGER
+    )
+
+
+@pytest.fixture
+def owner(shop):
+    return PersonFactory(shop=shop, name="Wren Halloran", email="wren@springwell.example", role=Person.Role.OWNER)
+
+
+@pytest.fixture
+def stranger(other_shop):
+    """Return somebody of another business, with every power there."""
+    return PersonFactory(
+        shop=other_shop, name="Jory Vantongen", email="jory@rowan.example", role=Person.Role.OWNER
+    )
+
+
+@pytest.fixture
+def client_for():
+    """Return the maker of an API client that a person is signed in on."""
+
+    def signed_in(person):
+        client = APIClient()
+        client.force_login(person)
+        return client
+
+    return signed_in
+
+
+@pytest.fixture
+def technician_client(client_for, technician):
+    return client_for(technician)
+
+
+@pytest.fixture
+def second_technician_client(client_for, second_technician):
+    return client_for(second_technician)
+
+
+@pytest.fixture
+def sister_technician_client(client_for, sister_technician):
+    return client_for(sister_technician)
+
+
+@pytest.fixture
+def manager_client(client_for, manager):
+    return client_for(manager)
+
+
+@pytest.fixture
+def owner_client(client_for, owner):
+    return client_for(owner)
+
+
+@pytest.fixture
+def stranger_client(client_for, stranger):
+    return client_for(stranger)
+
+
+@pytest.fixture
+def anonymous():
+    """Return an API client that nobody is signed in on."""
+    return APIClient()
