@@ -43,7 +43,7 @@ def record(
         person=actor.person,
         address=actor.address,
         verb=verb,
-        subject=type(subject)._meta.model_name,
+        subject=subject._meta.model_name,
         subject_id=subject.pk,
         before=_kept(subject, before),
         after=_kept(subject, after),

@@ -33,7 +33,7 @@ def save(row: Any, expected_version: int, fields: Iterable[str]) -> None:
     """Save `fields` of `row` and count its version up, if it still has `expected_version`; else raise `Stale`."""
     values = {name: getattr(row, name) for name in fields}
     if row.version != expected_version or not (
-        everywhere(type(row), why="a row already held")
+        everywhere(row._meta.concrete_model, why="a row already held")
         .filter(pk=row.pk, version=expected_version)
         .update(**values, version=expected_version + 1)
     ):
@@ -43,7 +43,7 @@ def save(row: Any, expected_version: int, fields: Iterable[str]) -> None:
 
 def remove(row: Any, expected_version: int) -> None:
     """Delete `row` if it still has `expected_version`; else raise `Stale`."""
-    queryset = everywhere(type(row), why="a row already held").filter(pk=row.pk, version=expected_version)
+    queryset = everywhere(row._meta.concrete_model, why="a row already held").filter(pk=row.pk, version=expected_version)
     if row.version != expected_version or not queryset.select_for_update().exists():
         raise Stale(row)
     queryset.delete()

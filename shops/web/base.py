@@ -86,7 +86,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
 
     def require_change(self, row: Scoped) -> None:
         """Answer 403 unless the person may change `row`."""
-        if not rows_to_change(type(row), self.person).filter(pk=row.pk).exists():
+        if not rows_to_change(row._meta.concrete_model, self.person).filter(pk=row.pk).exists():
             raise PermissionDenied(f"This belongs to the shop {_shop_name(row)}; only its own people change it.")
 
     def part_of(self, model: type[S], pk: int, **owner: Any) -> S:
@@ -129,7 +129,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
 
     def represent_stale(self, row: Any) -> Any:
         """Return the row that could not be saved, as it stands now."""
-        current = rows(type(row), self.person).filter(pk=row.pk).first()
+        current = rows(row._meta.concrete_model, self.person).filter(pk=row.pk).first()
         return None if current is None else self.represent(current)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
