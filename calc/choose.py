@@ -32,6 +32,7 @@ SCALE_KG = 1.0
 STAMP = 0.05
 FRICTION_M = 0.001
 CHUNK_ELEMENTS = 32_768
+CLOSE_M = 1e-6
 SOFTER = 0.8
 TOUCH_M = 1e-7
 ORDER = {"suits": 0, "too_soft": 1, "too_stiff": 1, "cannot_reach": 2, "binds": 3}
@@ -95,7 +96,7 @@ def choose(request: Mapping[str, Any]) -> dict[str, Any]:
     loads = sprung_load(given, "static"), sprung_load(given, "rider")
     preload = preload_for(end.with_springs(springs, 0.0), springs, wanted, loads[1])
     found = figures(end.with_springs(springs, preload), *loads)
-    chance = probabilities(_less_air(present, swap.volume_lost[:, None]), springs, preload, wanted, loads)
+    chance = probabilities(present, springs, preload, wanted, loads, volume_lost=swap.volume_lost)
     rows = [
         _row(each, index, preload, found, chance, wanted, swap, given if name == "front" else None)
         for index, each in enumerate(listed)
@@ -182,24 +183,33 @@ def probabilities(
     wanted: Wanted,
     loads: tuple[float, float],
     samples: int = SAMPLES,
+    volume_lost: Array | None = None,
 ) -> Array:
-    """Return, per spring, the share of samples in which both sags land in band; loads sprung, N; shape
-    (springs,).
+    """Return, per spring, the share of samples in which both sags land in band; shape (springs,).
 
-    `end` broadcasts against (springs, samples). All springs are solved for all samples together, some samples
-    at a time to bound the memory.
+    `loads` are the sprung ones, N, alone and with the rider; `volume_lost` (m³ per spring) is the fork's air
+    that each spring's own volume takes. Springs and samples are solved together in one array, so many springs
+    at a time that the memory stays bounded.
     """
     draw = np.random.default_rng(SEED).uniform(-1.0, 1.0, (5, samples))
-    inside = np.zeros(springs.shape, dtype=np.int64)
-    step = max(1, CHUNK_ELEMENTS // len(inside))
-    columns, held = springs.column(), preload[:, None]
-    for start in range(0, samples, step):
-        scale, static_kg, rider_kg, static_mm, rider_mm = draw[:, start : start + step]
-        fitted = end.with_springs(columns.scaled(1 + STAMP * scale), held)
-        static = settle(fitted, loads[0] + SCALE_KG * STANDARD_GRAVITY * static_kg) + FRICTION_M * static_mm
-        rider = settle(fitted, loads[1] + SCALE_KG * STANDARD_GRAVITY * rider_kg) + FRICTION_M * rider_mm
-        inside += np.count_nonzero(_within(static, wanted.static) & _within(rider, wanted.rider), axis=-1)
-    return inside / samples
+    scale = 1 + STAMP * draw[0]
+    alone = loads[0] + SCALE_KG * STANDARD_GRAVITY * draw[1], FRICTION_M * draw[3], wanted.static
+    ridden = loads[1] + SCALE_KG * STANDARD_GRAVITY * draw[2], FRICTION_M * draw[4], wanted.rider
+    chance = np.empty(springs.shape)
+    step = max(1, CHUNK_ELEMENTS // samples)
+    for first in range(0, len(chance), step):
+        part = slice(first, first + step)
+        place = end if volume_lost is None else _less_air(end, volume_lost[part, None])
+        columns, held = springs.columns(part), preload[part, None]
+        nominal = place.with_springs(columns, held)
+        varied = place.with_springs(columns.scaled(scale), held)
+        inside = np.ones((1, samples), dtype=bool)
+        for load, friction, band in (alone, ridden):
+            start = settle(nominal, float(load.mean()), close=CLOSE_M)
+            sag = settle(varied, load, start=start + np.zeros(samples), close=CLOSE_M) + friction
+            inside = inside & _within(sag, band)
+        chance[part] = inside.mean(axis=-1)
+    return chance
 
 
 def _within(sag: Array, band: tuple[float, float]) -> NDArray[np.bool_]:

@@ -75,10 +75,11 @@ class TrappedAir:
         202.65
         """
         left = self.volume - np.multiply(self.area, x)
-        squeezed = self.volume / left
-        pressure = self.pressure * (squeezed if n == 1 else squeezed**n)
-        rate = n * pressure * np.square(self.area) / left
-        return (pressure - self.ambient) * self.area, rate
+        if n == 1:
+            squeezed = self.pressure * self.volume * self.area / left
+        else:
+            squeezed = self.pressure * self.area * (self.volume / left) ** n
+        return squeezed - self.ambient * self.area, n * self.area * squeezed / left
 
     def work(self, x: Values, n: float = SLOW) -> Array:
         """Return the work in J done on the leg's air, less the atmosphere's share, from full extension to `x`

@@ -46,7 +46,7 @@ class Springs:
         """Yield each segment with how far `deflection` reaches into it."""
         count = self.knots.shape[-1]
         for i in range(count):
-            u = np.maximum(deflection - self.knots[..., i], 0.0)
+            u = np.maximum(deflection - self.knots[..., i] if i else deflection, 0.0)
             if i + 1 < count:
                 u = np.minimum(u, self.knots[..., i + 1] - self.knots[..., i])
             yield i, u
@@ -75,7 +75,7 @@ class Springs:
                 here = here + bend * u
             else:
                 force = force + u * here
-            rate = np.where(delta >= self.knots[..., i], here, rate)
+            rate = np.where(delta >= self.knots[..., i], here, rate) if i else here * (delta >= 0)
         return np.asarray(force * self.scale), np.asarray(rate * self.scale)
 
     def energy_at(self, deflection: Values) -> Array:
@@ -115,15 +115,12 @@ class Springs:
         """
         return replace(self, scale=self.scale * factor)
 
-    def column(self) -> Springs:
-        """Return a one-dimensional batch with a second axis of length one, for samples to broadcast along."""
-        return Springs(
-            self.knots[:, None],
-            self.force[:, None],
-            self.rate[:, None],
-            self.bend[:, None],
-            self.solid[:, None],
-        )
+    def columns(self, part: slice) -> Springs:
+        """Return `part` of a one-dimensional batch with a second axis of length one, for samples to lie
+        along.
+        """
+        fields = self.knots, self.force, self.rate, self.bend, self.solid
+        return Springs(*(values[part, None] for values in fields))
 
 
 def _one(knots: Sequence[float], rates: Sequence[float], bends: Sequence[float], solid: float) -> Springs:
