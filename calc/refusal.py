@@ -12,9 +12,9 @@ Severity = Literal["info", "warning", "stop"]
 class Problem:
     """One reason for refusing an input.
 
-    `field` is the dotted path of the offending value in the request ("front.legs.0.preload_mm"), `text` one sentence
-    that names what was read, its unit, the accepted band and the likely cause. `value`, `unit`, `low` and `high`
-    repeat those for programs; None where they do not apply.
+    `field` is the dotted path of the offending value in the request ("front.legs.0.preload_mm"), `text`
+    one sentence that names what was read, its unit, the accepted band and the likely cause. `value`,
+    `unit`, `low` and `high` repeat those for programs; None where they do not apply.
     """
 
     field: str
