@@ -1,0 +1,31 @@
+"""`manage.py demo`: build the invented business for trying Coilbook out, once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from setups.demo.builder import RealBusiness, build
+from setups.demo.people import PASSWORD, sign_ins
+
+
+class Command(BaseCommand):
+    """Build the demo in an empty database; leave it alone where it stands already."""
+
+    help = "Build an invented business with shops, people, springs, bikes and job cards; a second run changes nothing."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Build, and say what was done and who can sign in."""
+        try:
+            anew = build(timezone.now().date())
+        except RealBusiness:
+            raise CommandError(
+                "This database holds a business of its own, and the demo is never mixed into one: nothing was changed. "
+                "To try the demo, set COILBOOK_DATA to an empty folder or DATABASE_URL to an empty database."
+            ) from None
+        if options["verbosity"] == 0:
+            return
+        self.stdout.write("The demo is built." if anew else "The demo is there already: nothing was changed.")
+        self.stdout.write(f"\nSign-ins, all with the password {PASSWORD}\n{sign_ins()}")

@@ -1,0 +1,261 @@
+"""Freezes a card into the two plain documents that are sealed: the public and the internal one.
+
+What is personal stays outside: the document holds a salted commitment in its place, and the value goes into a table
+that can be erased. After sealing nothing is read from live rows again.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from calc.picture import picture
+from setups.record.canonical import Personal, personal
+
+FORMAT = "coilbook-record/1"
+AMENDMENT_FORMAT = "coilbook-amendment/1"
+STAGES = ("received", "chosen", "built")
+ENDS = ("front", "rear")
+LOADS = ("load_static_kg", "load_rider_kg")
+STAGE_WORDS = {"received": "received", "built": "built"}
+END_WORDS = {"front": "fork", "rear": "shock"}
+UNITS = {
+    "rate": "N/mm", "length": "mm", "mass": "kg", "volume": "cm³", "pressure": "kPa", "torque": "N·m", "force": "N",
+}  # fmt: skip
+
+
+def program() -> str:
+    """Return the program's name and version, as every sealed document states it."""
+    project = tomllib.loads((Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
+    return f"Coilbook {project['project']['version']}"
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What sealing adds to the card: the record's number in the shop's chain, who sealed it and when (RFC 3339)."""
+
+    number: int
+    sealed_at: str
+    sealed_by: str
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """Everything the record is made of, in the shapes of the API.
+
+    `card` is the whole card, `sides` the three stages' results and verdicts, `inputs` what calc was asked per stage and
+    end (None where it could not be asked), `shop` and `trail` plain mappings, `no_cure` the pictures that show that
+    preload is no cure for a soft spring.
+    """
+
+    card: Mapping[str, Any]
+    sides: Mapping[str, Any]
+    inputs: Mapping[str, Mapping[str, Any]]
+    shop: Mapping[str, Any]
+    no_cure: Mapping[str, str | None]
+    trail: list[int]
+
+
+@dataclass
+class Documents:
+    """The frozen public and internal documents and the personal values that they commit to."""
+
+    public: dict[str, Any] = field(default_factory=dict)
+    internal: dict[str, Any] = field(default_factory=dict)
+    personal: list[Personal] = field(default_factory=list)
+
+    def commit(self, path: str, value: Any, *, shared: bool = False) -> dict[str, str] | None:
+        """Return the commitment that stands at `path` for a personal value; None where there is no value."""
+        if value is None or value == "":
+            return None
+        kept = personal(path, value, shared=shared)
+        self.personal.append(kept)
+        return kept.commitment
+
+
+def build(gathered: Gathered, heading: Heading) -> Documents:
+    """Return the documents of a card about to be sealed. They are plain JSON values and share nothing with the card."""
+    card, documents = gathered.card, Documents()
+    documents.public = {
+        "format": FORMAT,
+        "program": program(),
+        "record": {"number": heading.number, "sealed_at": heading.sealed_at, "sealed_by": heading.sealed_by},
+        "business": gathered.shop["business"],
+        "shop": {key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")},
+        "card": _pick(card, "number", "opened_at", "opened_by_name", "distance_km", "hours", "altitude_m"),
+        "bike": _bike(documents, card.get("bike")),
+        "loose": _loose(card),
+        "complaint": card["complaint"],
+        "explanation": card["explanation"],
+        "customer": {"name": documents.commit("public.customer.name", card["customer"]["name"], shared=True)},
+        "rider": _rider(documents, card.get("rider")),
+        "targets": card["targets"],
+        "readings": [_reading(one) for one in card["readings"] if one["unit"] != "kg"],
+        "sag": {stage: card["sag"].get(stage) for stage in ("received", "built")},
+        "settings": {stage: _bodies(card["settings"].get(stage)) for stage in STAGES},
+        "inputs": _inputs(documents, gathered.inputs),
+        "results": _from_sides(gathered.sides, "result"),
+        "verdicts": _from_sides(gathered.sides, "verdict"),
+        "pictures": _pictures(gathered),
+        "gap_and_oil": gap_and_oil(card),
+        "parts": [_pick(part, "direction", "description", "quantity", "batch") for part in card["parts"]],
+        "torques": [_torque(line) for line in card["torques"]],
+        "cautions": [_pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]],
+        "sign_offs": [_pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]],
+        "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
+        "units": UNITS,
+    }
+    documents.internal = {
+        "format": FORMAT,
+        "record": {"number": heading.number},
+        "card": card["id"],
+        "internal_notes": card["internal_notes"],
+        "readings": [
+            _reading(one) | {"value": documents.commit(f"internal.readings.{place}.value", one["value"])}
+            for place, one in enumerate(one for one in card["readings"] if one["unit"] == "kg")
+        ],
+        "loads": _loads(documents, card["loads"]),
+        "bike": card["bike"]["id"] if card.get("bike") else None,
+        "customer": card["customer"]["id"],
+        "rider": card["rider"]["id"] if card.get("rider") else None,
+        "trail": gathered.trail,
+    }
+    return documents
+
+
+def _pick(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
+    return {key: row[key] for key in keys}
+
+
+def _bike(documents: Documents, bike: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """Return the bike; plate and frame number lead to a person through a register, so they are personal."""
+    if bike is None:
+        return None
+    plain = _pick(bike, "make", "model", "year", "kind", "front", "rear", "sources")
+    for key in ("plate", "frame_number"):
+        plain[key] = documents.commit(f"public.bike.{key}", bike[key], shared=True)
+    return plain
+
+
+def _loose(card: Mapping[str, Any]) -> dict[str, Any] | None:
+    if not card["loose"]:
+        return None
+    return {
+        "what": card["loose"],
+        "description": card["loose_description"],
+        "front": card["loose_front"],
+        "rear": card["loose_rear"],
+    }
+
+
+def _rider(documents: Documents, rider: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if rider is None:
+        return None
+    return {
+        "name": documents.commit("public.rider.name", rider["name"], shared=True),
+        "mass_in_kit_kg": documents.commit("public.rider.mass_in_kit_kg", rider["mass_in_kit_kg"]),
+    }
+
+
+def _reading(reading: Mapping[str, Any]) -> dict[str, Any]:
+    keys = ("stage", "end", "quantity", "label", "value", "unit", "instrument", "origin", "taken_by_name", "taken_at")
+    return _pick(reading, *keys, "struck", "counts")
+
+
+def _bodies(ends: Mapping[str, Any] | None) -> dict[str, Any]:
+    return {end: one["body"] if (one := (ends or {}).get(end)) else None for end in ENDS}
+
+
+def _torque(line: Mapping[str, Any]) -> dict[str, Any]:
+    return _pick(
+        line, "fastener", "value_nm", "source_edition", "source_page", "wrench_name", "calibration_due",
+        "needs_second_check", "tightened_by_name", "tightened_at", "checked_by_name", "checked_at",
+    )  # fmt: skip
+
+
+def gap_and_oil(card: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return for each leg the air gap before and after and what of it the new springs' volume explains."""
+    bodies = [_bodies(card["settings"].get(stage))["front"] for stage in ("received", "built")]
+    if not all(bodies):
+        return []
+    found = []
+    for place, (old, new) in enumerate(zip(bodies[0]["legs"], bodies[1]["legs"], strict=False)):
+        gaps = [old.get("air_gap_mm"), new.get("air_gap_mm")]
+        if None not in gaps:
+            found.append({"leg": place, "air_gap_before_mm": gaps[0], "air_gap_after_mm": gaps[1]})
+    return found
+
+
+def _inputs(documents: Documents, inputs: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+    """Return what calc was asked, the loads committed to: with the kept values every result can be computed again."""
+    frozen: dict[str, Any] = {}
+    for stage in STAGES:
+        frozen[stage] = {}
+        for end in ENDS:
+            asked = inputs.get(stage, {}).get(end)
+            frozen[stage][end] = None if asked is None else dict(asked)
+            for load in LOADS:
+                if asked is not None and load in asked:
+                    frozen[stage][end][load] = documents.commit(f"public.inputs.{stage}.{end}.{load}", asked[load])
+    return frozen
+
+
+def _loads(documents: Documents, loads: Mapping[str, Any]) -> dict[str, Any]:
+    frozen: dict[str, Any] = {}
+    for stage, ends in loads.items():
+        frozen[stage] = {}
+        for end, load in (ends or {}).items():
+            frozen[stage][end] = None if load is None else {"from": load["from"]}
+            for key in ("static_kg", "rider_kg"):
+                if load is not None:
+                    committed = documents.commit(f"internal.loads.{stage}.{end}.{key}", load.get(key))
+                    frozen[stage][end][key] = committed
+    return frozen
+
+
+def _from_sides(sides: Mapping[str, Any], key: str) -> dict[str, Any]:
+    return {
+        stage: {end: ((sides.get(stage) or {}).get(end) or {}).get(key) for end in ENDS} for stage in STAGES
+    }
+
+
+def _pictures(gathered: Gathered) -> dict[str, Any]:
+    """Draw each end before and after. The loads' lines are left out: they are the rider's mass in other words."""
+    drawn: dict[str, Any] = {"preload_no_cure": dict(gathered.no_cure)}
+    for end in ENDS:
+        traces = []
+        for stage in ("received", "built"):
+            result = ((gathered.sides.get(stage) or {}).get(end) or {}).get("result")
+            if result is None:
+                continue
+            traces.append(
+                {
+                    "role": stage,
+                    "label": STAGE_WORDS[stage],
+                    "curve": result["curve"],
+                    "static_sag_mm": result["static_sag_mm"],
+                    "rider_sag_mm": result["rider_sag_mm"],
+                }
+            )
+        drawn[end] = _drawing(end, traces) if traces else None
+    return drawn
+
+
+def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
+    sags = "; ".join(
+        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag {trace['rider_sag_mm']:.0f} mm"
+        for trace in traces
+    )
+    return picture(
+        {
+            "end": end,
+            "title": f"{END_WORDS[end].capitalize()}: force over travel, before and after",
+            "description": f"How hard the {END_WORDS[end]} pushes back as it goes in. {sags}.",
+            "load_static_n": None,
+            "load_rider_n": None,
+            "traces": traces,
+        }
+    )

@@ -1,0 +1,273 @@
+"""The PDF of a sealed record: laid out from the sealed texts, rendered once, served unchanged ever after."""
+
+from __future__ import annotations
+
+import itertools
+import warnings
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
+
+from calc.refusal import Problem, Refusal
+from setups.models import SealedRecord, StoredPdf
+from setups.record import layout
+from setups.record.reading import Sealed, links_of, read
+
+STYLES = Path(__file__).resolve().parents[1] / "templates" / "record"
+ASSETS = {"coilbook:pdf.css": (STYLES / "pdf.css", "text/css")}
+"""The only things that a PDF's text may fetch, by name."""
+LEVELS = {"DANGER": "danger", "WARNING": "warning", "CAUTION": "caution-level", "NOTICE": "notice"}
+END_NAMES = {"front": "Front: the fork", "rear": "Rear: the shock"}
+PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
+
+
+class CannotPrint(RuntimeError):
+    """The machine lacks a library that lays out text; the message names the packages to install."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            f"This server cannot make PDFs: the text layout libraries are missing. Install the packages {PACKAGES} and "
+            "start the service again; nothing of the record is lost."
+        )
+
+
+def pdf_of(record: SealedRecord, address: str) -> bytes:
+    """Return the PDF of the card sealed in `record`, or, for an amendment, of the card as amended up to it.
+
+    It is rendered and stored at the first request. `address` ("https://host/record") is where its code leads.
+    Raises CannotPrint where the layout libraries are missing.
+    """
+    stored = StoredPdf.objects.filter(record=record).declare_scope().first()
+    if stored is None:
+        links = [link for link in links_of(record.card) if link.number <= record.number]
+        content = render(read(links), address)
+        with transaction.atomic():
+            # Two first requests may both have rendered: the one that was stored first is what both answer.
+            stored, _ = StoredPdf.objects.get_or_create(record=record, defaults={"content": content})
+    return bytes(stored.content)
+
+
+def record_to_print(card: Any, number: int | None) -> SealedRecord:
+    """Return the card's link of that number, or without one its newest; raises Refusal where there is none."""
+    links = links_of(card)
+    if not links:
+        raise Refusal(Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft."))
+    if number is None:
+        return links[-1]
+    found = next((link for link in links if link.number == number), None)
+    if found is None:
+        numbers = ", ".join(str(link.number) for link in links)
+        text = f"Card {card.number} has no record number {number}; its numbers: {numbers}."
+        raise Refusal(Problem("number", "no_such_number", text, number))
+    return found
+
+
+def render(sealed: Sealed, address: str) -> bytes:
+    """Lay out a sealed card as an archival, tagged PDF/A-3a on the shop's paper, with the sealed texts attached.
+
+    Its times are the record's own, so that the same record gives the same bytes. Raises CannotPrint.
+    """
+    try:
+        from weasyprint import CSS, HTML, Attachment  # noqa: PLC0415  # the service must start without Pango
+    except OSError as error:
+        raise CannotPrint from error
+    at = datetime.fromisoformat(sealed.record["record"]["sealed_at"])
+    page = CSS(string=f"@page {{ size: {sealed.record['shop']['paper']} }}", url_fetcher=_fetcher())
+    style = CSS(url="coilbook:pdf.css", url_fetcher=_fetcher())
+    attachments = [
+        Attachment(
+            string=text.encode("utf-8"), name=name, description="Public part of the sealed record, RFC 8785 JSON",
+            created=at, modified=at, relationship="Source",
+        )
+        for name, text in sealed.texts.items()
+    ]  # fmt: skip
+    html = HTML(string=render_to_string("record/pdf.html", context(sealed, address)), url_fetcher=_fetcher())
+    identifier = sealed.head[:32].encode("ascii")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        content: bytes = html.write_pdf(
+            stylesheets=[style, page], attachments=attachments, pdf_variant="pdf/a-3a", pdf_tags=True,
+            pdf_identifier=identifier,
+        )  # fmt: skip
+    return content
+
+
+def _fetcher() -> Any:
+    """Return a fetcher that gives out the project's own named files, and nothing else from anywhere."""
+    from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse  # noqa: PLC0415
+
+    class OwnFiles(URLFetcher):  # type: ignore[misc]  # WeasyPrint has no types
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if url not in ASSETS:
+                raise FatalURLFetchingError(f"{url[:80]!r} is not one of this project's own files.")
+            path, kind = ASSETS[url]
+            return URLFetcherResponse(url, path.read_bytes(), {"Content-Type": kind})
+
+    return OwnFiles()
+
+
+def context(sealed: Sealed, address: str) -> dict[str, Any]:
+    """Return what the PDF's template lays out."""
+    record = sealed.record
+    zone = record["shop"]["time_zone"]
+    shown = ends(record)
+    return {
+        "title": f"Suspension record {record['record']['number']}, card {record['card']['number']}",
+        "record": record,
+        "link": {"number": sealed.number, "head": sealed.head, "public_digest": sealed.public_digest},
+        "sealed_on": layout.when(record["record"]["sealed_at"], zone),
+        "sealed_at": layout.when(record["record"]["sealed_at"], zone, with_time=True),
+        "amendments": sealed.amendments,
+        "facts": facts(record, sealed.personal),
+        "ends": shown,
+        "set": list(itertools.zip_longest(*(end["rows"] for end in shown))),
+        "computed": list(itertools.zip_longest(*(end["results"] for end in shown))),
+        "targets_source": (record["targets"] or {}).get("source", ""),
+        "bike_sources": layout.sources(record),
+        "spring_work": layout.spring_work(record),
+        "shop_lines": shop_lines(record["shop"]),
+        "torques": torques(record["torques"], zone),
+        "columns": columns(record),
+        "cautions": cautions(record, zone),
+        "sign_offs": [one | {"on": layout.when(one["at"], zone)} for one in record["sign_offs"]],
+        "qr": code(f"{address}#v.{sealed.number}.{sealed.head}"),
+    }
+
+
+def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return what heads the record: bike, owner, distance, days; blanks and erased values are left out."""
+    bike, loose, card = record["bike"], record["loose"], record["card"]
+    zone = record["shop"]["time_zone"]
+    found = []
+    if bike:
+        year = f" {bike['year']}" if bike["year"] else ""
+        found += [("Bike", f"{bike['make']} {bike['model']}{year}"), ("Kind", bike["kind"])]
+        found += [("Plate", personal.get("public.bike.plate")), ("Frame number", personal.get("public.bike.frame_number"))]
+    if loose:
+        found.append(("Brought in", f"loose {loose['what']}" + (f", {loose['description']}" if loose["description"] else "")))
+    rider, owner = personal.get("public.rider.name"), personal.get("public.customer.name")
+    found.append(("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner))
+    if rider not in (None, owner):
+        found.append(("Rider", rider))
+    if card["distance_km"] is not None:
+        found.append(("Distance", f"{layout.typed(card['distance_km'])} km"))
+    if card["hours"] is not None:
+        found.append(("Running time", f"{layout.typed(card['hours'])} h"))
+    found.append(("Received", layout.when(card["opened_at"], zone)))
+    if card["altitude_m"]:
+        found.append(("Set up for an altitude of", f"{layout.typed(card['altitude_m'])} m"))
+    return [(name, value) for name, value in found if value]
+
+
+def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return each end that the record says something about: its rows, verdicts and picture."""
+    found = []
+    for end, name in END_NAMES.items():
+        rows, results, said = layout.table(record, end), layout.results(record, end), layout.verdicts(record, end)
+        if rows or results or any(said.values()):
+            picture = drawing(record["pictures"][end])
+            found.append({"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture})
+    return found
+
+
+def drawing(svg: str | None) -> SafeString | None:
+    """Return a sealed picture as markup: calc.picture escapes every text in it, and the seal keeps it as it was."""
+    return mark_safe(svg) if svg else None  # noqa: S308
+
+
+def shop_lines(shop: Mapping[str, Any]) -> str:
+    """Return the shop's name, address and telephone on two lines."""
+    address = ", ".join(line.strip() for line in shop["address"].splitlines() if line.strip())
+    return "\n".join(part for part in (", ".join((shop["name"], address)).strip(", "), shop["phone"]) if part)
+
+
+def torques(lines: list[Mapping[str, Any]], zone: str) -> dict[str, Any]:
+    """Return the torque lines as words; editions and wrenches are named once, below, and referred to by a sign."""
+    editions = list(dict.fromkeys(line["source_edition"] for line in lines if line["source_edition"]))
+    wrenches = list(dict.fromkeys(_wrench(line, zone) for line in lines if line["wrench_name"]))
+    return {
+        "lines": [_torque(line, zone, editions, wrenches) for line in lines],
+        "sources": "; ".join(f"[{sign}] {name}" for sign, name in zip(_letters(), editions, strict=False)) or "none named",
+        "wrenches": "; ".join(f"[{place}] {name}" for place, name in enumerate(wrenches, 1)) or "none named",
+    }
+
+
+def _letters() -> Iterator[str]:
+    """Yield A to Z, then AA to AZ and so on."""
+    for count in itertools.count():
+        yield (chr(64 + count // 26) if count >= 26 else "") + chr(65 + count % 26)
+
+
+def _wrench(line: Mapping[str, Any], zone: str) -> str:
+    due = f", calibration due {layout.when(line['calibration_due'], zone)}" if line["calibration_due"] else ""
+    return f"{line['wrench_name']}{due}"
+
+
+def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: list[str]) -> dict[str, str]:
+    """Return one torque line as words; a blank value is said to be one."""
+    signs = dict(zip(editions, _letters(), strict=False))
+    source = f"[{signs[line['source_edition']]}]" if line["source_edition"] else "none named"
+    return {
+        "fastener": line["fastener"],
+        "value": "blank" if line["value_nm"] is None else f"{layout.typed(line['value_nm'])} N·m",
+        "source": source + (f", p. {line['source_page']}" if line["source_page"] else ""),
+        "wrench": f"[{wrenches.index(_wrench(line, zone)) + 1}]" if line["wrench_name"] else "none named",
+        "tightened": _by(line, "tightened", zone) or "nobody",
+        "checked": _by(line, "checked", zone) or ("nobody" if line["needs_second_check"] else "not required"),
+    }
+
+
+def _by(line: Mapping[str, Any], what: str, zone: str) -> str:
+    name = line[f"{what}_by_name"]
+    return f"{name}, {layout.when(line[f'{what}_at'], zone, short=True)}" if name else ""
+
+
+def columns(record: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+    """Return the parts fitted, the parts given back (each with its quantity and batch) and the next service."""
+    found = []
+    for direction, title in (("fitted", "Parts fitted"), ("given_back", "Given back to the customer")):
+        words = [
+            f"{line['quantity']} × {line['description']}" + (f" (batch {line['batch']})" if line["batch"] else "")
+            for line in record["parts"]
+            if line["direction"] == direction
+        ]
+        if words:
+            found.append((title, words))
+    if due := next_service(record):
+        found.append(("Next service", [due]))
+    return found
+
+
+def cautions(record: Mapping[str, Any], zone: str) -> dict[str, Any]:
+    """Return the cautions, gravest first, with who read each before its step: once, where it was always the same."""
+    lines = [
+        {
+            "word": one["word"],
+            "level": LEVELS[one["word"]],
+            "text": one["text"],
+            "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}" if one["read_by_name"] else "",
+        }
+        for one in layout.cautions_by_word(record["cautions"])
+    ]
+    readers = {line["read"] for line in lines}
+    return {"lines": lines, "all_read": readers.pop() if len(readers) == 1 else ""}
+
+
+def next_service(record: Mapping[str, Any]) -> str:
+    """Return when to come back, in words; empty when nothing was agreed."""
+    due = record["next_service"]
+    words = [layout.when(due["on"], "UTC") if due["on"] else "", due["note"]]
+    return ", ".join(part for part in words if part)
+
+
+def code(text: str) -> SafeString:
+    """Return a QR code (ISO/IEC 18004) as SVG."""
+    import segno  # noqa: PLC0415  # only a first PDF needs it
+
+    svg = segno.make(text, error="m").svg_inline(omitsize=True, svgclass=None, lineclass=None, title="Is this record valid?")
+    return mark_safe(svg)  # noqa: S308  # drawn by segno from an address and a digest

@@ -1,0 +1,168 @@
+"""Sealing a card and amending what is sealed: the only two ways in which a shop's chain grows."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from calc.refusal import Problem, Refusal
+from setups import blockers
+from setups.models import JobCard, PersonalValue, SealedRecord
+from setups.record.canonical import at_path, canonical, digest
+from setups.record.document import AMENDMENT_FORMAT, Documents, Heading, build, program
+from setups.record.gather import gather
+from setups.record.verify import head_of, moment
+from shops import trail
+from shops.access import everywhere
+from shops.models import Shop
+from shops.refusals import Blocked, blocked
+
+LONGEST_TEXT = 2000
+FIXED = ("format", "program", "record", "pictures", "results", "inputs", "units")
+"""What the record computed or says of itself: only what people entered can have been wrong."""
+
+
+def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
+    """Freeze the card, number it and chain it to the shop's previous record.
+
+    Raises Blocked with everything that is missing (each problem's field is the step it belongs to), or when the card is
+    sealed already.
+    """
+    with transaction.atomic():
+        shop, card = _lock(card)
+        if card.records.filter(what=SealedRecord.What.CARD).exists():
+            raise blocked("already_sealed", f"Card {card.number} is sealed; it can only be amended.")
+        if found := blockers.blockers(card):
+            raise Blocked(*(Problem(one["step"], one["code"], one["text"]) for one in found))
+        now = timezone.now().replace(microsecond=0)
+        number, previous = _next_link(shop)
+        heading = Heading(number, moment(now), actor.person.name)
+        documents = build(gather(card), heading)
+        record = SealedRecord(
+            shop=shop,
+            card=card,
+            what=SealedRecord.What.CARD,
+            number=number,
+            previous_head=previous,
+            sealed_by=actor.person,
+            sealed_at=now,
+        )
+        _append(record, documents)
+        card.step = JobCard.Step.SEALED
+        card.version += 1
+        card.save(update_fields=["step", "version"])
+        trail.record(actor, "seal card", card, None, {"record": number, "head": record.head})
+    return record
+
+
+def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -> SealedRecord:
+    """Add an amendment to a sealed card's record: old value, new value, who, when, why. The record itself stays.
+
+    `path` is the dotted place in the public document ("torques.0.value_nm"), or, beginning with "internal.", in the
+    internal one; it must lead to a single value that is not personal. Raises Refusal with what is wrong
+    and Blocked where nothing is sealed.
+    """
+    with transaction.atomic():
+        shop, card = _lock(card)
+        sealed = card.records.filter(what=SealedRecord.What.CARD).first()
+        if sealed is None:
+            raise blocked("not_sealed", f"Card {card.number} is not sealed: change the card itself.")
+        part, place, old = _amended(sealed, card, path)
+        _check_new(old, new, why)
+        now = timezone.now().replace(microsecond=0)
+        number, previous = _next_link(shop)
+        change = {"path": place, "old": old, "new": new, "why": why.strip()}
+        common = {
+            "format": AMENDMENT_FORMAT,
+            "program": program(),
+            "record": {"number": number, "sealed_at": moment(now), "sealed_by": actor.person.name},
+            "amends": {"number": sealed.number, "head": sealed.head},
+            "card": {"number": card.number},
+        }
+        hidden = "A note of the shop's internal part was amended."
+        public = common | ({"amendment": change} if part == "public" else {"amendment": None, "note": hidden})
+        internal = common | {"amendment": change if part == "internal" else None}
+        record = SealedRecord(
+            shop=shop,
+            card=card,
+            what=SealedRecord.What.AMENDMENT,
+            number=number,
+            previous_head=previous,
+            sealed_by=actor.person,
+            sealed_at=now,
+        )
+        _append(record, Documents(public, internal))
+        trail.record(actor, "amend record", card, None, {"record": number, "head": record.head, "path": path}, reason=why)
+    return record
+
+
+def _lock(card: JobCard) -> tuple[Shop, JobCard]:
+    """Lock the shop's chain, then the card.
+
+    On PostgreSQL the rows are locked; on SQLite the transaction began IMMEDIATE, so that no other writer is under way.
+    Either way the second of two seals waits here and reads the head that the first has written.
+    """
+    why = "the caller holds a row of this shop"
+    shop = everywhere(Shop, why=why).select_for_update().get(pk=card.shop_id)
+    return shop, everywhere(JobCard, why=why).select_for_update().get(pk=card.pk)
+
+
+def _next_link(shop: Shop) -> tuple[int, str]:
+    last = shop.records.order_by("-number").only("number", "head").first()
+    return (last.number + 1, last.head) if last else (1, "")
+
+
+def _append(record: SealedRecord, documents: Documents) -> None:
+    record.public = canonical(documents.public)
+    record.internal = canonical(documents.internal)
+    record.public_digest = digest(record.public)
+    record.internal_digest = digest(record.internal)
+    record.head = head_of(record)
+    record.save(force_insert=True)
+    for kept in documents.personal:
+        PersonalValue.objects.create(
+            record=record, path=kept.path, value=kept.value, salt=kept.salt, shared=kept.shared
+        )
+
+
+def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, Any]:
+    """Return the part and the place that `path` names, and the value that holds there after earlier amendments."""
+    part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
+    unknown = Problem("path", "unknown_path", f"The sealed record has nothing at {path!r}.", path)
+    try:
+        old = at_path(json.loads(getattr(sealed, part)), place)
+    except KeyError:
+        raise Refusal(unknown) from None
+    if isinstance(old, dict | list):
+        personal = isinstance(old, dict) and "commitment" in old
+        why = "holds a personal value, which the record does not contain" if personal else "is more than a single value"
+        raise Refusal(Problem("path", "not_amendable", f"{path!r} {why}; it cannot be amended.", path))
+    if place.split(".")[0] in FIXED:
+        raise Refusal(Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path))
+    for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
+        change = json.loads(getattr(later, part)).get("amendment")
+        if change and change["path"] == place:
+            old = change["new"]
+    return part, place, old
+
+
+def _check_new(old: Any, new: Any, why: str) -> None:
+    """Refuse a new value of another kind than the old one, one that changes nothing, and a missing reason."""
+    problems = []
+    numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in (old, new))
+    if old is not None and new is not None and not numbers and type(old) is not type(new):
+        kinds = {str: "a text", bool: "yes or no", int: "a number", float: "a number"}
+        problems.append(Problem("new", "other_kind", f"The old value is {kinds[type(old)]}; give the new one alike.", new))
+    elif isinstance(new, dict | list):
+        problems.append(Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null."))
+    elif new == old:
+        problems.append(Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new))
+    elif isinstance(new, str) and len(new) > LONGEST_TEXT:
+        problems.append(Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit."))
+    if not why.strip() or len(why) > LONGEST_TEXT:
+        problems.append(Problem("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record."))
+    if problems:
+        raise Refusal(*problems)
