@@ -4,8 +4,9 @@
  * question. The line's room is always there, so that nothing jumps.
  *
  * @typedef {{element: HTMLElement, name: string, value: any, set: (value: any) => void,
- *            problem: (text: string | null) => void, focus: () => void, unclear: () => boolean}} Field
- *   `value` is metric; `unclear`: something is typed that has no value yet (no number, an unanswered question)
+ *            problem: (text: string | null) => void, focus: () => void, unclear: () => boolean, secret?: boolean}} Field
+ *   `value` is metric; `unclear`: something is typed that has no value yet (no number, an unanswered question); `secret`: never kept on
+ *   the device
  * @typedef {{from: "measured" | "stamped" | "manual" | "assumed", edition?: string, page?: string}} Origin
  */
 

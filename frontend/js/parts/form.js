@@ -6,7 +6,7 @@
  * @typedef {import("./field.js").Field} Field
  */
 
-import { Refused } from "../api.js";
+import { Offline, Refused } from "../api.js";
 import { freshId, h, replace } from "../dom.js";
 import { draft } from "../store.js";
 import { during } from "./busy.js";
@@ -17,12 +17,14 @@ import { problemList, showProblems } from "./problems.js";
 /**
  * @param {{title: string, fields: Field[], layout?: import("../dom.js").Child[], submit: string, draftName: string,
  *          heading?: "h1" | "h2" | "none", labels?: Record<string, string>, extra?: HTMLElement[],
+ *          rename?: (field: string) => string,
  *          send: (values: Record<string, any>, version: number | null) => Promise<any>, version?: number | null,
  *          done: (answer: any) => void}} options
- *   `send` sends the values (fields by name); `version`: of the row that is changed; `done`: after the server's yes
+ *   `rename`: from the server's name of a field to the form's own; `send` sends the values (fields by name); `version`: of the row that is changed; `done`: after the server's yes
  */
 export function form({
-  title, fields, layout, submit, draftName, heading = "h2", labels = {}, extra = [], send, version = null, done,
+  title, fields, layout, submit, draftName, heading = "h2", labels = {}, extra = [], rename = (field) => field,
+  send, version = null, done,
 }) {
   const kept = draft(draftName);
   const named = Object.fromEntries(fields.map((field) => [field.name, field]));
@@ -33,7 +35,7 @@ export function form({
   let stands = version;
 
   const values = () => Object.fromEntries(fields.map((field) => [field.name, field.value]));
-  const keep = () => kept.write({ at: new Date().toISOString(), values: values() });
+  const keep = () => kept.write({ values: Object.fromEntries(fields.filter((field) => !field.secret).map((field) => [field.name, field.value])) });
 
   async function go() {
     const unclear = fields.find((field) => field.unclear());
@@ -47,9 +49,13 @@ export function form({
       kept.drop();
       done(answer);
     } catch (error) {
+      if (error instanceof Offline) {
+        showProblems([{ field: "", code: "offline", text: "No connection: save it again when the network is back." }], named, list);
+        return;
+      }
       if (!(error instanceof Refused)) throw error;
       if (error.status === 412) await meanwhile(error);
-      else showProblems(error.problems, named, list);
+      else showProblems(error.problems.map((each) => ({ ...each, field: rename(each.field) })), named, list);
     }
   }
 

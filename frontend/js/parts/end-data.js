@@ -1,0 +1,233 @@
+// @ts-check
+/**
+ * What is known of one end of a bike: read with the origin of each number, and the form to change it.
+ *
+ * @typedef {import("./field.js").Field} Field
+ * @typedef {import("./field.js").Origin} Origin
+ * @typedef {"front" | "rear"} End
+ * @typedef {{key: string, label: string, quantity: string, band?: string, step?: number, hint?: string, start?: number}} Fact
+ */
+
+import { h } from "../dom.js";
+import { choiceField, numberField, textField, tickField } from "./field.js";
+import { measure } from "./measure.js";
+import { nested, valueAt } from "./nest.js";
+import { originText } from "./origin.js";
+import { springFields, springText } from "./spring-fields.js";
+
+/** @type {Record<End, Fact[]>} */
+const FIXED = {
+  front: [
+    { key: "stroke_mm", label: "Stroke", quantity: "length", band: "front.stroke_mm", step: 5, hint: "Along the fork, from top-out to the stop." },
+    { key: "rake_deg", label: "Rake", quantity: "°", band: "front.rake_deg", step: 0.5, hint: "From the vertical." },
+    { key: "unsprung_kg", label: "Unsprung mass", quantity: "mass", band: "front.unsprung_kg", hint: "Wheel, brake, lower legs." },
+    { key: "seal_diameter_mm", label: "Seal diameter", quantity: "length", band: "leg.seal_diameter_mm", hint: "The tube that slides through the seal." },
+    { key: "bore_diameter_mm", label: "Bore diameter", quantity: "length", band: "leg.bore_diameter_mm", hint: "Inside of the tube that holds the air." },
+    { key: "seat_length_mm", label: "Cap to spring seat", quantity: "length", hint: "At full extension; gives the spacer’s length." },
+    { key: "washers_mm", label: "Washers", quantity: "length", hint: "All of them together." },
+    { key: "spring_outer_max_mm", label: "Room for the spring", quantity: "length", hint: "Greatest outer diameter." },
+    { key: "spring_length_mm", label: "Spring’s free length", quantity: "length", step: 5 },
+    { key: "adjuster_mm.0", label: "Adjuster, least preload", quantity: "length", band: "adjuster_mm" },
+    { key: "adjuster_mm.1", label: "Adjuster, most preload", quantity: "length", band: "adjuster_mm", hint: "Blank: no adjuster." },
+  ],
+  rear: [
+    { key: "wheel_travel_mm", label: "Wheel travel", quantity: "length", band: "rear.wheel_travel_mm", step: 5, hint: "Vertical, at the axle." },
+    { key: "unsprung_kg", label: "Unsprung mass", quantity: "mass", band: "rear.unsprung_kg", hint: "Wheel, brake, half of the swingarm." },
+    { key: "spring_inner_min_mm", label: "Spring’s least inner diameter", quantity: "length" },
+    { key: "spring_length_mm", label: "Spring’s free length", quantity: "length", step: 5 },
+    { key: "adjuster_mm.0", label: "Adjuster, least preload", quantity: "length", band: "adjuster_mm" },
+    { key: "adjuster_mm.1", label: "Adjuster, most preload", quantity: "length", band: "adjuster_mm", hint: "Blank: no limits known." },
+    { key: "preload_mm", label: "Preload", quantity: "length", band: "rear.preload_mm", hint: "Spring pressed from free length, at full extension." },
+    { key: "gas_force_n", label: "Gas force", quantity: "force", band: "rear.gas_force_n", step: 10, hint: "Pushes the shaft out, at full extension." },
+  ],
+};
+
+/** @type {Fact[]} */
+const LEG = [
+  { key: "preload_mm", label: "Preload", quantity: "length", band: "leg.preload_mm", hint: "Spring pressed from free length, at full extension." },
+  { key: "air_gap_mm", label: "Air gap", quantity: "length", band: "leg.air_gap_mm", step: 5, hint: "Spring out, fork pushed together." },
+  { key: "solids_cm3", label: "Solids in the leg", quantity: "volume", band: "leg.solids_cm3", step: 5, hint: "Metal that stands in the oil: spring, rods, spacer." },
+  { key: "pressure_kpa", label: "Air pressure", quantity: "pressure", band: "leg.pressure_kpa", hint: "Above atmosphere; 0 for a vented fork." },
+];
+
+/**
+ * The facts of one end, to read.
+ *
+ * @param {End} end
+ * @param {any} bike
+ */
+export function endFacts(end, bike) {
+  const data = bike[end];
+  const rows = FIXED[end].filter((each) => valueAt(data, each.key) !== null && valueAt(data, each.key) !== undefined)
+    .map((each) => row(each.label, measure(valueAt(data, each.key), each.quantity, { what: `${each.label},` }), `${end}.${each.key}`));
+  if (end === "front") {
+    const legs = data.legs ?? [];
+    const alike = legs.length > 1 && JSON.stringify(legs[0]) === JSON.stringify(legs[1]);
+    (alike ? [legs[0]] : legs).forEach((/** @type {any} */ leg, /** @type {number} */ index) => {
+      const side = alike || legs.length < 2 ? "" : index ? ", right" : ", left";
+      rows.push(row(`Spring${side}`, springText(leg.spring), `front.legs.${index}.spring`));
+      for (const each of LEG.filter((fact) => leg[fact.key] !== null && leg[fact.key] !== undefined)) {
+        rows.push(row(each.label + side, measure(leg[each.key], each.quantity, { what: `${each.label},` }), `front.legs.${index}.${each.key}`));
+      }
+    });
+  } else {
+    if (data.spring) rows.push(row("Spring", springText(data.spring), "rear.spring"));
+    if (data.shocks) rows.push(row("Shocks", h("span", null, data.shocks), "rear.shocks"));
+    if (data.leverage) rows.push(row("Leverage", leverageText(data.leverage), "rear.leverage"));
+  }
+  return h("dl", { class: "facts" }, ...rows);
+
+  /** @param {string} label @param {HTMLElement} value @param {string} path */
+  function row(label, value, path) {
+    const origin = bike.sources?.[path];
+    return h("div", null, h("dt", null, label), h("dd", null, value, " ", h("span", { class: `origin ${origin?.from ?? "assumed"}` }, originText(origin))));
+  }
+}
+
+/** @param {any} leverage */
+function leverageText(leverage) {
+  if (leverage.kind === "ratio") return h("span", { class: "digits" }, leverage.wheel_per_shock);
+  return h("span", null, `table of ${leverage.wheel_mm?.length ?? "?"} points`);
+}
+
+/**
+ * The fields of one end.
+ *
+ * @param {End} end
+ * @param {any} bike
+ * @param {any} usual what the business takes as usual for this kind of bike, or undefined
+ */
+export function endForm(end, bike, usual) {
+  const data = bike[end] ?? (end === "front" ? { unsprung_kg: usual?.unsprung_kg } : { unsprung_kg: usual?.unsprung_kg, shocks: 1 });
+  /** @type {Record<string, Origin>} */
+  const sources = { ...bike.sources };
+  /** @type {Field[]} */
+  const fields = [];
+  /** @type {((field: string) => string)[]} */
+  const renames = [];
+
+  /** @template {Field} F @param {F} field */
+  const add = (field) => {
+    fields.push(field);
+    return field.element;
+  };
+  const from = (/** @type {string} */ path) => ({
+    origin: sources[path] ?? null,
+    onOrigin: (/** @type {Origin} */ origin) => {
+      sources[path] = origin;
+    },
+  });
+  const number = (/** @type {Fact} */ fact, /** @type {string} */ path, /** @type {any} */ value) => add(numberField({
+    ...fact, name: path, value: value ?? null, ...from(path),
+  }));
+
+  const fixed = FIXED[end].map((fact) => number(fact, `${end}.${fact.key}`, valueAt(data, fact.key)));
+  /** @type {HTMLElement[]} */
+  const layout = [h("div", { class: "pair" }, ...fixed)];
+  const rest = end === "front" ? frontRest() : rearRest();
+
+  function frontRest() {
+    const held = data.legs?.length ? data.legs : [{}, {}];
+    const alike = tickField({
+      name: "alike", label: "Both legs hold the same", value: held.length < 2 || JSON.stringify(held[0]) === JSON.stringify(held[1]), onChange: draw,
+    });
+    const springs = [0, 1].map((index) => {
+      const path = `front.legs.${index}.spring`;
+      const spring = springFields({ name: path, place: "leg_spring", value: held[index]?.spring ?? null, none: "none in this leg", ...from(path) });
+      fields.push(...spring.fields);
+      renames.push(spring.rename);
+      return spring;
+    });
+    if (!bike.front) springs.forEach((spring) => spring.fields[0].set("straight"));
+    const parts = springs.map((spring, index) => h("fieldset", { class: "field group" }, h("legend", null, index ? "Right leg" : "Left leg"),
+      spring.element, h("div", { class: "pair" }, ...LEG.map((fact) => number(fact, `front.legs.${index}.${fact.key}`,
+        held[index]?.[fact.key] ?? (fact.key === "pressure_kpa" ? 0 : null))))));
+    fields.push(alike);
+    layout.push(alike.element, ...parts);
+    const setAlike = alike.set;
+    alike.set = (next) => {
+      setAlike(next);
+      draw();
+    };
+    draw();
+
+    function draw() {
+      parts[1].hidden = alike.value;
+      const legend = parts[0].querySelector("legend");
+      if (legend) legend.textContent = alike.value ? "Each leg" : "Left leg";
+    }
+
+    return (/** @type {Record<string, any>} */ values) => {
+      const legs = [0, 1].map((index) => ({
+        spring: springs[index].spring() ?? null,
+        ...Object.fromEntries(LEG.map((fact) => [fact.key, values[`front.legs.${index}.${fact.key}`]])),
+      }));
+      const copied = Object.keys(sources).filter((key) => key.startsWith("front.legs.0."));
+      if (alike.value) for (const key of copied) sources[key.replace(".0.", ".1.")] = sources[key];
+      return { legs: alike.value ? [legs[0], legs[0]] : legs };
+    };
+  }
+
+  function rearRest() {
+    const spring = springFields({ name: "rear.spring", place: "shock_spring", value: data.spring ?? null, none: "not known", ...from("rear.spring") });
+    if (!bike.rear) spring.fields[0].set("straight");
+    fields.push(...spring.fields);
+    renames.push(spring.rename);
+    const shocks = choiceField({ name: "rear.shocks", label: "Shocks", choices: [{ value: 1, text: "one" }, { value: 2, text: "two" }], value: data.shocks ?? 1 });
+    const kind = choiceField({
+      name: "leverage_kind", label: "Leverage", value: data.leverage?.kind ?? "ratio", onChange: draw,
+      choices: [{ value: "ratio", text: "one ratio" }, { value: "table", text: "table of travel" }],
+      hint: "Wheel travel for each millimetre of shock stroke.",
+    });
+    const ratio = numberField({
+      name: "rear.leverage.wheel_per_shock", label: "Ratio", quantity: "mm/mm", band: "leverage.wheel_per_shock", step: 0.05,
+      value: data.leverage?.wheel_per_shock ?? null, hint: "Wheel over shock: 2 to 3.5 is usual for one shock.", ...from("rear.leverage"),
+    });
+    const table = textField({
+      name: "rear.leverage.wheel_mm", label: "Table", lines: 8, value: tableText(data.leverage),
+      hint: "A point a line, in mm: wheel travel, a space, shock stroke. Begin with 0 0 and cover all the travel.",
+    });
+    const setKind = kind.set;
+    kind.set = (next) => {
+      setKind(next);
+      draw();
+    };
+    fields.push(shocks, kind, ratio, table);
+    layout.push(spring.element, shocks.element, kind.element, ratio.element, table.element);
+    draw();
+
+    function draw() {
+      ratio.element.hidden = kind.value !== "ratio";
+      table.element.hidden = kind.value !== "table";
+    }
+
+    return () => ({ spring: spring.spring() ?? null, shocks: shocks.value, leverage: leverage(kind.value, ratio.value, table.value) });
+  }
+
+  return {
+    fields,
+    layout,
+    rename: (/** @type {string} */ field) => renames.reduce((name, each) => each(name), field),
+    /** The change to send. @param {Record<string, any>} values */
+    body: (values) => {
+      const known = Object.fromEntries(FIXED[end].map((fact) => [`${end}.${fact.key}`, values[`${end}.${fact.key}`]]));
+      const now = nested(known)[end];
+      if (now.adjuster_mm.every((/** @type {any} */ each) => each === null)) now.adjuster_mm = null;
+      return { [end]: { ...bike[end], ...now, ...rest(values) }, sources };
+    },
+  };
+}
+
+/** @param {any} leverage */
+function tableText(leverage) {
+  if (leverage?.kind !== "table") return "";
+  return leverage.wheel_mm.map((/** @type {number} */ wheel, /** @type {number} */ index) => `${wheel} ${leverage.shock_mm[index]}`).join("\n");
+}
+
+/** @param {string} kind @param {number | null} ratio @param {string} text */
+function leverage(kind, ratio, text) {
+  if (kind === "ratio") return ratio === null ? null : { kind, wheel_per_shock: ratio };
+  const points = text.trim().split(/\n+/).filter(Boolean).map((line) => line.trim().split(/[\s;]+/).map((each) => Number(each.replace(",", "."))));
+  if (!points.length) return null;
+  return { kind, wheel_mm: points.map((point) => point[0]), shock_mm: points.map((point) => point[1] ?? null) };
+}

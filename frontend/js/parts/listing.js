@@ -1,0 +1,64 @@
+// @ts-check
+/**
+ * A list that is searched while one types, fifty rows at a time. Where nothing is found it says what would be here.
+ *
+ * @typedef {{count: number, next: number | null, results: any[]}} Page
+ */
+
+import { Offline, get } from "../api.js";
+import { h, replace } from "../dom.js";
+import { textField } from "./field.js";
+
+const PAUSE_MS = 250;
+
+/**
+ * @param {{path: string, label: string, hint?: string, row: (item: any) => HTMLElement, empty: import("../dom.js").Child[],
+ *          nothing: (search: string) => string, filters?: import("./field.js").Field[],
+ *          named: (count: number) => string, searched?: boolean}} options
+ *   `row` makes one `<li>`; `filters` are fields whose values go into the query under their names; `empty` is shown
+ *   when the list holds nothing at all, `nothing` when nothing matches; `searched`: whether there is anything to search by
+ */
+export function listing({ path, label, hint = "", row, empty, nothing, filters = [], named, searched = true }) {
+  const count = h("p", { class: "soft small", role: "status" });
+  const list = h("ul", { class: "rows" });
+  const more = h("div", { class: "pages" });
+  const search = textField({ name: "search", label, type: "search", hint, onChange: () => {
+    clearTimeout(pause);
+    pause = setTimeout(() => fetchPage(1), PAUSE_MS);
+  } });
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let pause;
+  let asked = 0;
+
+  /** @param {number} page */
+  async function fetchPage(page) {
+    const mine = ++asked;
+    const query = new URLSearchParams({ page: String(page) });
+    if (search.value.trim()) query.set("search", search.value.trim());
+    for (const filter of filters) if (filter.value) query.set(filter.name, filter.value);
+    /** @type {Page} */
+    let answer;
+    try {
+      answer = await get(`${path}?${query}`);
+    } catch (error) {
+      if (!(error instanceof Offline)) throw error;
+      if (mine === asked) replace(count, "No connection: the list is as it was last seen.");
+      return;
+    }
+    if (mine !== asked) return;
+    const items = answer.results.map(row);
+    if (page === 1) replace(list, ...items);
+    else list.append(...items);
+    const narrowed = search.value.trim() || filters.some((filter) => filter.value);
+    replace(count, answer.count ? named(answer.count) : "");
+    if (!answer.count) {
+      replace(list, h("li", null, h("div", { class: "empty" }, ...(narrowed ? [nothing(search.value.trim())] : empty))));
+    }
+    const next = answer.next;
+    replace(more, next ? h("button", { type: "button", onclick: () => fetchPage(next) }, "Show more") : null);
+    if (page > 1) /** @type {HTMLElement | null} */ (items[0]?.querySelector("a, button"))?.focus();
+  }
+
+  const bar = h("search", null, h("div", { class: "finder" }, search.element, ...filters.map((filter) => filter.element)));
+  return { element: h("div", null, searched ? bar : null, count, list, more), fetchPage, again: () => fetchPage(1), search };
+}

@@ -1,0 +1,124 @@
+// @ts-check
+/** A bike: what is known of each end and where it comes from, and every job done to it in any shop of the business. */
+
+import { get } from "../api.js";
+import { h, replace } from "../dom.js";
+import { day } from "../parts/dates.js";
+import { endFacts, endForm } from "../parts/end-data.js";
+import { choiceField, numberField, textField } from "../parts/field.js";
+import { form } from "../parts/form.js";
+import { KINDS } from "../parts/kinds.js";
+import { deliver } from "../parts/outbox.js";
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
+export async function open(root, params, app) {
+  const path = `/api/bikes/${params.id}/`;
+  const [first, history, kinds] = await Promise.all([get(path), get(`${path}history/`), get("/api/kinds/")]);
+  let bike = first;
+  const heading = h("h1");
+  const facts = h("section", { class: "sheet" });
+  const ends = { front: h("section", { class: "sheet" }), rear: h("section", { class: "sheet" }) };
+
+  /** @param {any} saved */
+  function saved(saved) {
+    bike = saved;
+    app.say("Saved");
+    draw();
+  }
+
+  function drawFacts() {
+    replace(heading, bike.title);
+    replace(
+      facts,
+      h("dl", { class: "facts" },
+        fact("Plate", bike.plate), fact("Frame number", bike.frame_number), fact("Kind", bike.kind),
+        h("div", null, h("dt", null, "Owner"), h("dd", null, bike.owner ? h("a", { class: "touch", href: `#/customers/${bike.owner}` }, bike.owner_name) : "not known"))),
+      bike.notes ? h("p", null, h("span", { class: "soft" }, "For the workshop only: "), bike.notes) : null,
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: editFacts }, "Change")),
+    );
+  }
+
+  function editFacts() {
+    const fields = [
+      textField({ name: "make", label: "Make", value: bike.make, required: true, maxlength: 60 }),
+      textField({ name: "model", label: "Model", value: bike.model, required: true, maxlength: 60 }),
+      numberField({ name: "year", label: "Year", quantity: "", decimals: 0, value: bike.year, start: new Date().getFullYear() }),
+      textField({ name: "plate", label: "Plate", value: bike.plate, maxlength: 20 }),
+      textField({ name: "frame_number", label: "Frame number", value: bike.frame_number, maxlength: 40 }),
+      choiceField({ name: "kind", label: "Kind of bike", choices: KINDS, value: bike.kind }),
+      textField({ name: "notes", label: "Notes for the workshop", value: bike.notes, lines: 3 }),
+    ];
+    const draftName = `bike.${bike.id}`;
+    const sheet = form({
+      title: "Bike", fields, submit: "Save", draftName, version: bike.version, done: saved,
+      layout: [h("div", { class: "pair" }, ...fields.slice(0, 5).map((field) => field.element)), fields[5].element, fields[6].element],
+      extra: [h("button", { type: "button", onclick: drawFacts }, "Back")],
+      send: (values, version) => deliver({ method: "PATCH", path, body: values, version, about: bike.title, draft: draftName }),
+    });
+    replace(facts, sheet.element);
+    fields[0].focus();
+  }
+
+  /** @param {"front" | "rear"} end */
+  function drawEnd(end) {
+    const known = bike[end];
+    const words = end === "front"
+      ? "Nothing is known of the fork yet. With its stroke, tube diameters and springs every new card can say how the bike sits."
+      : "Nothing is known of the rear yet. With its travel, leverage and spring every new card can say how the bike sits.";
+    replace(
+      ends[end],
+      h("h2", null, end === "front" ? "Fork" : "Rear"),
+      known ? endFacts(end, bike) : h("p", { class: "empty" }, words),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => editEnd(end) }, known ? "Change" : "Enter the data")),
+    );
+  }
+
+  /** @param {"front" | "rear"} end */
+  function editEnd(end) {
+    const usual = kinds.results.find((/** @type {any} */ each) => each.kind === bike.kind && each.end === end);
+    const draftName = `bike.${bike.id}.${end}`;
+    const data = endForm(end, bike, usual);
+    const sheet = form({
+      title: end === "front" ? "Fork" : "Rear", fields: data.fields, layout: data.layout, submit: "Save", draftName,
+      version: bike.version, rename: data.rename, done: saved,
+      extra: [h("button", { type: "button", onclick: () => drawEnd(end) }, "Back")],
+      send: (values, version) => deliver({
+        method: "PATCH", path, body: data.body(values), version, about: `${bike.title}, ${end}`, draft: draftName,
+      }),
+    });
+    replace(ends[end], sheet.element);
+    data.fields[0].focus();
+  }
+
+  function draw() {
+    drawFacts();
+    drawEnd("front");
+    drawEnd("rear");
+  }
+
+  draw();
+  const cards = history.results ?? history;
+  root.append(
+    h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?bike=${bike.id}` }, "New job card")),
+    facts,
+    h("div", { class: "columns" }, ends.front, ends.rear),
+    h("h2", null, "Jobs"),
+    h("ul", { class: "rows" }, ...(cards.length ? cards.map(job)
+      : [h("li", null, h("p", { class: "empty" }, "No job yet. Every card of this bike will be listed here, with what was changed, whichever branch did it."))])),
+  );
+}
+
+/** @param {string} name @param {string} value */
+function fact(name, value) {
+  return h("div", null, h("dt", null, name), h("dd", null, value || h("span", { class: "soft" }, "not known")));
+}
+
+/** @param {any} card */
+function job(card) {
+  return h("li", null, h("a", { href: `#/cards/${card.id}` },
+    h("span", { class: "row-key digits" }, card.number),
+    h("span", { class: "row-name" }, card.complaint || "no complaint written down"),
+    h("span", { class: "row-side" }, card.record ? `record ${card.record}` : card.step),
+    h("span", { class: "row-more" }, `${day(card.opened_at)} · ${card.shop_name}`),
+    ...card.changes.map((/** @type {string} */ change) => h("span", { class: "row-more" }, change))));
+}

@@ -1,0 +1,208 @@
+// @ts-check
+/** What the business takes as usual, who works in it, its tools and its trail. */
+
+import { get, patch, post } from "../api.js";
+import { h, replace } from "../dom.js";
+import { day, moment } from "../parts/dates.js";
+import { choiceField, numberField, textField, tickField } from "../parts/field.js";
+import { form } from "../parts/form.js";
+import { listing } from "../parts/listing.js";
+import { measure } from "../parts/measure.js";
+import { deliver } from "../parts/outbox.js";
+
+const PARTS = { bands: "Usual sag", people: "People", tools: "Tools", trail: "Trail" };
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
+export async function open(root, params, app) {
+  const shown = Object.keys(PARTS).filter((part) => part !== "trail" || app.manages);
+  const here = shown.includes(params.part) ? params.part : "bands";
+  const body = h("div");
+  root.append(
+    h("div", { class: "screen-head" }, h("h1", null, app.person.business.name)),
+    h("nav", { class: "parts", "aria-label": "parts of the business" }, ...shown.map((part) => h("a", {
+      class: "button", href: `#/business?part=${part}`, "aria-current": part === here ? "page" : null,
+    }, PARTS[/** @type {keyof typeof PARTS} */ (part)]))),
+    body,
+  );
+  await ({ bands, people, tools, trail })[/** @type {"bands"} */ (here)](body, app);
+}
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+async function bands(body, app) {
+  const rows = (await get("/api/kinds/")).results;
+
+  function draw() {
+    const table = h(
+      "table", null,
+      h("caption", null, "Sag in percent of travel, front along the fork, rear at the wheel. A card aims at these bands unless it names its own."),
+      h("thead", null, h("tr", null, ...["Kind", "End", "Static sag", "Rider sag", "Unsprung mass", "Source"].map((name) => h("th", { scope: "col" }, name)),
+        app.manages ? h("td") : null)),
+      h("tbody", null, ...rows.map((/** @type {any} */ row) => h(
+        "tr", null,
+        h("th", { scope: "row" }, row.kind), h("td", null, row.end),
+        h("td", { class: "digits" }, `${row.static_low_percent} to ${row.static_high_percent} %`),
+        h("td", { class: "digits" }, `${row.rider_low_percent} to ${row.rider_high_percent} %`),
+        h("td", null, measure(row.unsprung_kg, "mass", { what: "unsprung mass," })),
+        h("td", { class: "soft small" }, row.source),
+        app.manages ? h("td", null, h("button", { type: "button", onclick: () => edit(row) }, "Change", h("span", { class: "quiet" }, ` ${row.kind} ${row.end}`))) : null,
+      ))),
+    );
+    replace(body, h("section", { class: "sheet" }, h("h2", null, "Usual sag and unsprung mass"),
+      h("p", null, "These come from common practice, not from a published source: where a bike’s own manual says otherwise, the manual is right."),
+      h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "usual sag and unsprung mass" }, table)));
+  }
+
+  /** @param {any} row */
+  function edit(row) {
+    const percent = (/** @type {string} */ name, /** @type {string} */ label) => numberField({ name, label, quantity: "%", value: row[name], step: 1 });
+    const fields = [
+      percent("static_low_percent", "Static sag, least"), percent("static_high_percent", "Static sag, most"),
+      percent("rider_low_percent", "Rider sag, least"), percent("rider_high_percent", "Rider sag, most"),
+      numberField({ name: "unsprung_kg", label: "Unsprung mass", quantity: "mass", band: `${row.end}.unsprung_kg`, value: row.unsprung_kg }),
+      textField({ name: "source", label: "Source", value: row.source, maxlength: 200, hint: "Where these numbers come from; say so if it is only practice." }),
+    ];
+    const draftName = `kind.${row.id}`;
+    const sheet = form({
+      title: `${row.kind}, ${row.end}`, fields, submit: "Save", draftName, version: row.version,
+      layout: [h("div", { class: "pair" }, ...fields.map((field) => field.element))],
+      extra: [h("button", { type: "button", onclick: draw }, "Back")],
+      send: (values, version) => deliver({ method: "PATCH", path: `/api/kinds/${row.id}/`, body: values, version, about: `${row.kind}, ${row.end}`, draft: draftName }),
+      done: (saved) => {
+        rows.splice(rows.indexOf(row), 1, saved);
+        app.say("Saved");
+        draw();
+      },
+    });
+    replace(body, h("section", { class: "sheet" }, sheet.element));
+    fields[0].focus();
+  }
+
+  draw();
+}
+
+/**
+ * A list of rows with a form above it, for people and tools.
+ *
+ * @param {HTMLElement} body
+ * @param {{path: string, label: string, hint: string, add: string, what: string, manages: boolean, say: (text: string) => void,
+ *          row: (item: any) => (HTMLElement | null)[], named: (count: number) => string, empty: string,
+ *          fields: (item: any) => import("../parts/field.js").Field[], name: (item: any) => string}} options
+ */
+async function register(body, { path, label, hint, add, what, manages, say, row, named, empty, fields, name }) {
+  const panel = h("div");
+  const list = listing({
+    path, label, hint, named, empty: [h("p", null, empty)], nothing: (search) => `Nothing matches “${search}”.`,
+    row: (item) => h("li", null, manages ? h("button", { type: "button", class: "row", onclick: () => edit(item) }, ...row(item)) : h("div", { class: "row" }, ...row(item))),
+  });
+
+  /** @param {any} item */
+  function edit(item) {
+    const made = fields(item);
+    const draftName = `${what}.${item?.id ?? "new"}`;
+    const sheet = form({
+      title: item ? name(item) : add, fields: made, submit: "Save", draftName, version: item?.version ?? null,
+      layout: [h("div", { class: "pair" }, ...made.map((field) => field.element))],
+      extra: [h("button", { type: "button", onclick: () => replace(panel) }, "Back")],
+      send: (values, version) => {
+        // A blank password means: leave it as it is.
+        const sent = Object.fromEntries(Object.entries(values).filter(([key, value]) => key !== "password" || value));
+        // A password must not lie on the device while the network is away: it is sent now or not at all.
+        if (sent.password) return item ? patch(`${path}${item.id}/`, sent, version) : post(path, sent);
+        return item
+          ? deliver({ method: "PATCH", path: `${path}${item.id}/`, body: sent, version, about: name(item), draft: draftName })
+          : deliver({ method: "POST", path, body: sent, about: add, draft: draftName });
+      },
+      done: (saved) => {
+        say(`${name(saved)} saved`);
+        replace(panel);
+        list.again();
+      },
+    });
+    replace(panel, h("section", { class: "sheet" }, sheet.element));
+    panel.scrollIntoView({ block: "start" });
+    made[0].focus();
+  }
+
+  replace(body, panel, manages ? h("div", { class: "actions first" }, h("button", { type: "button", class: "main", onclick: () => edit(null) }, add)) : null, list.element);
+  await list.again();
+}
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+async function people(body, app) {
+  const shops = (await get("/api/shops/")).results;
+  const mine = app.person.role === "owner" ? shops : shops.filter((/** @type {any} */ shop) => shop.id === app.person.shop.id);
+  const roles = (app.person.role === "owner" ? ["technician", "manager", "owner"] : ["technician", "manager"]).map((role) => ({ value: role, text: role }));
+  await register(body, {
+    path: "/api/people/", label: "Find a person", hint: "Name or e-mail.", add: "New person", what: "person", manages: app.manages, say: app.say,
+    named: (count) => (count === 1 ? "1 person" : `${count} people`), empty: "Nobody yet.", name: (person) => person.name,
+    row: (person) => [
+      h("span", { class: "row-key" }, person.role), h("span", { class: "row-name" }, person.name),
+      h("span", { class: "row-side soft" }, person.is_active ? "" : "has left"), h("span", { class: "row-more" }, `${person.email} · ${person.shop_name}`),
+    ],
+    fields: (person) => [
+      textField({ name: "name", label: "Name", value: person?.name, required: true, maxlength: 120 }),
+      textField({ name: "email", label: "E-mail", value: person?.email, type: "email", required: true }),
+      choiceField({ name: "role", label: "Role", choices: roles, value: person?.role ?? "technician" }),
+      choiceField({ name: "shop", label: "Shop", list: true, value: person?.shop ?? app.person.shop.id, choices: mine.map((/** @type {any} */ shop) => ({ value: shop.id, text: shop.name })) }),
+      secret(textField({ name: "password", label: person ? "New password" : "First password", type: "password", autocomplete: "new-password",
+        hint: person ? "Blank leaves it as it is." : "At least 10 characters; they change it after signing in." })),
+      ...(person ? [tickField({ name: "is_active", label: "May sign in", value: person.is_active, hint: "Clear it when somebody leaves; what they signed off stays." })] : []),
+    ],
+  });
+}
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+async function tools(body, app) {
+  const kinds = [["torque_wrench", "torque wrench"], ["scale", "scale"], ["spring_tester", "spring tester"], ["gauge", "gauge"]].map(([value, text]) => ({ value, text }));
+  await register(body, {
+    path: "/api/tools/", label: "Find a tool", hint: "Name or serial number.", add: "New tool", what: "tool", manages: app.manages, say: app.say,
+    named: (count) => (count === 1 ? "1 tool" : `${count} tools`), name: (tool) => tool.name,
+    empty: "No tool yet. The record names the wrench that tightened each fastener and when it was calibrated: enter the torque wrenches first.",
+    row: (tool) => [
+      h("span", { class: "row-key digits" }, tool.serial), h("span", { class: "row-name" }, tool.name),
+      h("span", { class: "row-side" }, tool.in_use ? due(tool.calibration_due) : "out of use"),
+      h("span", { class: "row-more" }, `${tool.kind_label} · ${tool.shop_name}`),
+    ],
+    fields: (tool) => [
+      choiceField({ name: "kind", label: "Kind", choices: kinds, value: tool?.kind ?? "torque_wrench", list: true }),
+      textField({ name: "name", label: "Name", value: tool?.name, required: true, maxlength: 120 }),
+      textField({ name: "serial", label: "Serial number", value: tool?.serial, required: true, maxlength: 60 }),
+      textField({ name: "calibrated_on", label: "Calibrated on", type: "date", value: tool?.calibrated_on }),
+      textField({ name: "calibration_due", label: "Calibration due", type: "date", value: tool?.calibration_due }),
+      textField({ name: "certificate", label: "Certificate", value: tool?.certificate, maxlength: 120 }),
+      tickField({ name: "in_use", label: "In use", value: tool?.in_use ?? true }),
+    ],
+  });
+}
+
+/** @param {HTMLElement} body */
+async function trail(body) {
+  const list = listing({
+    path: "/api/trail/", label: "", row: entry, nothing: () => "", named: (count) => (count === 1 ? "1 entry" : `${count} entries, newest first`),
+    empty: [h("p", null, "Nothing was done yet. Every change will be listed here: who, what, when and from where.")], searched: false,
+  });
+  replace(body, list.element);
+  await list.again();
+}
+
+/** @param {any} each */
+function entry(each) {
+  const changed = Object.keys(each.after ?? each.before ?? {}).map((name) => name.replaceAll("_", " ")).join(", ");
+  return h("li", null, h("div", { class: "row" },
+    h("span", { class: "row-key digits" }, moment(each.at)), h("span", { class: "row-name" }, `${each.verb} ${each.subject_id}`),
+    h("span", { class: "row-side" }, each.person_name ?? "the service"),
+    h("span", { class: "row-more" }, [each.shop_name, each.address, changed, each.reason].filter(Boolean).join(" · "))));
+}
+
+/** @param {string | null} date */
+function due(date) {
+  if (!date) return "no calibration date";
+  return new Date(date) < new Date() ? `overdue since ${day(date)}` : `due ${day(date)}`;
+}
+
+/** A password is typed but never kept on the device. @param {import("../parts/field.js").Field} field */
+function secret(field) {
+  return { ...field, get value() {
+    return field.value;
+  }, secret: true };
+}

@@ -1,0 +1,108 @@
+// @ts-check
+/** A customer, the riders who come with them, and their bikes. */
+
+import { get } from "../api.js";
+import { h, replace } from "../dom.js";
+import { numberField, textField } from "../parts/field.js";
+import { form } from "../parts/form.js";
+import { measure } from "../parts/measure.js";
+import { deliver } from "../parts/outbox.js";
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
+export async function open(root, params, app) {
+  const path = `/api/customers/${params.id}/`;
+  let customer = await get(path);
+  const bikes = await get(`/api/bikes/?search=${encodeURIComponent(customer.name)}`);
+  const theirs = bikes.results.filter((/** @type {any} */ bike) => bike.owner === customer.id);
+
+  const heading = h("h1");
+  const facts = h("section", { class: "sheet" });
+  const riders = h("section", { class: "sheet" });
+
+  function drawFacts() {
+    replace(heading, customer.name);
+    replace(facts, h("h2", null, "How to reach them"), h("dl", { class: "facts" }, fact("Phone", customer.phone), fact("E-mail", customer.email)),
+      customer.notes ? h("p", null, h("span", { class: "soft" }, "For the workshop only: "), customer.notes) : null,
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: editFacts }, "Change")));
+  }
+
+  function editFacts() {
+    const fields = [
+      textField({ name: "name", label: "Name", value: customer.name, required: true, maxlength: 120 }),
+      textField({ name: "phone", label: "Phone", value: customer.phone, type: "tel", maxlength: 40 }),
+      textField({ name: "email", label: "E-mail", value: customer.email, type: "email" }),
+      textField({ name: "notes", label: "Notes for the workshop", value: customer.notes, lines: 3, hint: "Never shown to the customer." }),
+    ];
+    const draftName = `customer.${customer.id}`;
+    const sheet = form({
+      title: "Customer", fields, submit: "Save", draftName, version: customer.version, extra: [cancel(drawFacts)],
+      send: (values, version) => deliver({ method: "PATCH", path, body: values, version, about: "customer", draft: draftName }),
+      done: (saved) => {
+        customer = { ...customer, ...saved };
+        app.say("Saved");
+        drawFacts();
+      },
+    });
+    replace(facts, sheet.element);
+    fields[0].focus();
+  }
+
+  function drawRiders() {
+    const rows = customer.riders.map((/** @type {any} */ rider) => h("div", null, h("dt", null, rider.name),
+      h("dd", null, rider.mass_in_kit_kg === null ? h("span", { class: "soft" }, "not weighed") : measure(rider.mass_in_kit_kg, "mass", { what: "mass in kit," }), " ",
+        h("button", { type: "button", onclick: () => editRider(rider) }, "Change", h("span", { class: "quiet" }, ` ${rider.name}`)))));
+    replace(riders, h("h2", null, "Riders"),
+      rows.length ? h("dl", { class: "facts" }, ...rows)
+        : h("p", { class: "empty" }, "No rider yet. Springs are chosen for a rider's mass in full kit: add whoever rides."),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => editRider(null) }, "Add a rider")));
+  }
+
+  /** @param {any} rider */
+  function editRider(rider) {
+    const fields = [
+      textField({ name: "name", label: "Name", value: rider?.name ?? (customer.riders.length ? "" : customer.name), required: true, maxlength: 120 }),
+      numberField({ name: "mass_in_kit_kg", label: "Mass in kit", quantity: "mass", value: rider?.mass_in_kit_kg ?? null, band: "person.mass_kg", start: 80,
+        hint: "With helmet, boots, protectors and whatever is always carried." }),
+    ];
+    const draftName = `customer.${customer.id}.rider.${rider?.id ?? "new"}`;
+    const sheet = form({
+      title: rider ? "Rider" : "New rider", fields, submit: "Save", draftName, version: rider?.version ?? null, extra: [cancel(drawRiders)],
+      send: (values, version) => (rider
+        ? deliver({ method: "PATCH", path: `/api/riders/${rider.id}/`, body: values, version, about: "rider", draft: draftName })
+        : deliver({ method: "POST", path: "/api/riders/", body: { customer: customer.id, ...values }, about: "new rider", draft: draftName })),
+      done: async () => {
+        customer = await get(path);
+        app.say("Saved");
+        drawRiders();
+      },
+    });
+    replace(riders, sheet.element);
+    fields[0].focus();
+  }
+
+  drawFacts();
+  drawRiders();
+  root.append(
+    h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?customer=${customer.id}` }, "New job card")),
+    h("div", { class: "columns" }, facts, riders),
+    h("h2", null, "Bikes"),
+    h("ul", { class: "rows" }, ...(theirs.length ? theirs.map(bikeRow)
+      : [h("li", null, h("p", { class: "empty" }, "No bike is entered as theirs. It comes in with its first job card."))])),
+  );
+}
+
+/** @param {string} name @param {string} value */
+function fact(name, value) {
+  return h("div", null, h("dt", null, name), h("dd", null, value || h("span", { class: "soft" }, "not known")));
+}
+
+/** @param {() => void} back */
+function cancel(back) {
+  return h("button", { type: "button", onclick: back }, "Back");
+}
+
+/** @param {any} bike */
+function bikeRow(bike) {
+  return h("li", null, h("a", { href: `#/bikes/${bike.id}` }, h("span", { class: "row-key digits" }, bike.plate || "no plate"),
+    h("span", { class: "row-name" }, bike.title), h("span", { class: "row-side soft" }, bike.kind)));
+}
