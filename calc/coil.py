@@ -132,7 +132,7 @@ def coil(request: Mapping[str, Any]) -> dict[str, Any]:
     wire, across, active = request["wire_mm"], request["mean_diameter_mm"], request["active_turns"]
     total, ends, force = request["total_turns"], request["ends"], request.get("force_n")
     material = MATERIALS[request["material"]] if request.get("material") else None
-    shear = request.get("shear_modulus_gpa") or (material and material.at(wire).shear_gpa)
+    shear = float(request.get("shear_modulus_gpa") or MATERIALS[request["material"]].at(wire).shear_gpa)
     rate = rate_n_per_mm(shear, wire, across, active)
     density = _density(material, shear)
     solid = solid_length_mm(wire, total, ends)
@@ -196,7 +196,8 @@ def _contradictions(request: Mapping[str, Any]) -> list[Problem]:
     problems = []
     if across <= 1.5 * wire:
         text = (
-            f"A mean coil diameter of {across:g} mm is not above 1.5 times the wire's {wire:g} mm, so it cannot"
+            f"A mean coil diameter of {across:g} mm is not above 1.5 times the wire's {wire:g} mm, so it"
+            " cannot"
             " be wound: was the inside diameter meant, or are the two swapped?"
         )
         problems.append(Problem("mean_diameter_mm", "cannot_be_wound", text, across, "mm", 1.5 * wire))
@@ -206,7 +207,8 @@ def _contradictions(request: Mapping[str, Any]) -> list[Problem]:
     solid = solid_length_mm(wire, total, request["ends"])
     if free is not None and free <= solid:
         text = (
-            f"A free length of {free:g} mm is not above the solid length of {solid:.4g} mm, so nothing is left"
+            f"A free length of {free:g} mm is not above the solid length of {solid:.4g} mm, so nothing is"
+            " left"
             " to compress: check the turns, the wire and the length."
         )
         problems.append(Problem("free_length_mm", "below_solid", text, free, "mm", solid))
@@ -224,7 +226,8 @@ def _shape_notes(request: Mapping[str, Any]) -> list[Note]:
         notes.append(Note("index_out_of_range", "warning", text, _rounded(index)))
     if abs(dead - usual) > 0.5:
         text = (
-            f"{request['total_turns']:g} turns in all with {active:g} active leave {dead:g} for the ends; this"
+            f"{request['total_turns']:g} turns in all with {active:g} active leave {dead:g} for the ends;"
+            " this"
             f" end style has {usual} as a rule."
         )
         notes.append(Note("turns_and_ends", "info", text, _rounded(dead)))
@@ -300,7 +303,8 @@ def _travel_notes(
     critical = buckling(free, across, moduli.shear_gpa, moduli.young_gpa, 0.5)
     if critical is not None and critical < travel:
         text = (
-            f"Between parallel seats and with no guide it would buckle at {critical:.4g} mm of {travel:.4g} mm:"
+            f"Between parallel seats and with no guide it would buckle at {critical:.4g} mm of {travel:.4g}"
+            " mm:"
             " guide it inside or outside along its length."
         )
         notes.append(Note("can_buckle", "info", text, _rounded(critical), "mm"))

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.placing import Box, Place, Sheet, fit_text, text_width
+from calc.refusal import Problem, Refusal
 
 WIDTH, HEIGHT = 720, 480
 SIZE = 22
@@ -88,7 +89,8 @@ def picture(request: Mapping[str, Any]) -> str:
     `role` (a key of `ROLES`), its `label`, a `curve` as `calc.evaluate` answers it (mm and N, at least two
     points) and its `static_sag_mm` and `rider_sag_mm` (either may be None). The built trace, else the
     chosen, else the received one also shows its spring and air parts and the band up to a hard hit. Words
-    never lie over a line or over each other while there is room.
+    never lie over a line or over each other while there is room. Raises `Refusal` where curves cannot be
+    drawn.
 
     The `<svg>` carries the pixel box of the plot (`data-x0`, `data-x1`, `data-y0`, `data-y1`, y0 at the
     top) and what its far corner stands for (`data-travel-max`, mm, `data-force-max`, N) for a pointer's
@@ -102,6 +104,7 @@ def picture(request: Mapping[str, Any]) -> str:
     >>> svg.startswith("<svg") and svg.count("pic-mark") == 4
     True
     """
+    check_picture(request)
     traces = sorted(request["traces"], key=lambda trace: list(ROLES).index(trace["role"]))
     leading = min(traces, key=lambda trace: _LEADING.index(trace["role"]))
     scale = _scale(traces, leading, (request.get("load_static_n"), request.get("load_rider_n")))
@@ -118,6 +121,30 @@ def picture(request: Mapping[str, Any]) -> str:
     ]
     body += words.drawn(scale)
     return _wrap(request, scale, "\n".join(body))
+
+
+def check_picture(request: Mapping[str, Any]) -> None:
+    """Refuse columns of unlike length, travel that does not rise, and a role given twice."""
+    problems, roles = [], []
+    for index, trace in enumerate(request["traces"]):
+        path, curve = f"traces.{index}", trace["curve"]
+        if trace["role"] in roles:
+            text = f"The role {trace['role']} is given twice; a picture shows each role once."
+            problems.append(Problem(f"{path}.role", "given_twice", text, trace["role"]))
+        roles.append(trace["role"])
+        travel = curve["travel_mm"]
+        for name, values in curve.items():
+            if values is not None and len(values) != len(travel):
+                text = (
+                    f"{name} has {len(values)} points but travel_mm has {len(travel)}; each needs its"
+                    " partner."
+                )
+                problems.append(Problem(f"{path}.curve.{name}", "unpaired", text))
+        if any(after <= before for before, after in pairwise(travel)):
+            text = "The curve's travel must rise from point to point."
+            problems.append(Problem(f"{path}.curve.travel_mm", "not_rising", text, None, "mm"))
+    if problems:
+        raise Refusal(*problems)
 
 
 def _scale(
@@ -163,6 +190,11 @@ def _at(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
+def _plain(text: str) -> str:
+    """Return words escaped for XML, without the control characters that XML forbids."""
+    return escape("".join(char if char.isprintable() else " " for char in text))
+
+
 def _path(line: Line) -> str:
     """Write a line as path data."""
     return "M" + "L".join(f"{_at(x)} {_at(y)}" for x, y in line)
@@ -184,7 +216,7 @@ def _text(
     weight = ' font-weight="700"' if bold else ""
     return (
         f'<text class="pic-{kind}" x="{_at(x)}" y="{_at(y)}" font-size="{size:g}" text-anchor="{anchor}"'
-        f'{weight} fill="#000">{escape(text)}</text>'
+        f'{weight} fill="#000">{_plain(text)}</text>'
     )
 
 
@@ -418,7 +450,7 @@ def _seat(taken: Sequence[Box], x: float, middle: float, numeral: str, word: str
 
 def _wrap(request: Mapping[str, Any], scale: Scale, body: str) -> str:
     """Return the whole SVG with its title, its description and the read-out's figures."""
-    title, description = escape(request["title"]), escape(request["description"])
+    title, description = _plain(request["title"]), _plain(request["description"])
     mark = hashlib.sha256((title + description + body).encode()).hexdigest()[:8]
     numbers = {"x0": scale.x0, "x1": scale.x1, "y0": scale.y0, "y1": scale.y1}
     numbers |= {"travel-max": scale.travel_max, "force-max": scale.force_max}

@@ -19,16 +19,15 @@ _FLUID_OUNCE = 231 * _INCH**3 / 1000 / 128
 
 EXACT: MappingProxyType[str, MappingProxyType[str, Fraction]] = MappingProxyType(
     {
-        quantity: MappingProxyType({unit: Fraction(factor) for unit, factor in units.items()})
-        for quantity, units in {
-            "rate": {"N/mm": 1, "kgf/mm": _GRAVITY, "lbf/in": _LBF / _INCH},
-            "length": {"mm": 1, "in": _INCH},
-            "mass": {"kg": 1, "lb": _POUND},
-            "force": {"N": 1, "kgf": _GRAVITY, "lbf": _LBF},
-            "volume": {"cm³": 1, "fl oz": _FLUID_OUNCE},
-            "pressure": {"kPa": 1, "bar": 100, "psi": _LBF / _INCH**2 * 1000},
-            "torque": {"N·m": 1, "lbf·ft": _LBF * _INCH * 12 / 1000},
-        }.items()
+        "rate": MappingProxyType({"N/mm": Fraction(1), "kgf/mm": _GRAVITY, "lbf/in": _LBF / _INCH}),
+        "length": MappingProxyType({"mm": Fraction(1), "in": _INCH}),
+        "mass": MappingProxyType({"kg": Fraction(1), "lb": _POUND}),
+        "force": MappingProxyType({"N": Fraction(1), "kgf": _GRAVITY, "lbf": _LBF}),
+        "volume": MappingProxyType({"cm³": Fraction(1), "fl oz": _FLUID_OUNCE}),
+        "pressure": MappingProxyType(
+            {"kPa": Fraction(1), "bar": Fraction(100), "psi": _LBF / _INCH**2 * 1000}
+        ),
+        "torque": MappingProxyType({"N·m": Fraction(1), "lbf·ft": _LBF * _INCH * 12 / 1000}),
     }
 )
 """Quantity → unit → exact factor to the quantity's first unit."""

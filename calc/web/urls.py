@@ -1,7 +1,17 @@
-"""Addresses of the stateless calculations, below /api/calc/."""
+"""The addresses of the stateless calculations, mounted at /api/calc/."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from calc.web import views
+
+urlpatterns = [
+    path("evaluate/", views.EvaluateView.as_view()),
+    path("needed/", views.NeededView.as_view()),
+    path("choose/", views.ChooseView.as_view()),
+    path("coil/", views.CoilView.as_view()),
+    path("gap/", views.GapView.as_view()),
+    path("sag/", views.SagView.as_view()),
+    path("picture/", views.PictureView.as_view()),
+]

@@ -1,0 +1,1 @@
+"""The web room of calc: the stateless calculations over HTTP."""

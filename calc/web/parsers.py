@@ -1,0 +1,104 @@
+"""The strict JSON parser of the whole API: what standard JSON does not know, or no form would send, is
+refused."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from typing import IO, Any
+
+from rest_framework.exceptions import ParseError
+from rest_framework.parsers import BaseParser
+
+MAX_BYTES = 256 * 1024
+MAX_DEPTH = 32
+
+
+class StrictJSONParser(BaseParser):
+    """Parses RFC 8259 JSON of at most 256 kB and 32 levels; every refusal is a ParseError, answered as 400.
+
+    Refused besides broken JSON: NaN and Infinity, numbers beyond a double's range, a name given twice in one
+    object, text that is not UTF-8 or holds a NUL or half a surrogate pair (no store takes them).
+    """
+
+    media_type = "application/json"
+
+    def parse(
+        self,
+        stream: IO[Any],
+        media_type: str | None = None,
+        parser_context: Mapping[str, Any] | None = None,
+    ) -> Any:
+        """Return the parsed body of `stream`."""
+        body = stream.read(MAX_BYTES + 1)
+        if len(body) > MAX_BYTES:
+            raise ParseError(
+                f"The body is longer than {MAX_BYTES // 1024} kB; send less at a time.", "too_long"
+            )
+        try:
+            value = json.loads(
+                body.decode("utf-8"),
+                parse_constant=_constant,
+                parse_float=_float,
+                object_pairs_hook=_object,
+            )
+        except UnicodeDecodeError as error:
+            raise ParseError("The body is not UTF-8 text.", "not_json") from error
+        except RecursionError as error:
+            raise ParseError(_TOO_DEEP, "too_deep") from error
+        except ValueError as error:
+            raise ParseError(f"The body is not JSON: {error}.", "not_json") from error
+        _check(value)
+        return value
+
+
+_TOO_DEEP = f"The body is nested more than {MAX_DEPTH} levels deep."
+
+
+def _constant(name: str) -> float:
+    raise ParseError(f"{name} is no JSON number; give a finite number, or leave the field out.", "not_finite")
+
+
+def _float(text: str) -> float:
+    value = float(text)
+    if math.isinf(value):
+        raise ParseError(f"{text[:40]} is too large a number.", "not_finite")
+    return value
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ParseError(f"“{twice[:60]}” is given twice in one object.", "given_twice")
+    return found
+
+
+def _check(value: Any) -> None:
+    """Refuse deep nesting and text that cannot be stored; level by level, so that depth cannot hurt."""
+    level = [value]
+    for _ in range(MAX_DEPTH + 1):
+        texts = [text for item in level for text in ((item,) if isinstance(item, str) else _names(item))]
+        for text in texts:
+            _check_text(text)
+        level = [child for item in level for child in _children(item)]
+        if not level:
+            return
+    raise ParseError(_TOO_DEEP, "too_deep")
+
+
+def _names(value: Any) -> tuple[str, ...]:
+    return tuple(value) if isinstance(value, dict) else ()
+
+
+def _children(value: Any) -> list[Any]:
+    if isinstance(value, dict):
+        return list(value.values())
+    return value if isinstance(value, list) else []
+
+
+def _check_text(text: str) -> None:
+    if "\0" in text or any("\ud800" <= char <= "\udfff" for char in text):
+        raise ParseError("A text holds a NUL or half a surrogate pair, which cannot be stored.", "bad_text")
