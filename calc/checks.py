@@ -20,6 +20,7 @@ SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "dual": ("soft_n_per_mm", "hard_n_per_mm", "change_mm"),
     "progressive": ("start_n_per_mm", "end_n_per_mm", "over_mm"),
 }
+TOUCH_MM = 1e-6
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
 
 
@@ -209,8 +210,8 @@ def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> 
     if alone is not None and unsprung is not None and alone <= unsprung:
         text = (
             f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, "
-            f"{unsprung:g} kg: nothing is left for the springs. An axle load is the scale's reading and includes "
-            "the unsprung mass."
+            f"{unsprung:g} kg: nothing is left for the springs. An axle load is the scale's reading and "
+            "includes the unsprung mass."
         )
         findings.problems.append(
             Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung)
@@ -261,9 +262,9 @@ def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: 
     room = math.pi / 4 * bore**2 * gap / 1000
     if room - solids <= 0:
         text = (
-            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of solids "
-            "go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore and the "
-            "solids."
+            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of "
+            "solids go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore "
+            "and the solids."
         )
         findings.problems.append(Problem(f"{path}.air_gap_mm", "no_end_volume", text, gap, "mm"))
 
@@ -276,7 +277,7 @@ def _binds(
     stroke: float | None,
     what: str,
 ) -> None:
-    if solid is None or preload is None or stroke is None or solid - preload - stroke >= 0:
+    if solid is None or preload is None or stroke is None or solid - preload - stroke >= -TOUCH_MM:
         return
     short = preload + stroke - solid
     text = (

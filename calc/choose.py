@@ -17,7 +17,7 @@ from calc.evaluate import Figures, answer, end_from, figures, preload_notes, rou
 from calc.fork import Fork, bore_area
 from calc.gas import STANDARD_GRAVITY
 from calc.rear import Rear
-from calc.refusal import Note
+from calc.refusal import Note, Problem
 from calc.solve import settle
 from calc.springs import Springs, batch, spring_from
 
@@ -122,8 +122,9 @@ def _check(request: Mapping[str, Any], name: str) -> None:
     check(findings, end or {}, name, bind=False)
     if name == "front" and all(leg.get("spring") is None for leg in (end or {}).get("legs") or []):
         findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is none to choose.")
+    travel = (end or {}).get("stroke_mm" if name == "front" else "wheel_travel_mm")
     for sag in ("static_sag_mm", "rider_sag_mm"):
-        _check_target(findings, request, sag)
+        _check_target(findings, request, sag, travel)
     if request.get("adjuster_mm") is not None:
         check_range(findings, request["adjuster_mm"], "adjuster_mm", BANDS["adjuster_mm"])
     if request.get("displaced_cm3") is not None:
@@ -134,13 +135,25 @@ def _check(request: Mapping[str, Any], name: str) -> None:
     findings.raise_any()
 
 
-def _check_target(findings: Findings, request: Mapping[str, Any], sag: str) -> None:
+def _check_target(findings: Findings, request: Mapping[str, Any], sag: str, travel: Any) -> None:
     band = BANDS[f"target.{sag}"]
-    ranged = request.get(f"target_{sag}") is not None
-    if ranged:
+    ranged = (
         check_range(findings, request[f"target_{sag}"], f"target_{sag}", band)
-    if not ranged or request.get(f"aim_{sag}") is not None:
-        findings.number(request, f"aim_{sag}", "", band)
+        if _has_band(request, sag)
+        else None
+    )
+    aim = None
+    if not _has_band(request, sag) or request.get(f"aim_{sag}") is not None:
+        aim = findings.number(request, f"aim_{sag}", "", band)
+    least = aim if ranged is None else ranged[0] if aim is None else max(aim, ranged[0])
+    if least is not None and isinstance(travel, int | float) and least >= travel:
+        where = f"target_{sag}" if aim is None else f"aim_{sag}"
+        text = f"{least:g} mm for {band.what} is not inside the travel of {travel:g} mm."
+        findings.problems.append(Problem(where, "target_past_travel", text, least, "mm", 0, travel))
+
+
+def _has_band(request: Mapping[str, Any], sag: str) -> bool:
+    return request.get(f"target_{sag}") is not None
 
 
 def _check_list(findings: Findings, springs: Any, place: str) -> None:

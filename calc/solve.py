@@ -110,7 +110,7 @@ def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDA
 def _bracketed(
     end: End, wanted: Array, n: float, low: Array, high: Array, guess: Array, close: float
 ) -> Array:
-    """Return the roots in [low, high]: Newton steps, halving where one leaves the bracket and every third time."""
+    """Return the roots in [low, high]: Newton steps, a halving where one leaves them and every third time."""
     u = np.where((guess >= low) & (guess <= high), guess, 0.5 * (low + high))
     for number in range(STEPS):
         force, slope = end.force_and_slope(u, n)
