@@ -1,8 +1,8 @@
 """The one door: every query for a business's rows passes here.
 
-A model that belongs to a business derives from `Scoped`. Its manager answers nothing by itself: evaluating a query that
-came neither through `rows` (what a person may read), `rows_to_change` (what a person may change), `everywhere` (with a
-stated reason) nor from a row already held (`card.readings.all()`) raises `UnscopedQuery`.
+A model that belongs to a business derives from `Scoped`. Its manager answers nothing by itself: evaluating a query
+that came neither through `rows` (what a person may read), `rows_to_change` (what a person may change), `everywhere`
+(with a stated reason) nor from a row already held (`card.readings.all()`) raises `UnscopedQuery`.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class ScopedQuerySet(models.QuerySet[M]):
         return clone
 
     def _require_scope(self) -> None:
-        # A related manager passes the row that it starts from as a hint: whoever holds that row came through the door.
+        # A related manager gives the row that it starts from as a hint: who holds that row came through the door.
         if not self._scoped and "instance" not in self._hints:  # type: ignore[attr-defined]
             raise UnscopedQuery(f"{self.model.__name__}: use shops.access.rows(…) instead of a bare query.")
 
@@ -120,9 +120,9 @@ class ScopedManager(models.Manager.from_queryset(ScopedQuerySet)):  # type: igno
 class Scoped(models.Model):
     """A row that belongs to one business.
 
-    `business_path` is the look-up from the row to its business, `shop_path` the one to the shop that works on it
-    (None: the whole business shares it, as it does its customers and bikes). `personal_fields` names what belongs to a
-    person: the audit trail, which nobody can erase, says that such a field changed but never keeps its value.
+    `business_path` is the look-up from the row to its business, `shop_path` the one to the shop that works on
+    it (None: the whole business shares it, as it does its customers and bikes). `personal_fields` names what belongs
+    to a person: the audit trail, which nobody can erase, says that such a field changed but never keeps its value.
     """
 
     business_path = "business"
@@ -144,7 +144,7 @@ def rows(model: type[M], person: Person) -> ScopedQuerySet[M]:
 
 
 def rows_to_change(model: type[M], person: Person) -> ScopedQuerySet[M]:
-    """Return the rows that `person` may change: the own shop's; for an owner, every shop's of the business."""
+    """Return the rows that `person` may change: the own shop's; an owner's are those of the whole business."""
     queryset = rows(model, person)
     if model.shop_path is None or person.role == person.Role.OWNER:
         return queryset
@@ -152,7 +152,7 @@ def rows_to_change(model: type[M], person: Person) -> ScopedQuerySet[M]:
 
 
 def everywhere(model: type[M], why: str) -> ScopedQuerySet[M]:
-    """Return the rows of all businesses, for the few tasks that know no person: sign-in, link look-up, upkeep commands.
+    """Return the rows of all businesses, for the few tasks that know no person: sign-in, link look-up, upkeep.
 
     `why` is for the reader of the call and must not be empty.
     """

@@ -10,7 +10,9 @@ BEGIN SELECT RAISE(ABORT, 'the audit trail is append-only'); END
 """
 _POSTGRESQL_MAKE = """
 CREATE OR REPLACE FUNCTION shops_auditentry_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
-BEGIN RAISE EXCEPTION 'the audit trail is append-only' USING ERRCODE = 'integrity_constraint_violation'; END $$;
+BEGIN
+    RAISE EXCEPTION 'the audit trail is append-only' USING ERRCODE = 'integrity_constraint_violation';
+END $$;
 CREATE OR REPLACE TRIGGER shops_auditentry_keeps BEFORE UPDATE OR DELETE OR TRUNCATE ON shops_auditentry
 FOR EACH STATEMENT EXECUTE FUNCTION shops_auditentry_refuse();
 """

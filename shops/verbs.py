@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 
+from calc.bands import Band
 from calc.checks import Findings, check_spring
 from calc.refusal import Problem, Refusal
 from calc.units import FACTORS
@@ -20,6 +21,15 @@ from shops.models import Business, Person, Shop, StockSpring, Tool, default_unit
 from shops.refusals import blocked, forbidden, wrong
 from shops.trail import Actor
 
+MEASURES = {
+    "wire_mm": Band("the wire diameter", "mm", 0, 40, open_low=True),
+    "outer_diameter_mm": Band("the outer diameter", "mm", 0, 200, open_low=True),
+    "inner_diameter_mm": Band("the inner diameter", "mm", 0, 200, open_low=True),
+    "free_length_mm": Band("the free length", "mm", 0, 1000, open_low=True),
+    "displaced_cm3": Band("the volume the spring displaces", "cm³", 0, 1000, open_low=True),
+    "mass_g": Band("the mass", "g", 0, 10_000, open_low=True),
+}
+"""What of a spring is measured, with the values that its line in the list accepts."""
 _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spring"}
 
 
@@ -153,7 +163,7 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
     """Put a spring on the shop's list."""
     spring = StockSpring(**values)
     _require_own_shop(actor, spring.shop)
-    _check_stock_spring(spring.end, spring.spring)
+    _check_stock_spring(spring, {})
     spring.sort_rate_n_per_mm = sort_rate(spring.spring)
     _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
     trail.record(actor, "add spring", spring, None, values)
@@ -164,9 +174,8 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
 def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mapping[str, Any]) -> StockSpring:
     """Change a line of the spring list, its stock included."""
     wanted = dict(values)
-    curve = wanted.get("spring", spring.spring)
-    _check_stock_spring(wanted.get("end", spring.end), curve)
-    wanted["sort_rate_n_per_mm"] = sort_rate(curve)
+    _check_stock_spring(spring, wanted)
+    wanted["sort_rate_n_per_mm"] = sort_rate(wanted.get("spring", spring.spring))
     return _change(
         actor, "change spring", spring, version, wanted, "code", "The list already has this code with this batch."
     )
@@ -187,7 +196,7 @@ def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
 
 
 def sort_rate(spring: Mapping[str, Any]) -> float:
-    """Return the rate (N/mm) that the list is ordered by: a straight spring's own, else the mean of first and last."""
+    """Return the rate (N/mm) that the list is ordered by: a straight spring's own, else first and last's mean."""
     match spring["kind"]:
         case "straight":
             return float(spring["rate_n_per_mm"])
@@ -222,7 +231,8 @@ def _save_unique(row: Any, field: str, clash: str) -> None:
 
 def _require_own_shop(actor: Actor, shop: Shop) -> None:
     if not rows_to_change(Shop, actor.person).filter(pk=shop.pk).exists():
-        raise forbidden("other_shop", f"{shop.name} is not your shop: only its own people change things there.", "shop")
+        text = f"{shop.name} is not your shop: only its own people change things there."
+        raise forbidden("other_shop", text, "shop")
 
 
 def _may_give_role(actor: Actor, role: str) -> None:
@@ -262,7 +272,8 @@ def _give_password(person: Person, password: str, field: str = "password") -> No
 
 def _check_time_zone(name: str) -> None:
     if name not in available_timezones():
-        raise wrong("time_zone", "unknown_time_zone", f"{name} is no time zone name; write one such as Etc/UTC.", name)
+        text = f"{name} is no time zone name; write one such as Etc/UTC."
+        raise wrong("time_zone", "unknown_time_zone", text, name)
 
 
 def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> None:
@@ -274,7 +285,19 @@ def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> N
         raise wrong("calibration_due", "before_calibration", text, due.isoformat())
 
 
-def _check_stock_spring(end: str, spring: Mapping[str, Any]) -> None:
+def _check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
     findings = Findings()
-    check_spring(findings, spring, "spring", _PLACES[StockSpring.End(end)])
+    curve = values.get("spring", row.spring)
+    check_spring(findings, curve, "spring", _PLACES[StockSpring.End(values.get("end", row.end))])
+    read = {name: values.get(name, getattr(row, name)) for name in MEASURES}
+    for name, value in read.items():
+        if value is not None:
+            findings.value(value, name, MEASURES[name])
+    outer, inner, wire = read["outer_diameter_mm"], read["inner_diameter_mm"], read["wire_mm"]
+    if outer and inner and inner >= outer:
+        text = f"The inner diameter, {inner:g} mm, is not less than the outer one, {outer:g} mm: are they swapped?"
+        findings.add("inner_diameter_mm", "diameters", text, inner)
+    elif outer and wire and 2 * wire >= outer:
+        text = f"Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm."
+        findings.add("wire_mm", "diameters", text, wire)
     findings.raise_any()

@@ -21,7 +21,7 @@ def _quick_passwords(settings):
 
 @pytest.fixture(autouse=True, scope="session")
 def _what_is_append_only_can_be_emptied_between_tests():
-    """Let a transactional test's clean-up empty the trail and the records, which triggers otherwise refuse."""
+    """Let a transactional test's clean-up empty the trail and the records, which triggers else refuse."""
     patched = pytest.MonkeyPatch()
     for operations in (SqliteOperations, PostgresqlOperations):
         patched.setattr(operations, "execute_sql_flush", _without_triggers(operations.execute_sql_flush))
@@ -94,7 +94,9 @@ def manager(shop):
 
 @pytest.fixture
 def owner(shop):
-    return PersonFactory(shop=shop, name="Wren Halloran", email="wren@springwell.example", role=Person.Role.OWNER)
+    return PersonFactory(
+        shop=shop, name="Wren Halloran", email="wren@springwell.example", role=Person.Role.OWNER
+    )
 
 
 @pytest.fixture

@@ -2,154 +2,285 @@
 
 import django.db.models.deletion
 import django.utils.timezone
-import shops.models
 from django.conf import settings
 from django.db import migrations, models
 
+import shops.models
+
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Business',
+            name="Business",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
             ],
         ),
         migrations.CreateModel(
-            name='Person',
+            name="Person",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('email', models.EmailField(help_text='Kept in lower case; the name to sign in with.', max_length=254, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('role', models.CharField(choices=[('technician', 'technician'), ('manager', 'manager'), ('owner', 'owner')], default='technician', max_length=12)),
-                ('is_active', models.BooleanField(default=True, help_text='Cleared when somebody leaves; sign-offs stay.')),
-                ('units', models.JSONField(default=shops.models.default_units)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('business', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='people', to='shops.business')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
+                (
+                    "email",
+                    models.EmailField(
+                        help_text="Kept in lower case; the name to sign in with.", max_length=254, unique=True
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[("technician", "technician"), ("manager", "manager"), ("owner", "owner")],
+                        default="technician",
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "is_active",
+                    models.BooleanField(
+                        default=True, help_text="Cleared when somebody leaves; sign-offs stay."
+                    ),
+                ),
+                ("units", models.JSONField(default=shops.models.default_units)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "business",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="people",
+                        to="shops.business",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Shop',
+            name="Shop",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('code', models.CharField(help_text='Begins every card number of this shop.', max_length=6)),
-                ('address', models.TextField(blank=True)),
-                ('phone', models.CharField(blank=True, max_length=40)),
-                ('time_zone', models.CharField(default='UTC', max_length=60)),
-                ('paper', models.CharField(choices=[('A4', 'A4'), ('Letter', 'Letter')], default='A4', max_length=6)),
-                ('cards_opened', models.PositiveIntegerField(default=0, help_text='The last card number given out.')),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('business', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shops', to='shops.business')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                ("code", models.CharField(help_text="Begins every card number of this shop.", max_length=6)),
+                ("address", models.TextField(blank=True)),
+                ("phone", models.CharField(blank=True, max_length=40)),
+                ("time_zone", models.CharField(default="UTC", max_length=60)),
+                (
+                    "paper",
+                    models.CharField(
+                        choices=[("A4", "A4"), ("Letter", "Letter")], default="A4", max_length=6
+                    ),
+                ),
+                (
+                    "cards_opened",
+                    models.PositiveIntegerField(default=0, help_text="The last card number given out."),
+                ),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "business",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shops", to="shops.business"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='AuditEntry',
+            name="AuditEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(db_index=True, default=django.utils.timezone.now)),
-                ('address', models.GenericIPAddressField(null=True)),
-                ('verb', models.CharField(max_length=40)),
-                ('subject', models.CharField(max_length=40)),
-                ('subject_id', models.BigIntegerField()),
-                ('before', models.JSONField(null=True)),
-                ('after', models.JSONField(null=True)),
-                ('reason', models.TextField(blank=True)),
-                ('person', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('business', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='trail', to='shops.business')),
-                ('shop', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='trail', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(db_index=True, default=django.utils.timezone.now)),
+                ("address", models.GenericIPAddressField(null=True)),
+                ("verb", models.CharField(max_length=40)),
+                ("subject", models.CharField(max_length=40)),
+                ("subject_id", models.BigIntegerField()),
+                ("before", models.JSONField(null=True)),
+                ("after", models.JSONField(null=True)),
+                ("reason", models.TextField(blank=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "business",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="trail", to="shops.business"
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="trail",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-id'],
+                "ordering": ["-id"],
             },
         ),
         migrations.AddField(
-            model_name='person',
-            name='shop',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='people', to='shops.shop'),
+            model_name="person",
+            name="shop",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="people", to="shops.shop"
+            ),
         ),
         migrations.CreateModel(
-            name='StockSpring',
+            name="StockSpring",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('end', models.CharField(choices=[('front', 'fork'), ('rear', 'shock')], max_length=5)),
-                ('code', models.CharField(max_length=40)),
-                ('label', models.CharField(max_length=120)),
-                ('spring', models.JSONField()),
-                ('sort_rate_n_per_mm', models.FloatField(help_text="The rate that the list is ordered by: a straight spring's own.")),
-                ('material', models.CharField(blank=True, max_length=40)),
-                ('wire_mm', models.FloatField(blank=True, null=True)),
-                ('outer_diameter_mm', models.FloatField(blank=True, null=True)),
-                ('inner_diameter_mm', models.FloatField(blank=True, null=True)),
-                ('free_length_mm', models.FloatField(blank=True, null=True)),
-                ('displaced_cm3', models.FloatField(blank=True, null=True)),
-                ('mass_g', models.FloatField(blank=True, null=True)),
-                ('batch', models.CharField(blank=True, max_length=40)),
-                ('stock', models.PositiveIntegerField(default=0)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('shop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='springs', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("end", models.CharField(choices=[("front", "fork"), ("rear", "shock")], max_length=5)),
+                ("code", models.CharField(max_length=40)),
+                ("label", models.CharField(max_length=120)),
+                ("spring", models.JSONField()),
+                (
+                    "sort_rate_n_per_mm",
+                    models.FloatField(
+                        help_text="The rate that the list is ordered by: a straight spring's own."
+                    ),
+                ),
+                ("material", models.CharField(blank=True, max_length=40)),
+                ("wire_mm", models.FloatField(blank=True, null=True)),
+                ("outer_diameter_mm", models.FloatField(blank=True, null=True)),
+                ("inner_diameter_mm", models.FloatField(blank=True, null=True)),
+                ("free_length_mm", models.FloatField(blank=True, null=True)),
+                ("displaced_cm3", models.FloatField(blank=True, null=True)),
+                ("mass_g", models.FloatField(blank=True, null=True)),
+                ("batch", models.CharField(blank=True, max_length=40)),
+                ("stock", models.PositiveIntegerField(default=0)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="springs", to="shops.shop"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['end', 'sort_rate_n_per_mm', 'id'],
+                "ordering": ["end", "sort_rate_n_per_mm", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Tool',
+            name="Tool",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('torque_wrench', 'torque wrench'), ('scale', 'scale'), ('spring_tester', 'spring tester'), ('gauge', 'gauge')], max_length=16)),
-                ('name', models.CharField(max_length=120)),
-                ('serial', models.CharField(max_length=60)),
-                ('calibrated_on', models.DateField(blank=True, null=True)),
-                ('calibration_due', models.DateField(blank=True, null=True)),
-                ('certificate', models.CharField(blank=True, max_length=120)),
-                ('in_use', models.BooleanField(default=True)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('shop', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tools', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("torque_wrench", "torque wrench"),
+                            ("scale", "scale"),
+                            ("spring_tester", "spring tester"),
+                            ("gauge", "gauge"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                ("serial", models.CharField(max_length=60)),
+                ("calibrated_on", models.DateField(blank=True, null=True)),
+                ("calibration_due", models.DateField(blank=True, null=True)),
+                ("certificate", models.CharField(blank=True, max_length=120)),
+                ("in_use", models.BooleanField(default=True)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="tools", to="shops.shop"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='IdempotentReply',
+            name="IdempotentReply",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=80)),
-                ('request_digest', models.CharField(max_length=64)),
-                ('status', models.PositiveSmallIntegerField()),
-                ('body', models.JSONField()),
-                ('created_at', models.DateTimeField(db_index=True, default=django.utils.timezone.now)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=80)),
+                ("request_digest", models.CharField(max_length=64)),
+                ("status", models.PositiveSmallIntegerField()),
+                ("body", models.JSONField()),
+                ("created_at", models.DateTimeField(db_index=True, default=django.utils.timezone.now)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('person', 'key'), name='one_reply_per_key')],
+                "constraints": [models.UniqueConstraint(fields=("person", "key"), name="one_reply_per_key")],
             },
         ),
         migrations.AddConstraint(
-            model_name='shop',
-            constraint=models.UniqueConstraint(fields=('business', 'code'), name='shop_code_once'),
+            model_name="shop",
+            constraint=models.UniqueConstraint(fields=("business", "code"), name="shop_code_once"),
         ),
         migrations.AddIndex(
-            model_name='auditentry',
-            index=models.Index(fields=['business', 'subject', 'subject_id'], name='shops_audit_busines_db2f27_idx'),
+            model_name="auditentry",
+            index=models.Index(
+                fields=["business", "subject", "subject_id"], name="shops_audit_busines_db2f27_idx"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='stockspring',
-            constraint=models.UniqueConstraint(fields=('shop', 'code', 'batch'), name='spring_code_and_batch_once'),
+            model_name="stockspring",
+            constraint=models.UniqueConstraint(
+                fields=("shop", "code", "batch"), name="spring_code_and_batch_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tool',
-            constraint=models.UniqueConstraint(fields=('shop', 'serial'), name='tool_serial_once'),
+            model_name="tool",
+            constraint=models.UniqueConstraint(fields=("shop", "serial"), name="tool_serial_once"),
         ),
     ]

@@ -113,7 +113,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["shops.web.permissions.Undeclared"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["calc.web.parsers.StrictJSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "shops.web.schema.Schema",
     "DEFAULT_PAGINATION_CLASS": "shops.web.pages.Pages",
     "EXCEPTION_HANDLER": "shops.web.errors.answer",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
@@ -127,6 +127,7 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [],
 }
 
 LOGGING = {

@@ -8,15 +8,13 @@ from typing import Any, ClassVar, TypeVar
 
 from django.http import Http404
 from rest_framework import status
-from rest_framework.exceptions import PermissionDenied
+from rest_framework.exceptions import NotAuthenticated, PermissionDenied
 from rest_framework.generics import GenericAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
-from rest_framework.views import APIView
 from rest_framework.viewsets import ViewSetMixin
 
-from calc.refusal import Refusal
 from shops.access import Scoped, rows, rows_to_change
 from shops.models import Person
 from shops.refusals import wrong
@@ -30,12 +28,21 @@ SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 S = TypeVar("S", bound=Scoped)
 
 
+def person_of(request: Request) -> Person:
+    """Return who is signed in; nobody is answered 401."""
+    if not isinstance(request.user, Person):
+        raise NotAuthenticated
+    return request.user
+
+
 def actor_of(request: Request) -> Actor:
     """Return who makes this request, and from which address."""
-    return Actor(request.user, request.META.get("REMOTE_ADDR") or None)
+    return Actor(person_of(request), request.META.get("REMOTE_ADDR") or None)
 
 
-def checked(serializer_class: type[BaseSerializer[Any]], data: Any, *, request: Request, partial: bool = False) -> Any:
+def checked(
+    serializer_class: type[BaseSerializer[Any]], data: Any, *, request: Request, partial: bool = False
+) -> Any:
     """Return `data` parsed by the serializer; what it does not accept is answered 400."""
     serializer = serializer_class(data=data, partial=partial, context={"request": request})
     serializer.is_valid(raise_exception=True)
@@ -46,13 +53,15 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     """Base of every set of rows in the API.
 
     `model` names the rows, `roles` the roles for each action: an action that is not named there refuses everybody.
-    `serializer_class` represents a row. `reads` names the POST actions that change nothing, and so are allowed on a
+    `serializer_class` represents a row. `versionless` names the PATCH, PUT and DELETE actions that need no If-Match
+    (a row that may be new). `reads` names the POST actions that change nothing, and so are allowed on a
     sister shop's rows; `keeps_no_reply` those whose answer holds a secret, which must not be stored for retries.
     `related` is what a row's representation needs joined.
     """
 
     model: ClassVar[type[Scoped]]
     roles: ClassVar[dict[str, frozenset[str]]] = {}
+    versionless: ClassVar[frozenset[str]] = frozenset()
     reads: ClassVar[frozenset[str]] = frozenset()
     keeps_no_reply: ClassVar[frozenset[str]] = frozenset()
     related: ClassVar[tuple[str, ...]] = ()
@@ -62,8 +71,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     @property
     def person(self) -> Person:
         """Return who is signed in."""
-        person: Person = self.request.user
-        return person
+        return person_of(self.request)
 
     def actor(self) -> Actor:
         """Return who acts, for the trail."""
@@ -86,7 +94,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
 
     def require_change(self, row: Scoped) -> None:
         """Answer 403 unless the person may change `row`."""
-        if not rows_to_change(row._meta.concrete_model, self.person).filter(pk=row.pk).exists():
+        if not rows_to_change(type(row), self.person).filter(pk=row.pk).exists():
             raise PermissionDenied(f"This belongs to the shop {_shop_name(row)}; only its own people change it.")
 
     def part_of(self, model: type[S], pk: int, **owner: Any) -> S:
@@ -129,17 +137,18 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
 
     def represent_stale(self, row: Any) -> Any:
         """Return the row that could not be saved, as it stands now."""
-        current = rows(row._meta.concrete_model, self.person).filter(pk=row.pk).first()
+        current = rows(type(row), self.person).filter(pk=row.pk).first()
         return None if current is None else self.represent(current)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Check who asks, then see to it that a retried POST is done once."""
         super().initial(request, *args, **kwargs)
         if request.method == "POST" and self.action is not None and self.action not in self.keeps_no_reply:
-            self.post = partial(self._post_once, self.post)
+            # DRF looks the handler up on the view after this, so that the handler in its place is the one called.
+            vars(self)["post"] = partial(self._post_once, getattr(self, self.action))
 
     def _post_once(self, do: Any, request: Request, *args: Any, **kwargs: Any) -> Response:
-        return once(request, partial(do, request, *args, **kwargs))
+        return once(request, self.person, partial(do, request, *args, **kwargs))
 
     def handle_exception(self, exc: Exception) -> Response:
         """Answer 412 with both sides when the row was changed meanwhile."""
@@ -149,7 +158,8 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         if theirs is None:
             return super().handle_exception(Http404())
         body = problems("changed_meanwhile", "Somebody else has changed this meanwhile; compare both versions.")
-        response = Response({**body, "theirs": theirs, "yours": self.request.data}, status.HTTP_412_PRECONDITION_FAILED)
+        both = {**body, "theirs": theirs, "yours": self.request.data}
+        response = Response(both, status.HTTP_412_PRECONDITION_FAILED)
         response.exception = True
         return response
 
@@ -160,6 +170,3 @@ def _shop_name(row: Any) -> str:
         if step and step != "id":
             found = getattr(found, step)
     return str(found)
-
-
-__all__ = ["APIView", "Refusal", "RowsView", "actor_of", "checked"]

@@ -23,19 +23,19 @@ KEPT = timedelta(days=7)
 LONGEST_KEY = 80
 
 
-def once(request: Request, do: Callable[[], Response]) -> Response:
+def once(request: Request, person: Person, do: Callable[[], Response]) -> Response:
     """Answer with `do()`, or, when the request's Idempotency-Key was seen before, with the answer given then.
 
-    The reply is kept in the transaction of the change itself: there is never one without the other. Without the header
-    this is `do()` in a transaction. A refused request keeps no reply.
+    The reply is kept in the transaction of the change itself: there is never one without the other. Without the
+    header this is `do()` in a transaction. A refused request keeps no reply.
     """
     key = request.headers.get("Idempotency-Key")
     if key is None:
         with transaction.atomic():
             return do()
     if not 1 <= len(key) <= LONGEST_KEY or not key.isascii() or not key.isprintable():
-        raise wrong("Idempotency-Key", "bad_key", f"An Idempotency-Key has 1 to {LONGEST_KEY} ASCII characters.")
-    person: Person = request.user
+        text = f"An Idempotency-Key has 1 to {LONGEST_KEY} printable ASCII characters."
+        raise wrong("Idempotency-Key", "bad_key", text)
     digest = _digest(request)
     with transaction.atomic():
         everywhere(IdempotentReply, why="upkeep").filter(created_at__lt=timezone.now() - KEPT).delete()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.paginator import InvalidPage
+from django.core.paginator import InvalidPage, Page
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.response import Response
 
@@ -18,7 +18,7 @@ class Pages(PageNumberPagination):
     page_query_description = "Page number, from 1."
 
     def paginate_queryset(self, queryset: Any, request: Any, view: Any = None) -> list[Any]:
-        """Return the rows of the page asked for; a page that does not exist is refused with its number named."""
+        """Return the rows of the page asked for; one that does not exist is refused with its number named."""
         number = request.query_params.get(self.page_query_param, "1")
         paginator = self.django_paginator_class(queryset, self.page_size)
         try:
@@ -33,7 +33,7 @@ class Pages(PageNumberPagination):
 
     def get_paginated_response(self, data: Any) -> Response:
         """Return the answer's body."""
-        page = self.page
+        page: Page[Any] = self.page
         return Response({
             "count": page.paginator.count,
             "next": page.next_page_number() if page.has_next() else None,

@@ -7,10 +7,11 @@ from typing import Any
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
 
-from calc.bands import Band, wrong
 from calc.web.fields import ByKind, Choice, Number, StrictSerializer, Text
+from calc.web.serializers import ProblemsSerializer
 from shops.access import Scoped, rows
 from shops.models import Person, Shop, StockSpring, Tool
+from shops.verbs import MEASURES
 
 ID_LIMIT = 2**63 - 1
 
@@ -69,25 +70,7 @@ class StrictDate(serializers.DateField):
         super().__init__(input_formats=["%Y-%m-%d"], **options)
 
 
-class ProblemAnswer(serializers.Serializer[Any]):
-    """One reason for a refusal."""
-
-    field = serializers.CharField(help_text="Dotted path of the value in the request; empty: the request as a whole.")
-    code = serializers.CharField()
-    text = serializers.CharField(help_text="One sentence for the person.")
-    value = serializers.JSONField(allow_null=True)
-    unit = serializers.CharField(allow_null=True)
-    low = serializers.FloatField(allow_null=True)
-    high = serializers.FloatField(allow_null=True)
-
-
-class ProblemsAnswer(serializers.Serializer[Any]):
-    """The body of every refusal."""
-
-    problems = ProblemAnswer(many=True)
-
-
-class ChangedMeanwhileAnswer(ProblemsAnswer):
+class ChangedMeanwhileAnswer(ProblemsSerializer):
     """The body of a 412: both sides of the change."""
 
     theirs = serializers.JSONField(help_text="The row as it stands now.")
@@ -118,7 +101,7 @@ class SessionPerson(serializers.Serializer[Any]):
     name = serializers.CharField()
     email = serializers.CharField()
     role = serializers.ChoiceField(choices=Person.Role.choices)
-    units = serializers.DictField(child=serializers.CharField(), help_text="Quantity to unit, as in /api/units/.")
+    units = serializers.DictField(child=serializers.CharField(), help_text="Unit by quantity.")
     business = BusinessBrief()
     shop = ShopBrief()
 
@@ -292,48 +275,32 @@ class ProgressiveStockSpring(_Solid):
     over_mm = Number(unit="mm", what="deflection over which the rate rises")
 
 
-class SpringCurve(ByKind):
-    """A spring as calc takes it; the bands of its end are checked when it is put on the list."""
-
-    def __init__(self, **options: Any) -> None:
-        """Take DRF's options."""
-        shapes = {
-            "straight": StraightStockSpring,
-            "dual": DualStockSpring,
-            "progressive": ProgressiveStockSpring,
-        }
-        super().__init__("StockSpringCurve", shapes, **options)
+SHAPES = {"straight": StraightStockSpring, "dual": DualStockSpring, "progressive": ProgressiveStockSpring}
 
 
-class Measure(Number):
-    """A length, volume or mass of a spring, where it is known: more than nothing, and no more than `most`."""
+def curve(**options: Any) -> ByKind:
+    """Return the field of a spring as calc takes it; the bands of its end are checked when it goes on the list."""
+    return ByKind(SHAPES, **options)
 
-    def __init__(self, most: float, unit: str, what: str, **options: Any) -> None:
-        """Take the upper limit, the unit and what is measured."""
-        band = Band(what, unit, 0, most, open_low=True)
-        super().__init__(band, allow_null=True, **options)
 
-    def to_internal_value(self, data: Any) -> float | int:
-        """Return the number, refused outside its band."""
-        value = super().to_internal_value(data)
-        if self.band is not None and not self.band.holds(value):
-            raise serializers.ValidationError(wrong(value, self.band), "out_of_band")
-        return value
+def measure(name: str, **options: Any) -> Number:
+    """Return the field of a measure of a spring, null where it is not known."""
+    return Number(MEASURES[name], allow_null=True, **options)
 
 
 class SpringChange(StrictSerializer):
     """A change of a line of the spring list; it stays in its shop and at its end."""
 
     code = Text(max_length=40)
-    label = Text(max_length=120)
-    spring = SpringCurve()
+    label = Text(max_length=120)  # type: ignore[assignment]  # the spring's own, over DRF's
+    spring = curve()
     material = Text(max_length=40, allow_blank=True)
-    wire_mm = Measure(40, "mm", "the wire diameter")
-    outer_diameter_mm = Measure(200, "mm", "the outer diameter")
-    inner_diameter_mm = Measure(200, "mm", "the inner diameter")
-    free_length_mm = Measure(1000, "mm", "the free length")
-    displaced_cm3 = Measure(1000, "cm³", "the volume the spring displaces")
-    mass_g = Measure(10_000, "g", "the mass")
+    wire_mm = measure("wire_mm")
+    outer_diameter_mm = measure("outer_diameter_mm")
+    inner_diameter_mm = measure("inner_diameter_mm")
+    free_length_mm = measure("free_length_mm")
+    displaced_cm3 = measure("displaced_cm3")
+    mass_g = measure("mass_g")
     batch = Text(max_length=40, allow_blank=True)
     stock = serializers.IntegerField(min_value=0, max_value=9999)
 
@@ -344,15 +311,15 @@ class SpringBody(StrictSerializer):
     shop = WholeId(Shop)
     end = Choice(choices=StockSpring.End.choices)
     code = Text(max_length=40)
-    label = Text(max_length=120)
-    spring = SpringCurve()
+    label = Text(max_length=120)  # type: ignore[assignment]  # the spring's own, over DRF's
+    spring = curve()
     material = Text(max_length=40, required=False, allow_blank=True)
-    wire_mm = Measure(40, "mm", "the wire diameter", required=False)
-    outer_diameter_mm = Measure(200, "mm", "the outer diameter", required=False)
-    inner_diameter_mm = Measure(200, "mm", "the inner diameter", required=False)
-    free_length_mm = Measure(1000, "mm", "the free length", required=False)
-    displaced_cm3 = Measure(1000, "cm³", "the volume the spring displaces", required=False)
-    mass_g = Measure(10_000, "g", "the mass", required=False)
+    wire_mm = measure("wire_mm", required=False)
+    outer_diameter_mm = measure("outer_diameter_mm", required=False)
+    inner_diameter_mm = measure("inner_diameter_mm", required=False)
+    free_length_mm = measure("free_length_mm", required=False)
+    displaced_cm3 = measure("displaced_cm3", required=False)
+    mass_g = measure("mass_g", required=False)
     batch = Text(max_length=40, required=False, allow_blank=True)
     stock = serializers.IntegerField(min_value=0, max_value=9999, required=False)
 
@@ -362,8 +329,8 @@ class SpringAnswer(OfShop):
 
     end = serializers.ChoiceField(choices=StockSpring.End.choices)
     code = serializers.CharField()
-    label = serializers.CharField()
-    spring = SpringCurve()
+    label = serializers.CharField()  # type: ignore[assignment]  # the spring's own, over DRF's
+    spring = curve()
     sort_rate_n_per_mm = serializers.FloatField()
     material = serializers.CharField()
     wire_mm = serializers.FloatField(allow_null=True)

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from calc.web.serializers import ProblemsSerializer
 from shops import verbs
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.refusals import wrong
@@ -43,11 +44,11 @@ class SessionView(APIView):
     @extend_schema(
         operation_id="sign_in",
         request=shapes.SignInBody,
-        responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
+        responses={200: shapes.SessionAnswer, 429: ProblemsSerializer},
     )
     def post(self, request: Request) -> Response:
         """Sign in by e-mail and password."""
-        # DRF asks for the CSRF token of signed-in people only; without this, a foreign page could sign somebody in.
+        # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign somebody in.
         CookieAuthentication().enforce_csrf(request)
         body = checked(shapes.SignInBody, request.data, request=request)
         person = auth.authenticate(
@@ -75,7 +76,8 @@ class SessionUnitsView(APIView):
     @extend_schema(operation_id="choose_units", request=shapes.UnitsBody, responses=shapes.SessionAnswer)
     def patch(self, request: Request) -> Response:
         """Choose units; quantities left out stay."""
-        return _session(verbs.choose_units(actor_of(request), checked(shapes.UnitsBody, request.data, request=request)))
+        body = checked(shapes.UnitsBody, request.data, request=request)
+        return _session(verbs.choose_units(actor_of(request), body))
 
 
 class SessionPasswordView(APIView):
@@ -119,7 +121,8 @@ class ShopsView(RowsView):
     def partial_update(self, request: Request, pk: int) -> Response:
         """Change a shop."""
         shop, version = self.get_object(), self.expected_version()
-        return self.answer(verbs.change_shop(self.actor(), shop, version, self.body(shapes.ShopChange, partial=True)))
+        wanted = self.body(shapes.ShopChange, partial=True)
+        return self.answer(verbs.change_shop(self.actor(), shop, version, wanted))
 
 
 class PeopleView(RowsView):
@@ -185,13 +188,15 @@ class ToolsView(RowsView):
     @extend_schema(request=shapes.ToolBody, responses={201: shapes.ToolAnswer})
     def create(self, request: Request) -> Response:
         """Enter a tool."""
-        return self.answer(verbs.add_tool(self.actor(), **self.body(shapes.ToolBody)), status.HTTP_201_CREATED)
+        tool = verbs.add_tool(self.actor(), **self.body(shapes.ToolBody))
+        return self.answer(tool, status.HTTP_201_CREATED)
 
     @extend_schema(request=shapes.ToolChange)
     def partial_update(self, request: Request, pk: int) -> Response:
         """Change a tool."""
         tool, version = self.get_object(), self.expected_version()
-        return self.answer(verbs.change_tool(self.actor(), tool, version, self.body(shapes.ToolChange, partial=True)))
+        wanted = self.body(shapes.ToolChange, partial=True)
+        return self.answer(verbs.change_tool(self.actor(), tool, version, wanted))
 
 
 class SpringsView(RowsView):
@@ -226,7 +231,8 @@ class SpringsView(RowsView):
     @extend_schema(request=shapes.SpringBody, responses={201: shapes.SpringAnswer})
     def create(self, request: Request) -> Response:
         """Put a spring on the list."""
-        return self.answer(verbs.add_spring(self.actor(), **self.body(shapes.SpringBody)), status.HTTP_201_CREATED)
+        spring = verbs.add_spring(self.actor(), **self.body(shapes.SpringBody))
+        return self.answer(spring, status.HTTP_201_CREATED)
 
     @extend_schema(request=shapes.SpringChange)
     def partial_update(self, request: Request, pk: int) -> Response:

@@ -83,7 +83,8 @@ def test_a_weak_password_is_refused_and_never_repeated(technician_client, new):
 
 
 def test_the_current_password_must_be_right(technician_client):
-    answer = technician_client.post("/api/session/password/", {"current": "wrong", "new": "quince hammer eleven"})
+    body = {"current": "wrong", "new": "quince hammer eleven"}
+    answer = technician_client.post("/api/session/password/", body)
     assert answer.status_code == 400
     assert answer.json()["problems"][0]["code"] == "wrong_password"
 
@@ -143,8 +144,8 @@ def test_passwords_are_kept_with_argon2(settings, technician):
 
 
 def test_anonymous_people_are_told_to_sign_in(anonymous, db):
-    for address in ("/api/shops/", "/api/people/", "/api/tools/", "/api/springs/", "/api/trail/", "/api/schema/"):
-        answer = anonymous.get(address)
-        assert answer.status_code == 401, address
+    for name in ("shops", "people", "tools", "springs", "trail", "schema"):
+        answer = anonymous.get(f"/api/{name}/")
+        assert answer.status_code == 401, name
         assert answer.json()["problems"][0]["code"] == "sign_in"
         assert answer["WWW-Authenticate"] == "Session"
