@@ -507,10 +507,21 @@ class PictureSerializer(StrictSerializer):
     load_rider_n = Number(_LOAD, **_LOOSE)
 
 
+class BandAnswerSerializer(serializers.Serializer[Any]):
+    """What is accepted for one field: `low` to `high`, in `unit`; `open_low`: above low."""
+
+    what = serializers.CharField()
+    unit = serializers.CharField()
+    low = serializers.FloatField()
+    high = serializers.FloatField()
+    open_low = serializers.BooleanField()
+
+
 class UnitsAnswerSerializer(serializers.Serializer[Any]):
-    """Quantity → unit → factor to the quantity's metric unit."""
+    """Quantity → unit → factor to the quantity's metric unit; field → accepted band."""
 
     quantities = serializers.DictField(child=serializers.DictField(child=serializers.FloatField()))
+    bands = serializers.DictField(child=BandAnswerSerializer())
 
 
 class ProblemSerializer(serializers.Serializer[Any]):

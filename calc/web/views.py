@@ -16,6 +16,7 @@ from rest_framework.serializers import Serializer
 from rest_framework.views import APIView
 
 from calc import units
+from calc.bands import BANDS
 from calc.choose import choose
 from calc.coil import coil
 from calc.evaluate import evaluate
@@ -167,11 +168,13 @@ class PictureView(Calculation):
 
 
 class UnitsView(APIView):
-    """The table of exact factors."""
+    """The tables of exact factors and of accepted bands."""
 
     permission_classes = (IsAuthenticated,)
 
     @extend_schema(operation_id="units", responses={200: shapes.UnitsAnswerSerializer, 403: REFUSALS[403]})
     def get(self, request: Request) -> Response:
-        """Every unit a person may choose, with its factor to the metric one that travels."""
-        return Response({"quantities": units.table()})
+        """Every unit a person may choose, with its factor to the metric one that travels, and every band."""
+        shown = ("what", "unit", "low", "high", "open_low")
+        bands = {name: {each: getattr(band, each) for each in shown} for name, band in BANDS.items()}
+        return Response({"quantities": units.table(), "bands": bands})
