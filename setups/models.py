@@ -60,6 +60,8 @@ class KindOfBike(Scoped):
 class Customer(Scoped):
     """Who owns the bike and is handed the record. Every field but the business is personal."""
 
+    personal_fields = frozenset({"name", "phone", "email", "notes"})
+
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="customers")
     name = models.CharField(max_length=120)
     phone = models.CharField(max_length=40, blank=True)
@@ -76,6 +78,8 @@ class Customer(Scoped):
 
 class Rider(Scoped):
     """Who rides; a customer may bring several riders. The mass is taken in full kit."""
+
+    personal_fields = frozenset({"name", "mass_in_kit_kg"})
 
     business_path = "customer__business"
 
@@ -96,6 +100,8 @@ class Bike(Scoped):
 
     `front` and `rear` are the fixed data of each end (see `setups.bodies`), `sources` says where each fact comes from.
     """
+
+    personal_fields = frozenset({"plate", "frame_number", "notes"})
 
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="bikes")
     owner = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="bikes")
@@ -120,6 +126,8 @@ class Bike(Scoped):
 
 class JobCard(Scoped):
     """One job, from taking the bike in to the sealed record."""
+
+    personal_fields = frozenset({"complaint", "internal_notes", "explanation"})
 
     class Step(models.TextChoices):
         RECEIVED = "received", "as received"

@@ -1,7 +1,17 @@
-"""Addresses of the job cards, below /api/."""
+"""Addresses of setups' part of the API, below /api/."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from rest_framework.routers import SimpleRouter
 
-urlpatterns: list[URLPattern] = []
+from setups.web import card_views, views
+from setups.web.record_urls import record_urls
+
+router = SimpleRouter(use_regex_path=False)
+router.register("customers", views.CustomersView, "customer")
+router.register("riders", views.RidersView, "rider")
+router.register("kinds", views.KindsView, "kind")
+router.register("bikes", views.BikesView, "bike")
+router.register("cards", card_views.CardsView, "card")
+
+urlpatterns = [*record_urls, *router.urls]

@@ -1,0 +1,388 @@
+"""Checks of the plain mappings that bikes and settings are kept as, before they are saved.
+
+A blank (absent or null) is accepted anywhere: it is listed as missing when something is computed. What is typed must
+be believable, must fit together, and must be a field that we know: nothing is rounded or dropped in silence. Bands and
+couplings of what calc takes are calc's own; here are those of the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.bands import BANDS, Band
+from calc.checks import SPRING_FIELDS, Findings, check_front, check_rear
+from calc.refusal import Problem
+
+ORIGINS = ("measured", "stamped", "manual", "assumed")
+ADJUSTERS = ("rebound", "compression", "high_speed_compression")
+LEGS = ("left", "right", "both", "")
+CLICK_UNITS = ("clicks", "turns")
+COUNTED_FROM = ("fully_in", "fully_out")
+SPRING_OUT, SPRING_IN = "spring_out", "spring_in"
+
+OWN_BANDS: Mapping[str, Band] = {
+    "seat_length_mm": Band("the length from cap to spring seat at full extension", "mm", 50, 1200),
+    "washers_mm": Band("the washers' height", "mm", 0, 60),
+    "spring_outer_max_mm": Band("the room for the spring's outer diameter", "mm", 10, 120),
+    "spring_inner_min_mm": Band("the spring's least inner diameter", "mm", 10, 120),
+    "spring_length_mm": Band("the spring's free length", "mm", 50, 900),
+    "spacer_mm": Band("the spacer's length", "mm", 0, 600),
+    "fork_height_mm": Band("the fork's height above the clamp", "mm", -20, 80),
+    "tyre_pressure_kpa": Band("the tyre pressure", "kPa", 20, 500),
+    "oil_cm3_per_leg": Band("the oil in one leg", "cm³", 0, 3000),
+    "ride_height_mm": Band("the ride height adjustment", "mm", -60, 60),
+    "position": Band("the clicker's position", "", 0, 100),
+}
+"""Set wide of what is met in a workshop (common practice, no source)."""
+
+_STOPS = ("topout", "bump")
+_END_FIELDS: Mapping[str, tuple[str, ...]] = {
+    "front": (
+        "stroke_mm", "rake_deg", "unsprung_kg", "seal_diameter_mm", "bore_diameter_mm", "seat_length_mm",
+        "washers_mm", "adjuster_mm", "spring_outer_max_mm", "spring_length_mm", "legs", *_STOPS,
+    ),
+    "rear": (
+        "wheel_travel_mm", "unsprung_kg", "shocks", "leverage", "adjuster_mm", "spring_inner_min_mm",
+        "spring_length_mm", "spring", "preload_mm", "gas_force_n", *_STOPS,
+    ),
+}  # fmt: skip
+_LEG_FIELDS = ("spring", "preload_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
+_SET_LEG_FIELDS = (*_LEG_FIELDS, "stock_spring", "label", "gap_read_with", "spacer_mm")
+_SHARED_FIELDS = ("clickers", "tyre_pressure_kpa", "sources")
+_SETTING_FIELDS: Mapping[str, tuple[str, ...]] = {
+    "front": ("legs", "fork_height_mm", "oil_grade", "oil_cm3_per_leg", *_SHARED_FIELDS),
+    "rear": ("spring", "stock_spring", "label", "preload_mm", "gas_force_n", "ride_height_mm", *_SHARED_FIELDS),
+}
+_ROOT = "@"
+
+
+def check_end(data: Any, end: str, path: str) -> None:
+    """Refuse a bike's (or a loose part's) data of one end, kept at `path` ("front", "loose_front").
+
+    Raises Refusal with every problem found; None is accepted: nothing is known yet.
+    """
+    if data is None:
+        return
+    findings = Findings()
+    if _shape(findings, data, path, _END_FIELDS[end]):
+        for key in ("seat_length_mm", "washers_mm", "spring_outer_max_mm", "spring_inner_min_mm", "spring_length_mm"):
+            _number(findings, data, key, path, OWN_BANDS[key])
+        _adjuster(findings, data.get("adjuster_mm"), f"{path}.adjuster_mm")
+        sound = _springs_shapes(findings, data, path, _LEG_FIELDS) if end == "front" else _spring_shape(
+            findings, data.get("spring"), f"{path}.spring"
+        )
+        sound = _stop_shapes(findings, data, path) and sound
+        if sound:
+            request = as_request(data, data, end)
+            _couplings(findings, request, end, path)
+            _past_adjuster(findings, data, data.get("adjuster_mm"), end, path)
+    findings.raise_any()
+
+
+def check_sources(sources: Any, path: str = "sources") -> None:
+    """Refuse a mapping that should say, by dotted path, where each fact comes from."""
+    findings = Findings()
+    _sources(findings, sources, path)
+    findings.raise_any()
+
+
+def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | None, path: str = "") -> None:
+    """Refuse a setting body of `end` at `stage` (received, chosen or built).
+
+    `fixed` is the end's data of the bike. A spring that goes solid within the stroke is accepted here, since a bike
+    may come in like that; computing says so and it blocks sealing. Raises Refusal with every problem found, their
+    fields relative to the body, after `path`.
+    """
+    findings = Findings()
+    if _shape(findings, body, path, _SETTING_FIELDS[end]):
+        _common(findings, body, path)
+        if end == "front":
+            sound = _front_setting(findings, body, path)
+        else:
+            _number(findings, body, "ride_height_mm", path, OWN_BANDS["ride_height_mm"])
+            _stock(findings, body, path)
+            sound = _spring_shape(findings, body.get("spring"), _join(path, "spring"))
+        if sound:
+            data = fixed or {}
+            _couplings(findings, as_request(data, body, end), end, path, own=("legs", "spring", "preload_mm", "gas_force_n"))
+            _past_adjuster(findings, body, data.get("adjuster_mm"), end, path)
+            if stage != "received":
+                _loose(findings, body, end, path)
+    findings.raise_any()
+
+
+def as_request(fixed: Mapping[str, Any], body: Mapping[str, Any], end: str) -> dict[str, Any]:
+    """Return one end as calc takes it, loads left out: the bike's `fixed` data and a setting's `body` together.
+
+    Blanks are left out, so that calc names them or takes its own default.
+    """
+    if end == "front":
+        keys = ("stroke_mm", "rake_deg", "unsprung_kg", *_STOPS)
+        tube = _given(fixed, ("seal_diameter_mm", "bore_diameter_mm"))
+        legs = [
+            {"spring": _spring(leg.get("spring")), **tube, **_given(leg, _LEG_FIELDS[1:])} for leg in body.get("legs") or []
+        ]
+        return {**_given(fixed, keys), "legs": legs}
+    keys = ("wheel_travel_mm", "unsprung_kg", "shocks", "leverage", *_STOPS)
+    return {
+        **_given(fixed, keys), "spring": _spring(body.get("spring")), **_given(body, ("preload_mm", "gas_force_n")),
+    }  # fmt: skip
+
+
+def received_body(fixed: Mapping[str, Any] | None, end: str) -> dict[str, Any]:
+    """Return the setting body that a card starts from: the bike's own data, every value marked as assumed."""
+    data = fixed or {}
+    if end == "rear":
+        return {
+            "spring": data.get("spring"), "stock_spring": None, "label": "", "preload_mm": data.get("preload_mm"),
+            "gas_force_n": data.get("gas_force_n"), "clickers": [], "ride_height_mm": None, "tyre_pressure_kpa": None,
+            "sources": {
+                key: {"from": "assumed"} for key in ("spring", "preload_mm", "gas_force_n") if data.get(key) is not None
+            },
+        }  # fmt: skip
+    legs = list(data.get("legs") or [{}, {}])
+    return {
+        "legs": [
+            {
+                **{key: leg.get(key) for key in _LEG_FIELDS}, "stock_spring": None, "label": "",
+                "gap_read_with": SPRING_OUT, "spacer_mm": None,
+            }
+            for leg in legs
+        ],
+        "clickers": [], "fork_height_mm": None, "tyre_pressure_kpa": None, "oil_grade": "", "oil_cm3_per_leg": None,
+        "sources": {
+            f"legs.{number}.{key}": {"from": "assumed"}
+            for number, leg in enumerate(legs) for key in _LEG_FIELDS if leg.get(key) is not None
+        },
+    }  # fmt: skip
+
+
+def _join(path: str, key: str) -> str:
+    return f"{path}.{key}" if path else key
+
+
+def _given(holder: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
+    return {key: holder[key] for key in keys if holder.get(key) is not None}
+
+
+def _spring(spring: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    return None if spring is None else {key: value for key, value in spring.items() if value is not None}
+
+
+def _shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) -> bool:
+    """Note what is not an object, or has a field that we do not know; return whether it is an object."""
+    if not isinstance(holder, Mapping):
+        findings.add(path, "not_an_object", "Give an object with named fields here.")
+        return False
+    for key in holder:
+        if key not in fields:
+            findings.add(_join(path, str(key)), "unknown_field", f"There is no field {str(key)!r} here; known: {', '.join(fields)}.")
+    return True
+
+
+def _number(findings: Findings, holder: Mapping[str, Any], key: str, path: str, band: Band) -> None:
+    if holder.get(key) is not None:
+        findings.value(holder[key], _join(path, key), band)
+
+
+def _text(findings: Findings, holder: Mapping[str, Any], key: str, path: str, longest: int = 200) -> None:
+    value = holder.get(key)
+    if value is None:
+        return
+    if not isinstance(value, str):
+        findings.add(_join(path, key), "not_text", "Give a text here.", value)
+    elif len(value) > longest:
+        findings.add(_join(path, key), "too_long", f"The text has {len(value)} characters; at most {longest} fit.", len(value))
+
+
+def _choice(findings: Findings, holder: Mapping[str, Any], key: str, path: str, choices: Sequence[str]) -> None:
+    if holder.get(key) not in choices:
+        known = ", ".join(choice for choice in choices if choice)
+        findings.add(_join(path, key), "unknown_choice", f"{holder.get(key)!r} is none of: {known}.", None)
+
+
+def _spring_shape(findings: Findings, spring: Any, path: str) -> bool:
+    if spring is None:
+        return True
+    if not isinstance(spring, Mapping):
+        findings.add(path, "not_an_object", "Give the spring as an object with its kind and rates, or null.")
+        return False
+    kind = spring.get("kind")
+    if isinstance(kind, str) and kind in SPRING_FIELDS:
+        return _shape(findings, spring, path, ("kind", *SPRING_FIELDS[kind], "solid_deflection_mm"))
+    return True
+
+
+def _springs_shapes(findings: Findings, holder: Mapping[str, Any], path: str, fields: Sequence[str]) -> bool:
+    legs = holder.get("legs")
+    if legs is None:
+        return True
+    where = _join(path, "legs")
+    if isinstance(legs, str) or not isinstance(legs, Sequence) or not 1 <= len(legs) <= 2:
+        findings.add(where, "legs", "A fork has one or two legs; give each its own entry.")
+        return False
+    sound = True
+    for number, leg in enumerate(legs):
+        at = f"{where}.{number}"
+        sound = _shape(findings, leg, at, fields) and _spring_shape(findings, leg.get("spring"), f"{at}.spring") and sound
+    return sound
+
+
+def _stop_shapes(findings: Findings, data: Mapping[str, Any], path: str) -> bool:
+    sound = True
+    for key in _STOPS:
+        if data.get(key) is not None:
+            sound = _shape(findings, data[key], _join(path, key), ("rate_n_per_mm", "length_mm")) and sound
+    return sound
+
+
+def _adjuster(findings: Findings, limits: Any, path: str) -> None:
+    if limits is None:
+        return
+    if isinstance(limits, str) or not isinstance(limits, Sequence) or len(limits) != 2:
+        findings.add(path, "range", "Give the adjuster's range as two lengths: least and most preload, in mm.")
+        return
+    low, high = (findings.value(value, f"{path}.{index}", BANDS["adjuster_mm"]) for index, value in enumerate(limits))
+    if low is not None and high is not None and high < low:
+        findings.add(path, "range", f"The adjuster's range ends at {high:g} mm, below its start at {low:g} mm: swapped?", high)
+
+
+def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
+    _number(findings, body, "tyre_pressure_kpa", path, OWN_BANDS["tyre_pressure_kpa"])
+    _sources(findings, body.get("sources", {}), _join(path, "sources"))
+    clickers = body.get("clickers") or []
+    where = _join(path, "clickers")
+    if isinstance(clickers, str) or not isinstance(clickers, Sequence) or len(clickers) > 12:
+        findings.add(where, "clickers", "Give the clickers as a list of at most 12.")
+        return
+    for number, clicker in enumerate(clickers):
+        at = f"{where}.{number}"
+        if _shape(findings, clicker, at, ("adjuster", "leg", "position", "unit", "counted_from")):
+            _choice(findings, clicker, "adjuster", at, ADJUSTERS)
+            _choice(findings, {"leg": clicker.get("leg", "")}, "leg", at, LEGS)
+            _number(findings, clicker, "position", at, OWN_BANDS["position"])
+            _choice(findings, clicker, "unit", at, CLICK_UNITS)
+            _choice(findings, clicker, "counted_from", at, COUNTED_FROM)
+
+
+def _sources(findings: Findings, sources: Any, path: str) -> None:
+    if not isinstance(sources, Mapping):
+        findings.add(path, "not_an_object", "Give an object: for each field's path, where its value comes from.")
+        return
+    for key, source in sources.items():
+        at = f"{path}.{key}"
+        if _shape(findings, source, at, ("from", "edition", "page")):
+            _choice(findings, source, "from", at, ORIGINS)
+            _text(findings, source, "edition", at)
+            _text(findings, source, "page", at, 40)
+
+
+def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
+    _text(findings, holder, "label", path)
+    stock = holder.get("stock_spring")
+    if stock is not None and (isinstance(stock, bool) or not isinstance(stock, int)):
+        findings.add(_join(path, "stock_spring"), "not_an_id", "Give the id of a line of the spring list, or null.", None)
+
+
+def _front_setting(findings: Findings, body: Mapping[str, Any], path: str) -> bool:
+    for key in ("fork_height_mm", "oil_cm3_per_leg"):
+        _number(findings, body, key, path, OWN_BANDS[key])
+    _text(findings, body, "oil_grade", path, 120)
+    if body.get("legs") is None:
+        findings.add(_join(path, "legs"), "legs", "A fork has one or two legs; give each its own entry.")
+        return False
+    if not _springs_shapes(findings, body, path, _SET_LEG_FIELDS):
+        return False
+    for number, leg in enumerate(body["legs"]):
+        at = _join(path, f"legs.{number}")
+        _stock(findings, leg, at)
+        _number(findings, leg, "spacer_mm", at, OWN_BANDS["spacer_mm"])
+        _gap_reading(findings, leg, at)
+    return True
+
+
+def _gap_reading(findings: Findings, leg: Mapping[str, Any], path: str) -> None:
+    how = leg.get("gap_read_with", SPRING_OUT)
+    if how == SPRING_IN:
+        findings.add(
+            _join(path, "gap_read_with"), "gap_spring_in",
+            "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring out, collapse the "
+            "fork, bleed the damper and read it again.",
+            how,
+        )  # fmt: skip
+    elif how != SPRING_OUT:
+        _choice(findings, leg, "gap_read_with", path, (SPRING_OUT, SPRING_IN))
+
+
+def _couplings(
+    findings: Findings, request: Mapping[str, Any], end: str, path: str, own: Sequence[str] | None = None
+) -> None:
+    """Let calc check the end, and keep what it says of what is given: blanks are not at fault yet.
+
+    `own` limits the problems kept to those of the named top fields: the bike's facts were checked with the bike.
+    """
+    found = Findings()
+    if end == "front":
+        check_front(found, request, _ROOT, bind=False)
+    else:
+        check_rear(found, request, _ROOT, bind=False)
+    for problem in found.problems:
+        field = problem.field.removeprefix(f"{_ROOT}.")
+        if problem.code in ("missing", "no_spring") or _absent(field, request):
+            continue
+        if own is None:
+            field = _tube_field(field)
+        elif field.split(".")[0] not in own or field != _tube_field(field):
+            continue
+        moved = Problem(_join(path, field), problem.code, problem.text, problem.value, problem.unit, problem.low, problem.high)
+        if moved not in findings.problems:
+            findings.problems.append(moved)
+
+
+def _absent(field: str, request: Mapping[str, Any]) -> bool:
+    top = field.split(".")[0]
+    return top in ("leverage", "legs") and not request.get(top)
+
+
+def _tube_field(field: str) -> str:
+    """Return where a leg's tube diameters are kept: once, with the fork."""
+    last = field.rsplit(".", 1)[-1]
+    return last if last in ("seal_diameter_mm", "bore_diameter_mm") else field
+
+
+def _preloads(body: Mapping[str, Any], end: str, path: str) -> list[tuple[str, float]]:
+    """Return the path and value of every preload that is a number and has a spring to act on."""
+    holders = [(path, body)]
+    if end == "front":
+        holders = [(_join(path, f"legs.{number}"), leg) for number, leg in enumerate(body.get("legs") or [])]
+    return [
+        (_join(at, "preload_mm"), holder["preload_mm"])
+        for at, holder in holders
+        if holder.get("spring") is not None
+        and isinstance(holder.get("preload_mm"), int | float)
+        and not isinstance(holder["preload_mm"], bool)
+    ]
+
+
+def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end: str, path: str) -> None:
+    if not isinstance(limits, Sequence) or len(limits) != 2 or not all(isinstance(limit, int | float) for limit in limits):
+        return
+    low, high = limits
+    for field, preload in _preloads(body, end, path):
+        if not low <= preload <= high and BANDS["adjuster_mm"].holds(preload):
+            text = (
+                f"{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. Another spacer or "
+                "spring moves that range: change it with the bike's data first."
+            )
+            findings.problems.append(Problem(field, "past_adjuster", text, preload, "mm", low, high))
+
+
+def _loose(findings: Findings, body: Mapping[str, Any], end: str, path: str) -> None:
+    for field, preload in _preloads(body, end, path):
+        if BANDS["adjuster_mm"].low <= preload < 0:
+            text = (
+                f"{preload:g} mm of preload leaves the spring loose at full extension, where it can rattle and slip off its "
+                "seat. Build with 0 mm or more; if the sag then comes out too small, the spring is too stiff."
+            )
+            findings.problems.append(Problem(field, "negative_preload", text, preload, "mm", 0, None))

@@ -1,0 +1,420 @@
+"""From a card to what its suspension does: calc's request, its result, the verdict and the picture of each end.
+
+Nothing is computed here that belongs in calc; what is known is put together, asked, and put into the trade's words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from calc.bands import BANDS
+from calc.choose import soft_wound_up
+from calc.evaluate import evaluate, sprung_load
+from calc.picture import picture
+from calc.refusal import Note, Problem, Refusal
+from setups import bodies, measured
+from setups.measured import Loads
+from setups.models import JobCard, Setting
+from setups.verdict import Adjuster, Reached, Sags, Verdict, judge
+
+STAGES = ("received", "chosen", "built")
+STAGE_LABELS: Mapping[str, str] = {"received": "as received", "chosen": "chosen", "built": "as built"}
+AXLES: Mapping[str, str] = {"front": "front axle", "rear": "rear axle"}
+
+
+@dataclass(frozen=True)
+class Side:
+    """What is said of one end at one stage: calc's result, verdict, picture, and why something is not there."""
+
+    result: dict[str, Any] | None
+    verdict: Verdict
+    picture: str | None = None
+    problems: tuple[Problem, ...] = ()
+    missing: tuple[str, ...] = ()
+    label: str = ""
+    request: dict[str, Any] | None = field(default=None, repr=False)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the side as the plain mapping that the API answers."""
+        return {
+            "result": self.result,
+            "verdict": self.verdict.as_dict(),
+            "picture": self.picture,
+            "problems": [problem.as_dict() for problem in self.problems],
+            "missing": list(self.missing),
+        }
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One end's request to calc, and what it lacks to be computed."""
+
+    request: dict[str, Any]
+    missing: tuple[str, ...]
+
+
+def setting_of(card: JobCard, stage: str, end: str) -> Setting | None:
+    """Return the saved setting of a stage and end, or None."""
+    return next((one for one in card.settings.all() if one.stage == stage and one.end == end), None)
+
+
+def body_of(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
+    """Return the body of the saved setting of a stage and end, or None."""
+    found = setting_of(card, stage, end)
+    return None if found is None else found.body
+
+
+def ask(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> Asked:
+    """Return the request that calc evaluates `body` of `end` with, under the loads of `stage`, and what is missing."""
+    fixed = measured.end_data(card, end) or {}
+    request = bodies.as_request(fixed, body, end)
+    kind = measured.kind_of(card, end)
+    if "unsprung_kg" not in request and kind is not None:
+        request["unsprung_kg"] = kind.unsprung_kg
+    if end == "front":
+        request["altitude_m"] = card.altitude_m
+    loads = measured.loads_of(card, "built" if stage == "built" else "received", end)
+    if loads is not None:
+        request |= {"load_static_kg": loads.static_kg, "load_rider_kg": loads.rider_kg}
+    return Asked(request, _missing_loads(card, stage, end, loads))
+
+
+def side(
+    card: JobCard, stage: str, end: str, body: Mapping[str, Any] | None, against: Sequence[tuple[str, Side]] = ()
+) -> Side:
+    """Return what is said of `end` with `body` (saved or not) at `stage`; `against` are sides drawn beside it."""
+    targets = measured.targets_of(card, end)
+    read = _measured_sags(card, stage, end)
+    if not measured.has_end(card, end):
+        nothing = Verdict("unknown", f"This card has no {end} end.", "none")
+        return Side(None, nothing, missing=(f"a {end} end: the card is about a loose part",))
+    if body is None:
+        verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read))
+        return Side(None, verdict, missing=(f"how the {end} stands {STAGE_LABELS[stage]}: springs, preload and the rest",))
+    asked = ask(card, stage, end, body)
+    result, problems, blanks = _evaluated(asked.request, end, card)
+    missing = (*asked.missing, *blanks)
+    label = label_of(body, end)
+    if result is None:
+        verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read))
+        return Side(None, verdict, None, problems, missing, label)
+    result["notes"] = result["notes"] + _disagreements(card, stage, end, result, read)
+    shown = read or Sags(result["static_sag_mm"], result["rider_sag_mm"], False)
+    reach = _model_reach(asked.request, end, result, shown)
+    verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
+    found = Side(result, verdict, None, problems, missing, label, asked.request)
+    return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text))
+
+
+def problems_of(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> tuple[Problem, ...]:
+    """Return what calc finds wrong with `body` at `stage`, such as a spring that goes solid; blanks are not wrong."""
+    return _evaluated(ask(card, stage, end, body).request, end, card)[1]
+
+
+def sides(card: JobCard) -> dict[str, Any]:
+    """Return, by stage and end, what is said of every saved setting, and the pictures of preload being no cure."""
+    found: dict[str, dict[str, Side]] = {stage: {} for stage in STAGES}
+    for end in measured.ENDS:
+        against: list[tuple[str, Side]] = []
+        for stage in STAGES:
+            one = side(card, stage, end, body_of(card, stage, end), against)
+            found[stage][end] = one
+            if one.result is not None:
+                against.append((stage, one))
+    return {**found, "preload_no_cure": {end: no_cure(end, found) for end in measured.ENDS}}
+
+
+def preview(card: JobCard, end: str, body: Mapping[str, Any], stage: str, against: str | None) -> Side:
+    """Return what is said of an unsaved `body` of `end`, drawn beside the saved setting of the stage `against`."""
+    try:
+        bodies.check_setting(body, end, stage, measured.end_data(card, end))
+    except Refusal as refusal:
+        unknown = Verdict("unknown", "Not recalculated: something typed cannot be right.", "measure")
+        return Side(None, unknown, problems=tuple(refusal.problems))
+    beside: list[tuple[str, Side]] = []
+    if against is not None and against != stage:
+        other = side(card, against, end, body_of(card, against, end))
+        if other.result is not None:
+            beside.append((against, other))
+    return side(card, stage, end, body, beside)
+
+
+def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_loads: bool = True) -> str:
+    """Return the picture (SVG text) of one or more computed sides, each with the role that its stage has."""
+    leading = shown[-1][1]
+    request = leading.request or {}
+    traces = [
+        {
+            "role": role, "label": f"{STAGE_LABELS.get(role, 'softer, wound up')}: {one.label}",
+            "curve": (one.result or {})["curve"],
+            "static_sag_mm": (one.result or {})["static_sag_mm"], "rider_sag_mm": (one.result or {})["rider_sag_mm"],
+        }
+        for role, one in shown
+    ]  # fmt: skip
+    return picture(
+        {
+            "end": end,
+            "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
+            "description": description,
+            "traces": traces,
+            "load_static_n": sprung_load(request, "static") if with_loads else None,
+            "load_rider_n": sprung_load(request, "rider") if with_loads else None,
+        }
+    )
+
+
+def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bool = True) -> str | None:
+    """Return the picture of the leading setting beside a softer spring wound up to the same rider sag, or None.
+
+    Without `with_loads` the loads' lines, which tell the rider's mass, are left out.
+    """
+    for stage in ("built", "chosen", "received"):
+        one = found[stage][end]
+        if one.result is not None and one.request is not None:
+            break
+    else:
+        return None
+    try:
+        soft = soft_wound_up({end: one.request}, one.result["rider_sag_mm"])
+    except Refusal:
+        return None
+    wound = Side(soft, one.verdict, label=f"{soft['preload_mm']:.3g} mm preload", request=one.request)
+    text = (
+        f"Preload is no cure: the softer spring, wound up to the same rider sag, first moves at {soft['breakaway_n']:.0f} N "
+        f"instead of {one.result['breakaway_n']:.0f} N, and has {soft['full_stroke_n']:.0f} N instead of "
+        f"{one.result['full_stroke_n']:.0f} N left at full stroke."
+    )
+    return draw(end, [("soft_wound_up", wound), (stage, one)], text, with_loads=with_loads)
+
+
+def label_of(body: Mapping[str, Any], end: str) -> str:
+    """Return a setting's springs and preload in a few words: "4.6 N/mm, 10 mm preload"."""
+    holders = [body] if end == "rear" else list(body.get("legs") or [])
+    words = []
+    for holder in holders:
+        spring, preload = holder.get("spring"), holder.get("preload_mm")
+        word = rate_words(spring)
+        word += f", {preload:g} mm preload" if spring and preload is not None else ""
+        if word not in words:
+            words.append(word)
+    return " and ".join(words)
+
+
+def rate_words(spring: Mapping[str, Any] | None) -> str:
+    """Return a spring's rate in a few words."""
+    if not spring:
+        return "no spring"
+    kind = spring.get("kind")
+    if kind == "straight":
+        return f"{spring.get('rate_n_per_mm', 0):g} N/mm"
+    if kind == "dual":
+        return f"{spring.get('soft_n_per_mm', 0):g}/{spring.get('hard_n_per_mm', 0):g} N/mm dual"
+    if kind == "progressive":
+        return f"{spring.get('start_n_per_mm', 0):g} to {spring.get('end_n_per_mm', 0):g} N/mm"
+    return str(kind)
+
+
+def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:
+    if loads is not None:
+        return ()
+    readings = {**measured.counting(card, "received", end), **measured.counting(card, "built", end)}
+    missing = []
+    if "axle_alone_kg" not in readings:
+        missing.append(f"load of the bike alone at the {AXLES[end]}")
+    if "axle_rider_kg" not in readings and (card.rider is None or card.rider.mass_in_kit_kg is None):
+        missing.append(f"rider load at the {AXLES[end]}")
+    return tuple(missing)
+
+
+def _evaluated(
+    request: Mapping[str, Any], end: str, card: JobCard
+) -> tuple[dict[str, Any] | None, tuple[Problem, ...], tuple[str, ...]]:
+    """Return calc's result, or the problems and the names of the blanks that stand in its way."""
+    try:
+        return dict(evaluate({end: request})[end]), (), ()
+    except Refusal as refusal:
+        absent = [problem for problem in refusal.problems if _is_blank(problem, request, end)]
+        wrong = tuple(_placed(problem, end, card) for problem in refusal.problems if problem not in absent)
+        names = [_blank_name(problem, end) for problem in absent if ".load_" not in problem.field]
+        return None, wrong, tuple(dict.fromkeys(names))
+
+
+def _is_blank(problem: Problem, request: Mapping[str, Any], end: str) -> bool:
+    if problem.code in ("missing", "no_spring"):
+        return True
+    top = problem.field.removeprefix(f"{end}.").split(".")[0]
+    return top in ("leverage", "legs") and not request.get(top)
+
+
+def _blank_name(problem: Problem, end: str) -> str:
+    if problem.code == "no_spring":
+        return "a spring in a fork leg" if end == "front" else "the shock's spring"
+    name = problem.text.partition(" is missing")[0]
+    if problem.code != "missing":
+        name = "the leverage" if "leverage" in problem.field else "the fork's legs"
+    return name[:1].lower() + name[1:]
+
+
+def _placed(problem: Problem, end: str, card: JobCard) -> Problem:
+    """Return the problem with its field where the technician finds it: in the setting, the bike or the readings."""
+    inner = problem.field.removeprefix(f"{end}.")
+    top, last = inner.split(".")[0], inner.rsplit(".", 1)[-1]
+    if last in ("load_static_kg", "load_rider_kg"):
+        return replace(problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg"))
+    in_body = top in ("legs", "spring", "preload_mm", "gas_force_n")
+    if in_body and last not in ("seal_diameter_mm", "bore_diameter_mm"):
+        return replace(problem, field=inner)
+    holder = f"bike.{end}" if card.bike is not None else f"loose_{end}"
+    return replace(problem, field=f"{holder}.{last if in_body else inner}")
+
+
+def _measured_sags(card: JobCard, stage: str, end: str) -> Sags | None:
+    if stage == "chosen":
+        return None
+    found, _ = measured.sag_or_problems(card, stage, end)
+    if found is None or (found["static_sag_mm"] is None and found["rider_sag_mm"] is None):
+        return None
+    return Sags(found["static_sag_mm"], found["rider_sag_mm"], True)
+
+
+def _disagreements(
+    card: JobCard, stage: str, end: str, result: Mapping[str, Any], read: Sags | None
+) -> list[dict[str, Any]]:
+    """Return a note for each sag that was measured and computed too far apart to be the tape's fault."""
+    found, _ = measured.sag_or_problems(card, stage, end) if read is not None else (None, [])
+    if found is None:
+        return []
+    notes = []
+    for name in ("static", "rider"):
+        value = found[f"{name}_sag_mm"]
+        if value is None:
+            continue
+        apart = value - result[f"{name}_sag_mm"]
+        explained = (found.get(f"{name}_band_mm") or 0.0) + 2 * (found.get(f"{name}_u_mm") or 1.0)
+        if abs(apart) > max(3.0, explained):
+            text = (
+                f"Measured {name} sag is {value:.1f} mm, computed {result[f'{name}_sag_mm']:.1f} mm: {abs(apart):.1f} mm apart. "
+                "Check the spring's stamp, the preload, the loads, "
+                f"{'the oil and air' if end == 'front' else 'the leverage'} and friction."
+            )
+            notes.append(Note("measured_differs", "warning", text, round(apart, 1), "mm").as_dict())
+    return notes
+
+
+def _adjuster(card: JobCard, request: Mapping[str, Any], end: str) -> Adjuster | None:
+    preload = next((holder["preload_mm"] for holder in _springed(request, end)), None)
+    if preload is None:
+        return None
+    return Adjuster(preload, (measured.end_data(card, end) or {}).get("adjuster_mm"))
+
+
+def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
+    holders = [request] if end == "rear" else request["legs"]
+    return [holder for holder in holders if holder.get("spring") is not None]
+
+
+def _plain_reach(card: JobCard, end: str, read: Sags | None) -> Any:
+    """Return what a change of preload does where nothing can be computed: both sags move by the same length.
+
+    Front: one millimetre of preload, one of sag. Rear: one of preload, as many of sag as the leverage ratio. Air,
+    gas and a changing leverage are left out, as the trade does (common practice, no source).
+    """
+    ratio = 1.0
+    if end == "rear":
+        leverage = (measured.end_data(card, end) or {}).get("leverage") or {}
+        if leverage.get("kind") == "ratio":
+            ratio = leverage.get("wheel_per_shock") or math.nan
+        elif leverage.get("kind") == "table" and leverage.get("shock_mm"):
+            ratio = leverage["wheel_mm"][-1] / leverage["shock_mm"][-1]
+        else:
+            ratio = math.nan
+
+    def reach(wanted_mm: float) -> Reached | None:
+        if read is None or read.rider_mm is None or read.static_mm is None or math.isnan(ratio):
+            return None
+        shift = wanted_mm - read.rider_mm
+        return Reached(-shift / ratio, max(0.0, read.static_mm + shift))
+
+    return reach
+
+
+def _model_reach(request: Mapping[str, Any], end: str, result: Mapping[str, Any], shown: Sags) -> Any:
+    """Return what a change of preload does as calc computes it, shifted by what was measured otherwise."""
+    rider_off = 0.0 if shown.rider_mm is None else shown.rider_mm - result["rider_sag_mm"]
+    static_off = 0.0 if shown.static_mm is None else shown.static_mm - result["static_sag_mm"]
+    cache: dict[float, Mapping[str, Any] | None] = {0.0: result}
+    preloads = [holder["preload_mm"] for holder in _springed(request, end)]
+    limits = (-max(0.0, min(preloads, default=0.0)), BANDS["adjuster_mm"].high - max(preloads, default=0.0))
+
+    def at(change: float) -> Mapping[str, Any] | None:
+        if change not in cache:
+            try:
+                cache[change] = evaluate({end: _wound(request, end, change)})[end]
+            except Refusal:
+                cache[change] = None
+        return cache[change]
+
+    def reach(wanted_mm: float) -> Reached | None:
+        change = _change_for(lambda tried: _sag_at(at(tried)), wanted_mm - rider_off, limits)
+        found = None if change is None else at(change)
+        if change is None or found is None:
+            return None
+        return Reached(change, max(0.0, found["static_sag_mm"] + static_off))
+
+    return reach
+
+
+def _sag_at(result: Mapping[str, Any] | None) -> float | None:
+    return None if result is None else float(result["rider_sag_mm"])
+
+
+def _change_for(sag_after: Any, wanted_mm: float, limits: tuple[float, float]) -> float | None:
+    """Return the change of preload (mm) within `limits` that brings the rider sag to `wanted_mm`, or None.
+
+    Sag falls as preload rises.
+    """
+    start = sag_after(0.0)
+    step = 1.0 if start > wanted_mm else -1.0
+    near, far = 0.0, 0.0
+    while True:
+        near, far = far, min(max(far + step, limits[0]), limits[1])
+        there = sag_after(far)
+        if there is None or far == near:
+            return None
+        if (there - wanted_mm) * (start - wanted_mm) <= 0:
+            break
+        step *= 2
+    low, high = sorted((near, far))
+    for _ in range(12):
+        middle = _between(sag_after, low, high, wanted_mm)
+        there = sag_after(middle)
+        if abs(there - wanted_mm) < 0.05:
+            return middle
+        low, high = (middle, high) if there > wanted_mm else (low, middle)
+    return (low + high) / 2
+
+
+def _between(sag_after: Any, low: float, high: float, wanted_mm: float) -> float:
+    """Return a point inside (low, high) where a straight line would meet the wanted sag."""
+    at_low, at_high = sag_after(low), sag_after(high)
+    if at_low == at_high:
+        return (low + high) / 2
+    part = (at_low - wanted_mm) / (at_low - at_high)
+    return low + (high - low) * min(0.95, max(0.05, part))
+
+
+def _wound(request: Mapping[str, Any], end: str, change: float) -> dict[str, Any]:
+    """Return the request with `change` mm more preload on every spring, coil bind left out of account."""
+
+    def turned(holder: Mapping[str, Any]) -> dict[str, Any]:
+        if holder.get("spring") is None:
+            return dict(holder)
+        spring = {key: value for key, value in holder["spring"].items() if key != "solid_deflection_mm"}
+        return {**holder, "spring": spring, "preload_mm": holder["preload_mm"] + change}
+
+    if end == "rear":
+        return turned(request)
+    return {**request, "legs": [turned(leg) for leg in request["legs"]]}

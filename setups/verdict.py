@@ -1,0 +1,202 @@
+"""The verdict on one end: whether its spring suits this rider, in one sentence of the trade's words.
+
+The rules are the trade's (common practice, no source): rider sag right but static sag too small, the spring is too
+soft and lives on preload; too large, it is too stiff; rider sag out but static sag right once it is set, only the
+preload is wrong. "Set" is tried at both edges of the rider-sag band: less preload gives more of both sags.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from setups.measured import Band, Targets
+
+Code = Literal["suits", "too_soft", "too_stiff", "wind_preload", "back_off_preload", "unknown"]
+Action = Literal["change_spring", "set_preload", "none", "measure"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What to say of one end, and what to do."""
+
+    code: Code
+    text: str
+    action: Action
+
+    def as_dict(self) -> dict[str, str]:
+        """Return the verdict as the plain mapping that the API answers."""
+        return {"code": self.code, "text": self.text, "action": self.action}
+
+
+@dataclass(frozen=True)
+class Reached:
+    """What setting the preload does: the change that brings a rider sag about, and the static sag that comes with it."""
+
+    preload_change_mm: float
+    static_mm: float
+
+
+Reach = Callable[[float], Reached | None]
+"""From a wanted rider sag (mm) to what brings it about; None where no preload does."""
+
+
+@dataclass(frozen=True)
+class Sags:
+    """The two sags of one end in mm (None: not known), and whether they were measured or computed."""
+
+    static_mm: float | None
+    rider_mm: float | None
+    measured: bool
+
+
+@dataclass(frozen=True)
+class Adjuster:
+    """The present preload in mm (of one leg or shock) and the range it can be set in."""
+
+    preload_mm: float
+    limits_mm: Sequence[float] | None
+
+    def stops_short(self, change_mm: float) -> float | None:
+        """Return the end of the range in mm that a change of preload would run into, or None."""
+        if self.limits_mm is None:
+            return None
+        wanted = self.preload_mm + change_mm
+        if wanted > self.limits_mm[1] + 0.5:
+            return self.limits_mm[1]
+        return self.limits_mm[0] if wanted < self.limits_mm[0] - 0.5 else None
+
+
+def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None) -> Verdict:
+    """Return the verdict on `end` ("front" or "rear") for its two sags and the bands aimed at."""
+    what = "fork springs" if end == "front" else "shock spring"
+    if sags.rider_mm is None and sags.static_mm is None:
+        return Verdict("unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure")
+    if targets is None:
+        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure")
+    if sags.rider_mm is None:
+        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but the rider sag is not known.", "measure")
+    if sags.static_mm is None:
+        return _rider_only(what, sags.rider_mm, targets)
+    return _both(end, what, sags, targets, reach, adjuster)
+
+
+def _both(
+    end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjuster: Adjuster | None
+) -> Verdict:
+    # Judged as shown: a sag must not read "under 30 mm" beside the figure 30 mm.
+    static, rider = round(sags.static_mm or 0.0, 1), round(sags.rider_mm or 0.0, 1)
+    if targets.rider.holds(rider):
+        return _rider_right(what, static, rider, targets)
+    slack, tight = reach(targets.rider.high), reach(targets.rider.low)
+    too_much = rider > targets.rider.high
+    fault = f"rider sag {_mm(rider)} is {'over' if too_much else 'under'} {_band(targets.rider)}"
+    if slack is None and tight is None:
+        code: Code = "too_soft" if too_much else "too_stiff"
+        how = "no preload brings it into band"
+        return Verdict(code, f"The {what} {_are(end)} too {_soft(code)}: {fault}, and {how}.", "change_spring")
+    slack, tight = slack or tight, tight or slack
+    assert slack is not None
+    assert tight is not None
+    if slack.static_mm < targets.static.low:
+        return _cannot(end, what, "too_soft", fault, slack, targets)
+    if tight.static_mm > targets.static.high:
+        return _cannot(end, what, "too_stiff", fault, tight, targets)
+    return _set_preload(what, fault, targets, reach, (slack, tight), adjuster)
+
+
+def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Verdict:
+    suit = "suit" if what.endswith("s") else "suits"
+    are = "are" if what.endswith("s") else "is"
+    right = f"rider sag {_mm(rider)} is right ({_band(targets.rider)})"
+    if targets.static.holds(static):
+        text = (
+            f"The {what} {suit} this rider: rider sag {_mm(rider)} and static sag {_mm(static)} are both in band "
+            f"({_band(targets.rider)} and {_band(targets.static)})."
+        )
+        return Verdict("suits", text, "none")
+    if static < targets.static.low:
+        text = (
+            f"The {what} {are} too soft and living on preload: {right}, but static sag {_mm(static)} is under "
+            f"{_band(targets.static)}; fit stiffer with less preload."
+        )
+        return Verdict("too_soft", text, "change_spring")
+    text = (
+        f"The {what} {are} too stiff: {right}, but static sag {_mm(static)} is over {_band(targets.static)}; "
+        "fit softer with more preload."
+    )
+    return Verdict("too_stiff", text, "change_spring")
+
+
+def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
+    side = "only " if code == "too_soft" else "still "
+    cure = "fit stiffer" if code == "too_soft" else "fit softer"
+    text = (
+        f"The {what} {_are(end)} too {_soft(code)}: {fault}, and with the preload set for it static sag would be {side}"
+        f"{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
+    )
+    return Verdict(code, text, "change_spring")
+
+
+def _set_preload(
+    what: str, fault: str, targets: Targets, reach: Reach, edges: tuple[Reached, Reached], adjuster: Adjuster | None
+) -> Verdict:
+    best = _aim(targets, reach, edges)
+    change = best.preload_change_mm
+    code: Code = "wind_preload" if change > 0 else "back_off_preload"
+    act = f"wind on {_mm(change)}" if change > 0 else f"back off {_mm(-change)}"
+    text = (
+        f"The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag comes to "
+        f"{_mm(best.static_mm)} ({_band(targets.static)} wanted)"
+    )
+    end = adjuster.stops_short(change) if adjuster is not None else None
+    if end is not None:
+        text += f"; the adjuster ends at {_mm(end)}, so change the spacer or collar"
+    return Verdict(code, text + ".", "set_preload")
+
+
+def _aim(targets: Targets, reach: Reach, edges: tuple[Reached, Reached]) -> Reached:
+    """Return the setting nearest the middle of the rider-sag band whose static sag is in band too."""
+    low, high = targets.rider.low, targets.rider.high
+    tried = [reach(low + (high - low) * part) for part in (0.5, 0.375, 0.625, 0.25, 0.75, 0.125, 0.875)]
+    for found in (*tried, *edges):
+        if found is not None and targets.static.holds(found.static_mm):
+            return found
+    return min(edges, key=lambda edge: abs(edge.static_mm - (targets.static.low + targets.static.high) / 2))
+
+
+def _rider_only(what: str, rider: float, targets: Targets) -> Verdict:
+    place = "in" if targets.rider.holds(rider) else "over" if rider > targets.rider.high else "under"
+    band = "band" if place == "in" else ""
+    text = (
+        f"No verdict on the {what} yet: rider sag {_mm(rider)} is {place} {band or _band(targets.rider)}"
+        f"{' (' + _band(targets.rider) + ')' if band else ''}; read the static sag to tell rate from preload."
+    )
+    return Verdict("unknown", text, "measure")
+
+
+def _had(sags: Sags) -> str:
+    parts = [
+        f"{name} sag {'reads' if sags.measured else 'comes to'} {_mm(value)}"
+        for name, value in (("static", sags.static_mm), ("rider", sags.rider_mm))
+        if value is not None
+    ]
+    return " and ".join(parts)
+
+
+def _mm(value: float) -> str:
+    shown = f"{value:.1f}".removesuffix(".0")
+    return f"{'0' if shown == '-0' else shown} mm"
+
+
+def _band(band: Band) -> str:
+    return f"{band.low:.4g} to {band.high:.4g} mm"
+
+
+def _are(end: str) -> str:
+    return "are" if end == "front" else "is"
+
+
+def _soft(code: Code) -> str:
+    return "soft" if code == "too_soft" else "stiff"
