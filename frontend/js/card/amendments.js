@@ -1,0 +1,86 @@
+// @ts-check
+/** Amendments: a correction stands beside the sealed record, with the old value, the new one, who, when and why. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { choiceField, textField } from "../parts/field.js";
+import { problemList, showProblems } from "../parts/problems.js";
+import { inWords } from "./clash.js";
+import { at } from "./paths.js";
+
+/** What is computed or frozen as a whole cannot be corrected entry by entry. */
+const WHOLE = ["format", "program", "pictures", "results", "sag", "verdicts", "units", "business", "shop", "cautions", "sign_offs"];
+
+/** @param {import("./desk.js").Desk} desk */
+export function amendments(desk) {
+  const list = h("ul", { class: "amendments" });
+  const place = h("div");
+  const load = async () => {
+    const record = await desk.act("read the record", () => api.get(`${desk.path}record/`));
+    if (!record?.public) return;
+    replace(list, ...(record.amendments ?? []).map(amendment));
+    if (desk.mine) replace(place, amendForm(desk, record.public, load));
+  };
+  const folded = h("details", { class: "amend", ontoggle: () => {
+    if (folded.open && !place.childElementCount) void load();
+  } }, h("summary", null, `Amendments: ${desk.card.record.amendments}`), list, place);
+  return folded;
+}
+
+/** @param {any} one */
+function amendment(one) {
+  const by = [one.by_name ?? one.by, one.at ? new Date(one.at).toLocaleString() : ""].filter(Boolean).join(", ");
+  return h("li", null, h("b", null, words(one.path ?? "")), `: ${inWords(one.path ?? "", one.old)} → ${inWords(one.path ?? "", one.new)}. ${one.why ?? ""} `, h("span", null, by));
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} document
+ * @param {() => Promise<void>} done
+ */
+function amendForm(desk, document, done) {
+  const paths = leaves(document).filter((path) => !WHOLE.includes(path.split(".")[0]));
+  const what = choiceField({
+    name: "path", label: "What is corrected", list: true, value: paths[0],
+    choices: paths.map((path) => ({ value: path, text: `${words(path)}: ${inWords(path, at(document, path))}` })),
+  });
+  const value = textField({ name: "new", label: "It should read", hint: "A number in the record's own metric unit, or words." });
+  const why = textField({ name: "why", label: "Why", lines: 2 });
+  const problems = problemList();
+  const button = h("button", {
+    type: "button", class: "main", id: "amend",
+    onclick: () => during(button, async () => {
+      const body = { path: what.value, new: likeOld(value.value, at(document, what.value)), why: why.value };
+      const card = await desk.act("amend the record", () => api.post(`${desk.path}amendments/`, body), {
+        onProblems: (found) => showProblems(found, { path: what, new: value, why }, problems),
+      });
+      if (card) await done();
+    }),
+  }, "Add the amendment");
+  return h("div", { class: "amend-form" }, problems, what.element, value.element, why.element, button);
+}
+
+/**
+ * What was typed, as a number where the old value is one.
+ * @param {string} text
+ * @param {any} old
+ */
+function likeOld(text, old) {
+  const number = Number(text.replace(",", "."));
+  return typeof old === "number" && text.trim() && Number.isFinite(number) ? number : text;
+}
+
+/**
+ * Every single value of the document, by path; commitments are not values.
+ * @param {any} value
+ * @param {string} path
+ * @returns {string[]}
+ */
+function leaves(value, path = "") {
+  if (value === null || typeof value !== "object") return [path];
+  if ("commitment" in value) return [];
+  return Object.entries(value).flatMap(([name, one]) => leaves(one, path ? `${path}.${name}` : name));
+}
+
+/** @param {string} path */
+const words = (path) => path.replaceAll("_", " ").replaceAll(".", " › ");

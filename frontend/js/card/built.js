@@ -1,0 +1,91 @@
+// @ts-check
+/** Built: cautions first, then what was fitted, filled, given back and tightened. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { cautionList, unread } from "./cautions.js";
+import { endSwitch, endsOf } from "./ends.js";
+import { partLines } from "./part-lines.js";
+import { settingForm } from "./setting-form.js";
+import { sideSight } from "./sights.js";
+import { torqueLines } from "./torque-lines.js";
+import { END_NAMES } from "./words.js";
+
+/** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
+export function open(bench) {
+  const { desk } = bench;
+  const cautions = cautionList(desk, "built");
+  const gate = h("p", { class: "gate", role: "status" });
+  const chooser = h("div");
+  const place = h("div", { class: "end-form" });
+  const parts = partLines(desk);
+  const torques = torqueLines(desk);
+  const work = h("fieldset", { class: "work" }, chooser, place, parts.node, torques.node);
+  /** @type {Record<string, {node: HTMLElement, sync: () => void}>} */
+  const forms = {};
+  let shown = "";
+
+  const show = () => {
+    const now = `${bench.end}${started(desk, bench.end)}`;
+    if (now === shown) return;
+    shown = now;
+    replace(chooser, endSwitch(bench));
+    if (started(desk, bench.end)) forms[bench.end] ??= settingForm(desk, "built", bench.end);
+    replace(place, forms[bench.end]?.node ?? startPlace(desk, bench.end));
+  };
+  const lock = () => {
+    const left = unread(desk, "built");
+    work.disabled = left > 0;
+    const text = left ? `Read ${left === 1 ? "the caution" : `the ${left} cautions`} above first; then the fields below can be used.` : "";
+    if (gate.textContent !== text) gate.textContent = text;
+    gate.hidden = !left;
+  };
+  show();
+  lock();
+  return {
+    node: h("div", { class: "building" }, cautions.node, gate, work),
+    sight: (end) => {
+      const stage = desk.card.settings.built?.[end] ? "built" : desk.card.settings.chosen?.[end] ? "chosen" : "received";
+      const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };
+      return { ...sideSight(bench, stage, end), also };
+    },
+    news: () => {
+      cautions.sync();
+      lock();
+      show();
+      for (const end of endsOf(desk.card)) forms[end]?.sync();
+      parts.sync();
+      torques.sync();
+    },
+  };
+}
+
+/**
+ * Whether the end has a built setting, on the server or begun on this device.
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} end
+ */
+function started(desk, end) {
+  return Boolean(desk.card.settings.built?.[end] || desk.sheets.get(`setting.built.${end}`)?.waiting);
+}
+
+/**
+ * Before anything is noted as built: start from what was chosen.
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+function startPlace(desk, end) {
+  const { chosen, received } = desk.card.settings;
+  const from = chosen?.[end] ? "chosen" : "received";
+  const start = () => (from === "chosen" ? api.post(`${desk.path}as-built/`, { end })
+    : api.put(`${desk.path}settings/built/${end}/`, received?.[end]?.body ?? {}, { fresh: true }));
+  const button = h("button", {
+    type: "button", class: "main", id: `start-built-${end}`,
+    onclick: () => during(button, () => desk.act(`start ${end} as built`, start)),
+  }, from === "chosen" ? "Start from what was chosen" : "Nothing changed here: start as received");
+  return h(
+    "div", { class: "empty-place" },
+    h("p", null, `${END_NAMES[end]} as built: what was really fitted, with the gap that was really read. It is what the next shop will rely on.`),
+    button,
+  );
+}

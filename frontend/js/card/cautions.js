@@ -1,0 +1,80 @@
+// @ts-check
+/** The cautions of a step: shown before the action, read one by one, then folded to a line. */
+import { h, replace } from "../dom.js";
+import { keepFocus } from "./paint.js";
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} step
+ */
+export function cautionsOf(desk, step) {
+  return desk.card.cautions.filter((/** @type {any} */ one) => one.step === step);
+}
+
+/**
+ * Whether somebody has read the caution, on the server or, while the network is away, on this device.
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} caution
+ */
+export function isRead(desk, caution) {
+  return Boolean(caution.read_at) || desk.outbox.some((change) => change.path === readPath(desk, caution));
+}
+
+/**
+ * How many cautions of a step nobody has read yet.
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} step
+ */
+export function unread(desk, step) {
+  return cautionsOf(desk, step).filter((/** @type {any} */ one) => !isRead(desk, one)).length;
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} step
+ */
+export function cautionList(desk, step) {
+  const node = h("section", { class: "cautions", "aria-label": "Cautions before this step" });
+  let drawn = "";
+  const sync = () => {
+    const all = cautionsOf(desk, step);
+    const open = all.filter((/** @type {any} */ one) => !isRead(desk, one));
+    const read = all.filter((/** @type {any} */ one) => isRead(desk, one));
+    const now = JSON.stringify([all, open.length, desk.open]);
+    if (now === drawn) return;
+    drawn = now;
+    keepFocus(node, () => replace(
+      node,
+      ...open.map((/** @type {any} */ one) => caution(desk, one, false)),
+      read.length ? h("details", { class: "cautions-read" },
+        h("summary", null, `${read.length} ${read.length === 1 ? "caution" : "cautions"} read`),
+        ...read.map((/** @type {any} */ one) => caution(desk, one, true))) : null,
+    ));
+    node.hidden = !all.length;
+  };
+  sync();
+  return { node, sync };
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} one
+ * @param {boolean} read
+ */
+function caution(desk, one, read) {
+  return h(
+    "article", { class: "caution", "data-word": one.word },
+    h("p", { class: "signal" }, one.word),
+    h("p", { class: "caution-text" }, one.text),
+    read ? h("p", { class: "caution-by" }, one.read_by_name ? `Read by ${one.read_by_name}` : "Read; waits on this device for the network")
+      : desk.open ? h("button", {
+        type: "button", name: `caution-${one.key}`, onclick: () => desk.send(readPath(desk, one), "a caution was read"),
+      }, "Read and understood") : null,
+  );
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} caution
+ */
+const readPath = (desk, caution) => `${desk.path}cautions/${caution.key}/read/`;

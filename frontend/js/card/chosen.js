@@ -1,0 +1,157 @@
+// @ts-check
+/** Chosen: the shop's springs ranked for this rider, one fitted at a touch, then tried finer. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { svgFrom } from "../parts/trusted.js";
+import { show } from "../units.js";
+import { aimForm } from "./aim.js";
+import { cautionList } from "./cautions.js";
+import { endSwitch, endsOf } from "./ends.js";
+import { live } from "./live.js";
+import { keepFocus } from "./paint.js";
+import { ranking } from "./ranking.js";
+import { readProblems } from "./sheet.js";
+import { settingSheet } from "./sheets.js";
+import { sideSight } from "./sights.js";
+import { trial } from "./trial.js";
+import { END_NAMES } from "./words.js";
+
+/** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
+export function open(bench) {
+  const { desk } = bench;
+  const cautions = cautionList(desk, "chosen");
+  const places = Object.fromEntries(endsOf(desk.card).map((end) => [end, endPlace(bench, end)]));
+  const chooser = h("div");
+  const place = h("div");
+  const showEnd = () => {
+    replace(chooser, endSwitch(bench));
+    replace(place, places[bench.end].node);
+    places[bench.end].wake();
+  };
+  showEnd();
+  return {
+    node: h("div", { class: "choosing" }, cautions.node, chooser, place),
+    sight: (end) => places[end].sight(),
+    news: (news) => {
+      if (news === "end") showEnd();
+      cautions.sync();
+      for (const one of Object.values(places)) one.news(news);
+    },
+    close: () => {
+      for (const one of Object.values(places)) one.close();
+    },
+  };
+}
+
+/**
+ * One end: the needed rate, the list, the trial, and why preload is no cure.
+ * @param {import("../screens/card.js").Bench} bench
+ * @param {"front"|"rear"} end
+ */
+function endPlace(bench, end) {
+  const { desk } = bench;
+  const sheet = settingSheet(desk, "chosen", end);
+  /** @type {{side: any, fresh: boolean, why: string}} */
+  const preview = { side: null, fresh: true, why: "" };
+  const list = ranking(bench, end);
+  const cure = h("details", { class: "cure" });
+  const asks = live((body) => api.post(`${desk.path}preview/`, { [end]: { body }, against: "received" }), {
+    asked: () => {
+      preview.fresh = false;
+      preview.why = "Being recalculated.";
+    },
+    answer: (sides) => {
+      const side = sides[end];
+      sheet.problems = readProblems(side.problems ?? []);
+      Object.assign(preview, { side, fresh: !side.problems?.length, why: "Not recalculated." });
+      trying.sync();
+      bench.look();
+    },
+    failed: (why) => {
+      Object.assign(preview, { fresh: false, why });
+      bench.look();
+    },
+  });
+  const follow = () => {
+    if (sheet.waiting) asks.ask(sheet.whole());
+    else {
+      asks.stop();
+      Object.assign(preview, { side: null, fresh: true });
+    }
+  };
+  const trying = trial(bench, end, sheet, follow);
+  const aim = aimForm(desk, end);
+  drawCure(cure, desk, end);
+  return {
+    node: h("div", { class: "choosing-end" }, aim.node, list.node, trying.node, cure),
+    wake: () => {
+      list.wake();
+      if (sheet.waiting && !preview.side) follow();
+    },
+    sight: () => chosenSight(bench, end, sheet, preview),
+    news: (/** @type {string} */ news) => {
+      if (news === "card") list.stale();
+      if (news === "card" && !sheet.waiting) follow();
+      aim.sync();
+      trying.sync();
+      if (news === "sides") drawCure(cure, desk, end);
+    },
+    close: () => asks.stop(),
+  };
+}
+
+/**
+ * What is being tried, else what is chosen, else what came in.
+ * @param {import("../screens/card.js").Bench} bench
+ * @param {"front"|"rear"} end
+ * @param {import("./sheet.js").Sheet} sheet
+ * @param {{side: any, fresh: boolean, why: string}} preview
+ * @returns {import("./view.js").Sight}
+ */
+function chosenSight(bench, end, sheet, preview) {
+  const { desk } = bench;
+  const also = { label: "as received", side: desk.sides?.received?.[end] };
+  if (!sheet.waiting) {
+    if (!desk.card.settings.chosen?.[end]) return sideSight(bench, "received", end);
+    return { ...sideSight(bench, "chosen", end), also };
+  }
+  const saved = sideSight(bench, "chosen", end);
+  return {
+    ...saved, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline, also,
+    why: desk.offline ? "No network: not recalculated." : preview.why,
+    problems: preview.side?.problems ?? [],
+  };
+}
+
+/**
+ * @param {HTMLElement} cure
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} end
+ */
+function drawCure(cure, desk, end) {
+  const svg = desk.sides?.preload_no_cure?.[end] ?? null;
+  cure.hidden = !svg;
+  if (!svg || cure.dataset.drawn === String(svg.length)) return;
+  cure.dataset.drawn = String(svg.length);
+  const where = end === "front" ? "springs" : "spring";
+  keepFocus(cure, () => replace(
+    cure,
+    h("summary", null, "Preload is no cure"),
+    h("p", null, `The same rider sag, once with the chosen ${where} and once with softer wound up: the soft one does not move until its preload is overcome, so it feels harsh first, and it still has less left at the end of the stroke.`),
+    h("div", { class: "cure-picture" }, svgFrom(svg)),
+  ));
+}
+
+/**
+ * A value with its unit, as text.
+ * @param {number|null|undefined} value
+ * @param {string} quantity
+ * @param {number} [decimals]
+ */
+export function told(value, quantity, decimals) {
+  const { text, unit } = show(value, quantity, { decimals });
+  return value === null || value === undefined ? "not known" : `${text} ${unit}`;
+}
+
+/** @param {string} end */
+export const inEnd = (end) => END_NAMES[end].toLowerCase();

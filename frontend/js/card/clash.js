@@ -1,0 +1,42 @@
+// @ts-check
+/** The same entry changed on both sides: shown next to each other, decided by the person. */
+import { twoVersions } from "../parts/dialog.js";
+import { show } from "../units.js";
+import { quantityOf, springKind } from "./words.js";
+
+/**
+ * @param {import("./sheet.js").Sheet} sheet
+ * @param {import("./sheet.js").Clash[]} clashes
+ * @returns {Promise<Record<string, "mine"|"theirs">>}
+ */
+export async function askWhich(sheet, clashes) {
+  const rows = clashes.map(({ path, theirs, mine }) => ({
+    label: sheet.spec.name(path), theirs: inWords(path, theirs), yours: inWords(path, mine),
+  }));
+  /** @type {"theirs"|"yours"|null} */
+  let answer = null;
+  // What was typed must go one way or the other; leaving the question asks it again.
+  while (!answer) answer = await twoVersions({ what: sheet.spec.label, rows });
+  return Object.fromEntries(clashes.map(({ path }) => [path, answer === "theirs" ? "theirs" : "mine"]));
+}
+
+/**
+ * @param {string} path
+ * @param {any} value
+ * @returns {string}
+ */
+export function inWords(path, value) {
+  if (value === null || value === undefined || value === "") return "–";
+  if (typeof value === "boolean") return value ? "yes" : "no";
+  if (typeof value === "number") {
+    const quantity = quantityOf(path);
+    if (!quantity) return String(value);
+    const { text, unit } = show(value, quantity);
+    return `${text} ${unit}`;
+  }
+  if (typeof value === "string") return value.replaceAll("_", " ");
+  if (Array.isArray(value)) return value.map((one, index) => inWords(`${path}.${index}`, one)).join("; ");
+  const facts = Object.entries(value).filter(([name, one]) => name !== "kind" && one !== null);
+  const words = facts.map(([name, one]) => `${name.replace(/_(mm|n_per_mm|kpa|cm3)$/, "").replaceAll("_", " ")} ${inWords(name, one)}`);
+  return [value.kind ? springKind(value) : null, ...words].filter(Boolean).join(", ");
+}

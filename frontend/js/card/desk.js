@@ -1,0 +1,268 @@
+// @ts-check
+/**
+ * The card in hand: what the server last said of it, what still waits on this device, and who must be told of changes.
+ */
+import * as api from "../api.js";
+import * as outbox from "../parts/outbox.js";
+import { draft } from "../store.js";
+import { Sheet } from "./sheet.js";
+
+/** How long until the network is tried again, ms. */
+const RETRY = 6000;
+
+/** @typedef {"card"|"sides"|"typed"|"sending"|"sent"|"network"|"back"} News */
+
+export class Desk {
+  /**
+   * @param {number} id
+   * @param {{person: import("../store.js").Person, say: (text: string) => void, askWhich: (sheet: Sheet, clashes: import("./sheet.js").Clash[]) => Promise<any>}} hands
+   */
+  constructor(id, hands) {
+    this.id = id;
+    this.path = `/api/cards/${id}/`;
+    this.copy = draft(`card.${id}.copy`);
+    this.hands = hands;
+    /** @type {any} */
+    this.card = null;
+    /** @type {any} */
+    this.sides = null;
+    this.offline = false;
+    /** The last change that can be taken back. @type {{label: string, run: () => Promise<any>}|null} */
+    this.back = null;
+    /** @type {Map<string, Sheet>} */
+    this.sheets = new Map();
+    /** @type {Set<(news: News) => void>} */
+    this.listeners = new Set();
+    this.timer = 0;
+    this.closed = false;
+    this.sidesAsked = 0;
+    this.online = () => this.cameOnline();
+    window.addEventListener("online", this.online);
+  }
+
+  /** @param {(news: News) => void} listener */
+  listen(listener) {
+    this.listeners.add(listener);
+    return () => this.listeners.delete(listener);
+  }
+
+  /** @param {News} news */
+  tell(news) {
+    if (!this.closed) for (const listener of this.listeners) listener(news);
+  }
+
+  /** @param {string} text */
+  say(text) {
+    this.hands.say(text);
+  }
+
+  /**
+   * @param {Sheet} sheet
+   * @param {import("./sheet.js").Clash[]} clashes
+   */
+  askWhich(sheet, clashes) {
+    return this.hands.askWhich(sheet, clashes);
+  }
+
+  /** Whether the card belongs to this person's shop, or to the owner: sealed or not. */
+  get mine() {
+    const { person } = this.hands;
+    return person.role === "owner" || person.shop.id === this.card.shop;
+  }
+
+  /** Whether anything may still be written on this card by this person. */
+  get open() {
+    return Boolean(this.card?.may_change) && !this.card?.record;
+  }
+
+  /** How many entries wait on this device for the server's word. */
+  get waiting() {
+    const sheets = [...this.sheets.values()].reduce((sum, sheet) => sum + (sheet.spec.byHand ? 0 : sheet.waiting), 0);
+    return sheets + this.outbox.length;
+  }
+
+  /** How many entries the server has refused or nobody could read. */
+  get stuck() {
+    let count = 0;
+    for (const sheet of this.sheets.values()) {
+      count += Object.keys(sheet.problems).length;
+      count += Object.values(sheet.entries).filter((entry) => !("value" in entry)).length;
+    }
+    return count;
+  }
+
+  /** What was posted from this card and still waits for the network. */
+  get outbox() {
+    return outbox.waiting().filter((change) => change.path.startsWith(this.path));
+  }
+
+  /** Fetch the card; without a network the copy on this device serves. */
+  async load() {
+    try {
+      this.take(await api.get(this.path));
+    } catch (error) {
+      if (!(error instanceof api.Offline)) throw error;
+      const copy = this.copy.read();
+      if (!copy) throw error;
+      this.card = copy.card;
+      this.sides = copy.sides;
+      this.wentOffline();
+      this.tell("card");
+      return;
+    }
+    await this.loadSides();
+  }
+
+  /** Fetch the card again, saying nothing when the network is away. */
+  async reload() {
+    try {
+      this.take(await api.get(this.path));
+    } catch (error) {
+      if (!(error instanceof api.Offline)) throw error;
+      this.wentOffline();
+    }
+  }
+
+  /**
+   * A newer card has come; `settled` runs before anybody is told.
+   * @param {any} card
+   * @param {() => void} [settled]
+   */
+  take(card, settled) {
+    if (this.offline) this.cameOnline();
+    settled?.();
+    if (!card || card.id !== this.card?.id || card.version >= this.card.version) this.card = card ?? this.card;
+    this.#copy();
+    this.tell("card");
+    void this.loadSides();
+  }
+
+  /** Fetch verdicts and pictures; the latest question wins. */
+  async loadSides() {
+    const asked = ++this.sidesAsked;
+    try {
+      const sides = await api.get(`${this.path}sides/`);
+      if (asked !== this.sidesAsked) return;
+      this.sides = sides;
+      this.#copy();
+      this.tell("sides");
+    } catch (error) {
+      if (error instanceof api.Offline) this.wentOffline();
+      else if (!(error instanceof api.Refused)) throw error;
+    }
+  }
+
+  /**
+   * Do something at once on the server. Answers the card or null when it was refused or the network is away.
+   * @param {string} what says what was tried, for the case that it fails
+   * @param {() => Promise<any>} work
+   * @param {{back?: (card: any) => (() => Promise<any>), onProblems?: (problems: any[]) => void}} [more]
+   */
+  async act(what, work, { back, onProblems } = {}) {
+    try {
+      const answer = await work();
+      if (answer && "settings" in answer) this.take(answer);
+      if (back) this.offerBack(what, back(answer));
+      return answer ?? true;
+    } catch (error) {
+      if (error instanceof api.Offline) {
+        this.wentOffline();
+        this.say(`No network: not done yet: ${what}. Try again when the network is back.`);
+      } else if (error instanceof api.Refused) {
+        if (error.status === 412) await this.reload();
+        onProblems?.(error.problems);
+        this.say(error.problems.map((problem) => problem.text).join(" "));
+      } else {
+        throw error;
+      }
+      return null;
+    }
+  }
+
+  /**
+   * Post something that needs no answer to go on; without a network it waits on this device.
+   * @param {string} path
+   * @param {string} about what it is, in words
+   */
+  async send(path, about) {
+    const answer = outbox.deliver({ method: "POST", path, body: {}, about });
+    this.tell("typed");
+    try {
+      this.take(await answer);
+    } catch (error) {
+      if (!(error instanceof api.Refused)) throw error;
+      this.say(error.problems.map((problem) => problem.text).join(" "));
+      this.tell("sent");
+    }
+  }
+
+  /**
+   * @param {string} label
+   * @param {() => Promise<any>} run
+   */
+  offerBack(label, run) {
+    this.back = { label, run };
+    this.tell("back");
+  }
+
+  /** Take the last change back. */
+  async takeBack() {
+    const back = this.back;
+    if (!back) return;
+    this.back = null;
+    this.tell("back");
+    const done = await this.act(`take back: ${back.label}`, back.run);
+    if (done) this.say(`Taken back: ${back.label}.`);
+  }
+
+  /**
+   * The sheet of this name; made at first use.
+   * @param {string} key
+   * @param {() => import("./sheet.js").Spec} spec
+   */
+  sheet(key, spec) {
+    let sheet = this.sheets.get(key);
+    if (!sheet) {
+      sheet = new Sheet(this, key, spec());
+      this.sheets.set(key, sheet);
+    }
+    return sheet;
+  }
+
+  wentOffline() {
+    if (!this.offline) {
+      this.offline = true;
+      this.tell("network");
+    }
+    window.clearTimeout(this.timer);
+    if (!this.closed) this.timer = window.setTimeout(this.online, RETRY);
+  }
+
+  cameOnline() {
+    window.clearTimeout(this.timer);
+    const was = this.offline;
+    this.offline = false;
+    if (was) this.tell("network");
+    void this.flush();
+  }
+
+  /** Send whatever waits. */
+  async flush() {
+    await Promise.all([...this.sheets.values()].map((sheet) => sheet.flush()));
+    if (!this.waiting && !this.closed && this.card && !this.sides) await this.loadSides();
+  }
+
+  #copy() {
+    this.copy.write({ card: this.card, sides: this.sides });
+  }
+
+  /** Leave the card: what waits is sent; the copy goes when nothing waits. */
+  async close() {
+    this.closed = true;
+    window.removeEventListener("online", this.online);
+    window.clearTimeout(this.timer);
+    await this.flush();
+    for (const sheet of this.sheets.values()) sheet.close();
+    if (!this.waiting) this.copy.drop();
+  }
+}

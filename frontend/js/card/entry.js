@@ -1,0 +1,181 @@
+// @ts-check
+/** Fields tied to a sheet: what is typed goes to the device at once, what the server says comes back into the field. */
+import { choiceField, numberField, textField, tickField } from "../parts/field.js";
+import { same } from "./paths.js";
+import { factName, quantityOf } from "./words.js";
+
+/**
+ * @typedef {import("../parts/field.js").Field} Field
+ * @typedef {{label?: string, hint?: string, quantity?: string, band?: string, step?: number, start?: number|null,
+ *   decimals?: number, lines?: number, type?: string, list?: boolean, suggestions?: string[], maxlength?: number,
+ *   choices?: {value: any, text: string}[], also?: string[], origin?: string, empty?: any,
+ *   onValue?: (value: any) => void}} Options
+ *   `also`: paths that always hold the same; `origin`: what a typed value is taken to be where nothing was said
+ */
+
+export class Entries {
+  /** @param {import("./sheet.js").Sheet} sheet */
+  constructor(sheet) {
+    this.sheet = sheet;
+    /** @type {{path: string, field: Field, empty: any}[]} */
+    this.tied = [];
+  }
+
+  /**
+   * @param {string} path
+   * @param {Options} options
+   */
+  number(path, { also = [], origin, onValue, ...options } = {}) {
+    const mark = origin ? this.#origin(path, also) : {};
+    const take = (/** @type {any} */ read, /** @type {string|null} */ text) => {
+      this.#set(path, also, text, read);
+      if (origin && "value" in read && !this.sheet.value(`sources.${sourceKey(path)}`)) this.#say(path, also, { from: origin });
+      if ("value" in read) onValue?.(read.value);
+    };
+    const field = numberField({
+      name: path,
+      label: options.label ?? capital(factName(path)),
+      quantity: options.quantity ?? quantityOf(path) ?? "",
+      value: this.#number(path),
+      ...options,
+      ...mark,
+      onChange: (value) => take({ value }, null),
+    });
+    const input = /** @type {HTMLInputElement} */ (field.element.querySelector("input"));
+    input.addEventListener("input", () => {
+      if (field.unclear()) take({}, input.value);
+    });
+    this.#tie(path, field, null);
+    const typed = this.sheet.typed(path);
+    if (typed !== undefined) {
+      input.value = typed;
+      // The field reads the text again and asks again what it asked before.
+      input.dispatchEvent(new Event("change"));
+    }
+    return field.element;
+  }
+
+  /**
+   * @param {string} path
+   * @param {Options} options
+   */
+  text(path, { also = [], onValue, empty = "", ...options } = {}) {
+    const field = textField({
+      name: path,
+      label: options.label ?? capital(factName(path)),
+      value: this.sheet.value(path) ?? "",
+      ...options,
+      onChange: (text) => {
+        this.#set(path, also, null, { value: text || empty });
+        onValue?.(text);
+      },
+    });
+    this.#tie(path, field, empty);
+    return field.element;
+  }
+
+  /**
+   * @param {string} path
+   * @param {Options} options
+   */
+  choice(path, { also = [], onValue, choices = [], ...options }) {
+    const field = choiceField({
+      name: path,
+      label: options.label ?? capital(factName(path)),
+      value: this.sheet.value(path) ?? null,
+      choices,
+      ...options,
+      onChange: (value) => {
+        this.#set(path, also, null, { value });
+        onValue?.(value);
+      },
+    });
+    this.#tie(path, field, null);
+    return field.element;
+  }
+
+  /**
+   * @param {string} path
+   * @param {Options} options
+   */
+  tick(path, options = {}) {
+    const field = tickField({
+      name: path,
+      label: options.label ?? capital(factName(path)),
+      value: Boolean(this.sheet.value(path)),
+      hint: options.hint,
+      onChange: (value) => this.#set(path, [], null, { value }),
+    });
+    this.#tie(path, field, false);
+    return field.element;
+  }
+
+  /** Bring what the server said into every field that nobody is typing in, and its problem under it. */
+  sync() {
+    for (const { path, field, empty } of this.tied) {
+      const typing = field.element.contains(document.activeElement);
+      const value = this.sheet.value(path) ?? empty;
+      if (!typing && this.sheet.typed(path) === undefined && !same(field.value ?? empty, value)) field.set(value);
+      const problem = this.sheet.problems[path];
+      if (problem) field.problem(problem);
+    }
+  }
+
+  /** @param {string} path */
+  #number(path) {
+    const value = this.sheet.value(path);
+    return typeof value === "number" ? value : null;
+  }
+
+  /**
+   * @param {string} path
+   * @param {Field} field
+   * @param {any} empty
+   */
+  #tie(path, field, empty) {
+    this.tied.push({ path, field, empty });
+    field.element.dataset.path = path;
+    field.element.addEventListener("change", () => void this.sheet.flush());
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   * @param {string|null} text
+   * @param {{value?: any}} read
+   */
+  #set(path, also, text, read) {
+    for (const one of [path, ...also]) this.sheet.set(one, text, read);
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   */
+  #origin(path, also) {
+    return {
+      origin: this.sheet.value(`sources.${sourceKey(path)}`) ?? null,
+      onOrigin: (/** @type {any} */ said) => {
+        this.#say(path, also, said);
+        void this.sheet.flush();
+      },
+    };
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   * @param {any} said
+   */
+  #say(path, also, said) {
+    const sources = { ...this.sheet.value("sources") };
+    for (const one of [path, ...also]) sources[one] = said;
+    this.sheet.set("sources", null, { value: sources });
+  }
+}
+
+/** A source is kept under the whole path as one name. @param {string} path */
+const sourceKey = (path) => path;
+
+/** @param {string} text */
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -1,0 +1,79 @@
+// @ts-check
+/** A draft of what the rider is told: plain words made from the card's own numbers, to be edited. */
+import { show } from "../units.js";
+import { endsOf } from "./ends.js";
+import { rateText } from "./ranking.js";
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @returns {string}
+ */
+export function explanation(desk) {
+  const { card } = desk;
+  const start = card.complaint ? `You told us: ${card.complaint.trim().replace(/[.\s]*$/, "")}.` : "";
+  return [start, ...endsOf(card).map((end) => endWords(desk, end))].filter(Boolean).join("\n\n");
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+function endWords(desk, end) {
+  const { settings, sag, targets } = desk.card;
+  const received = settings.received?.[end]?.body;
+  const built = settings.built?.[end]?.body;
+  if (!built) return "";
+  const sides = desk.sides ?? {};
+  const before = sag?.received?.[end]?.rider_sag_mm ?? sides.received?.[end]?.result?.rider_sag_mm;
+  const after = sag?.built?.[end]?.rider_sag_mm ?? sides.built?.[end]?.result?.rider_sag_mm;
+  return [
+    springWords(end, carrier(end, received), carrier(end, built)),
+    sagWords(end, before, after, targets?.[end]?.rider_sag_mm),
+  ].filter(Boolean).join(" ");
+}
+
+/**
+ * @param {string} end
+ * @param {any} before
+ * @param {any} after
+ */
+function springWords(end, before, after) {
+  const what = end === "front" ? "The fork springs" : "The shock spring";
+  const are = end === "front" ? "are" : "is";
+  if (!after?.spring) return "";
+  const now = rateText(after.spring);
+  const was = before?.spring ? rateText(before.spring) : null;
+  const preload = typeof after.preload_mm === "number" ? `, with ${length(after.preload_mm)} of preload` : "";
+  if (was === now) return `${what} ${are} the same (${now})${preload}.`;
+  return `${what} ${are} now ${now}${was ? ` instead of ${was}` : ""}${preload}.`;
+}
+
+/**
+ * @param {string} end
+ * @param {number|null|undefined} before
+ * @param {number|null|undefined} after
+ * @param {[number, number]|undefined} band
+ */
+function sagWords(end, before, after, band) {
+  if (typeof after !== "number") return "";
+  const was = typeof before === "number" && Math.round(before) !== Math.round(after) ? ` (it was ${length(before)})` : "";
+  const aim = band ? `; ${length(band[0])} to ${length(band[1])} is what we aim for on this kind of bike` : "";
+  return `With you on it, the ${end} now settles by ${length(after)}${was}${aim}.`;
+}
+
+/**
+ * The leg that carries a spring, or the shock.
+ * @param {string} end
+ * @param {any} body
+ */
+export function carrier(end, body) {
+  if (!body) return null;
+  return end === "rear" ? body : ((body.legs ?? []).find((/** @type {any} */ leg) => leg?.spring) ?? body.legs?.[0] ?? null);
+}
+
+/** @param {number} value */
+function length(value) {
+  const { unit } = show(value, "length");
+  const { text } = show(value, "length", { decimals: unit === "mm" ? 0 : undefined });
+  return `${text} ${unit}`;
+}

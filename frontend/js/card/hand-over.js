@@ -1,0 +1,104 @@
+// @ts-check
+/** Handed over: what the rider is told, how the bike leaves, when it comes back, and who answers for it. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { cautionList } from "./cautions.js";
+import { inWords } from "./clash.js";
+import { endsOf } from "./ends.js";
+import { Entries } from "./entry.js";
+import { carrier, explanation } from "./explain.js";
+import { keepFocus } from "./paint.js";
+import { group } from "./setting-form.js";
+import { fieldsSheet } from "./sheets.js";
+import { END_NAMES, factName, springKind } from "./words.js";
+import { rateText } from "./ranking.js";
+
+const PARTS = [
+  { part: "work", name: "Work done", says: "The work on this card was done as noted, to the maker's manual." },
+  { part: "hand_over", name: "Handed over and explained", says: "The rider was told what was changed and what to look out for on the first ride." },
+];
+
+/** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
+export function open(bench) {
+  const { desk } = bench;
+  const sheet = fieldsSheet(desk);
+  const entries = new Entries(sheet);
+  const cautions = cautionList(desk, "handed_over");
+  const left = h("section", { class: "left-as" });
+  const signs = h("section", { class: "sign-offs" });
+  let drawn = "";
+  const draft = h("button", {
+    type: "button", id: "draft-explanation", onclick: () => {
+      sheet.set("explanation", null, { value: explanation(desk) });
+      entries.tied.find((one) => one.path === "explanation")?.field.set(sheet.value("explanation"));
+    },
+  }, "Draft it from the numbers");
+  const draw = () => {
+    const now = JSON.stringify([desk.card.settings.built, desk.card.sign_offs, desk.open]);
+    if (now === drawn) return;
+    drawn = now;
+    replace(left, h("h3", null, "Settings as left"), ...endsOf(desk.card).map((end) => settingsLeft(desk, end)));
+    keepFocus(signs, () => replace(signs, h("h3", null, "Signed off"), ...PARTS.map((one) => signOff(desk, one))));
+  };
+  draw();
+  const node = h(
+    "div", { class: "handing-over" }, cautions.node,
+    group("What the rider is told",
+      entries.text("explanation", { lines: 7, label: "In plain words", hint: "Stands first on the customer's page and on the record. Read it through: it is you who says it." }), draft),
+    left,
+    group("Next service",
+      entries.text("next_service_on", { type: "date", label: "Due on", empty: null }),
+      entries.text("next_service_note", { label: "Or after", hint: "Hours, distance, or what to watch.", maxlength: 200 })),
+    group("For the workshop only", entries.text("internal_notes", { lines: 3, label: "Notes for the workshop", hint: "Never on the customer's page." })),
+    signs,
+  );
+  return {
+    node,
+    news: () => {
+      cautions.sync();
+      entries.sync();
+      draw();
+    },
+  };
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+function settingsLeft(desk, end) {
+  const body = desk.card.settings.built?.[end]?.body;
+  if (!body) return h("p", { class: "empty" }, `${END_NAMES[end]}: nothing noted as built yet. What is noted there is what the rider gets told here.`);
+  const held = carrier(end, body) ?? {};
+  const names = end === "front" ? ["preload_mm", "air_gap_mm", "pressure_kpa", "spacer_mm"] : ["preload_mm"];
+  const own = end === "front" ? ["fork_height_mm", "tyre_pressure_kpa", "oil_grade", "oil_cm3_per_leg"] : ["ride_height_mm", "tyre_pressure_kpa"];
+  const rows = [
+    ["spring", held.spring ? rateText(held.spring) : springKind(null)],
+    ...names.map((name) => [factName(name), inWords(name, held[name])]),
+    ...own.map((name) => [factName(name), inWords(name, body[name])]),
+    ...(body.clickers ?? []).map((/** @type {any} */ one) => [clickerName(one), clickerText(one)]),
+  ].filter(([, value]) => value !== "–");
+  return h("table", { class: "fact-table" }, h("caption", null, END_NAMES[end]), h("tbody", null, ...rows.map(([name, value]) =>
+    h("tr", null, h("th", { scope: "row" }, name), h("td", null, value)))));
+}
+
+/** @param {any} one */
+const clickerName = (one) => `${(one.adjuster ?? "clicker").replaceAll("_", " ")}${one.leg ? `, ${one.leg}` : ""}`;
+
+/** @param {any} one */
+const clickerText = (one) => `${one.position ?? "–"} ${one.unit} from ${(one.counted_from ?? "").replace("_", " ")}`;
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {{part: string, name: string, says: string}} one
+ */
+function signOff(desk, { part, name, says }) {
+  const signed = desk.card.sign_offs.find((/** @type {any} */ each) => each.part === part);
+  if (signed) return h("p", { class: "signed" }, h("b", null, signed.part_label ?? name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${new Date(signed.at).toLocaleString()}`));
+  const button = h("button", {
+    type: "button", id: `sign-${part}`,
+    onclick: () => during(button, () => desk.act(`sign off: ${name.toLowerCase()}`, () => api.post(`${desk.path}sign-offs/`, { part }))),
+  }, `Sign off: ${name.toLowerCase()}`);
+  return h("div", { class: "sign-off" }, h("p", null, says), button);
+}

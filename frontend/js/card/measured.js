@@ -1,0 +1,160 @@
+// @ts-check
+/** Measured: rider and bike on the tape and the scales; sag and verdict at once. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { cautionList } from "./cautions.js";
+import { endsOf } from "./ends.js";
+import { Entries } from "./entry.js";
+import { live } from "./live.js";
+import { keepFocus } from "./paint.js";
+import { readingsSheet, riderSheet } from "./sheets.js";
+import { sideSight } from "./sights.js";
+import { show } from "../units.js";
+import { END_NAMES, pathName } from "./words.js";
+import { tellWhere } from "./where.js";
+
+const LENGTHS = [
+  { key: "wheel_free_mm", name: "Wheel free", hint: "Lifted clear of the ground." },
+  { key: "alone_from_above_mm", name: "Bike alone, from above", hint: "Lifted, let down: the longer." },
+  { key: "alone_from_below_mm", name: "Bike alone, from below", hint: "Pushed down, let up: the shorter." },
+  { key: "rider_from_above_mm", name: "With rider, from above", hint: "In full kit, in riding posture." },
+  { key: "rider_from_below_mm", name: "With rider, from below", hint: "" },
+];
+const SCALES = [
+  { key: "axle_alone_kg", name: "Axle load, bike alone", hint: "" },
+  { key: "axle_rider_kg", name: "Axle load, with rider", hint: "" },
+];
+
+/** @param {import("../screens/card.js").Bench} bench */
+export const open = (bench) => measuring(bench, "received", "measured");
+
+/**
+ * The readings of one stage: as received, and again as built.
+ * @param {import("../screens/card.js").Bench} bench
+ * @param {"received"|"built"} stage
+ * @param {string} step
+ * @returns {import("../screens/card.js").StepView}
+ */
+export function measuring(bench, stage, step) {
+  const { desk } = bench;
+  const ends = endsOf(desk.card);
+  const sheet = readingsSheet(desk, stage);
+  const entries = new Entries(sheet);
+  const rider = new Entries(riderSheet(desk));
+  const cautions = cautionList(desk, step);
+  const log = h("details", { class: "readings-log" });
+  /** Sags of what is typed and not yet taken. @type {Record<string, any>} */
+  const typed = {};
+  const asks = Object.fromEntries(ends.map((end) => [end, live((body) => api.post("/api/calc/sag/", body), {
+    asked: () => {},
+    answer: (sag) => {
+      typed[end] = sag;
+      bench.look();
+    },
+    failed: () => {
+      delete typed[end];
+      bench.look();
+    },
+  }, 60)]));
+
+  const follow = () => {
+    for (const end of ends) {
+      const values = sheet.value(end) ?? {};
+      const waits = Object.keys(sheet.entries).some((path) => path.startsWith(`${end}.`));
+      if (!waits) delete typed[end];
+      else if (sagWanted(values)) asks[end].ask(sagQuestion(desk, end, values));
+    }
+  };
+  const cell = (/** @type {string} */ end, /** @type {any} */ row, /** @type {string} */ quantity) => {
+    const field = entries.number(`${end}.${row.key}`, { label: `${END_NAMES[end]}: ${row.name}`, quantity, step: 1 });
+    field.addEventListener("focusin", () => bench.takeEnd(/** @type {"front"|"rear"} */ (end)));
+    return h("td", null, field);
+  };
+  const row = (/** @type {any} */ one, /** @type {string} */ quantity) => h(
+    "tr", null, h("th", { scope: "row" }, one.name, one.hint ? h("small", null, one.hint) : null), ...ends.map((end) => cell(end, one, quantity)),
+  );
+  const mass = h("div", { class: "rider-mass" }, rider.number("mass_in_kit_kg", { quantity: "mass", step: 1, label: "Rider mass in kit", band: "person.mass_kg" }));
+  const table = h(
+    "table", { class: "readings" },
+    h("thead", null, h("tr", null, h("td"), ...ends.map((end) => h("th", { scope: "col" }, END_NAMES[end])))),
+    h("tbody", null, ...LENGTHS.map((one) => row(one, "length"))),
+    h("tbody", { class: "scales" }, ...SCALES.map((one) => row(one, "mass"))),
+  );
+  drawLog(log, desk, stage);
+  return {
+    node: h("div", { class: "measuring" }, cautions.node, mass, table, log),
+    both: true,
+    sight: (end) => {
+      const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
+      const problems = desk.card.sag_problems?.[stage]?.[end] ?? [];
+      const sight = sideSight(bench, stage, end, { sag });
+      return { ...sight, problems: [...(sight.problems ?? []), ...problems] };
+    },
+    news: () => {
+      cautions.sync();
+      entries.sync();
+      rider.sync();
+      follow();
+      drawLog(log, desk, stage);
+    },
+    close: () => {
+      for (const ask of Object.values(asks)) ask.stop();
+    },
+  };
+}
+
+/** @param {Record<string, any>} values */
+function sagWanted(values) {
+  return typeof values.wheel_free_mm === "number" && Object.values(values).filter((one) => typeof one === "number").length > 1;
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} end
+ * @param {Record<string, any>} values
+ */
+function sagQuestion(desk, end, values) {
+  const lengths = Object.fromEntries(Object.entries(values).filter(([name, value]) => name.endsWith("_mm") && typeof value === "number"));
+  const fixed = desk.card.bike?.[end] ?? desk.card[`loose_${end}`];
+  const travel = fixed?.[end === "front" ? "stroke_mm" : "wheel_travel_mm"];
+  return { end, ...lengths, ...(travel ? { travel_mm: travel } : {}) };
+}
+
+/**
+ * Every reading as it was taken; a wrong one is struck, none is edited.
+ * @param {HTMLElement} log
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} stage
+ */
+function drawLog(log, desk, stage) {
+  const readings = desk.card.readings.filter((/** @type {any} */ one) => one.stage === stage);
+  const state = JSON.stringify([readings, desk.open]);
+  if (log.dataset.state === state) return;
+  log.dataset.state = state;
+  keepFocus(log, () => replace(
+    log,
+    h("summary", null, `Readings as taken: ${readings.length}`),
+    readings.length ? h("ul", null, ...readings.map((/** @type {any} */ one) => reading(desk, one)))
+      : h("p", { class: "empty" }, "Every reading is kept as it was taken, with who took it and when."),
+  ));
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} one
+ */
+function reading(desk, one) {
+  const name = pathName(`${one.end}.${one.quantity}`);
+  const { text, unit } = show(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
+  const counts = one.struck ? "struck" : one.counts ? "counts" : "read again since";
+  const from = [`${one.origin}, taken by ${one.taken_by_name}, ${new Date(one.taken_at).toLocaleString()}`, one.instrument].filter(Boolean);
+  return h(
+    "li", { class: one.counts ? "" : "is-past" },
+    h("button", { type: "button", id: `reading-${one.id}`, class: "plain", onclick: () => tellWhere(name, from) }, `${name}: ${text} ${unit}`),
+    h("span", null, counts),
+    one.struck || !desk.open ? null : h("button", {
+      type: "button", class: "quiet-button",
+      onclick: () => desk.act(`strike ${name}`, () => api.post(`${desk.path}readings/${one.id}/strike/`, {})),
+    }, "Strike", h("span", { class: "quiet" }, ` ${name} ${text}`)),
+  );
+}

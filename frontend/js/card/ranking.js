@@ -1,0 +1,180 @@
+// @ts-check
+/** The shop's list, ranked for this rider; touching a spring fits it. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { show } from "../units.js";
+import { keepFocus } from "./paint.js";
+import { tellWhere } from "./where.js";
+import { springKind } from "./words.js";
+
+const FIRST = 4;
+/** @type {Record<string, string>} */
+const VERDICTS = { suits: "suits", too_soft: "too soft", too_stiff: "too stiff", cannot_reach: "cannot be set", binds: "binds" };
+
+/**
+ * @param {import("../screens/card.js").Bench} bench
+ * @param {"front"|"rear"} end
+ */
+export function ranking(bench, end) {
+  const { desk } = bench;
+  const node = h("section", { class: "ranking", "aria-label": "Springs of this shop, ranked" });
+  /** @type {any} */
+  let answer = null;
+  let basis = "";
+  let all = false;
+  let awake = false;
+
+  const load = async () => {
+    const now = basisOf(desk.card, end);
+    if (!awake || now === basis) return;
+    basis = now;
+    try {
+      answer = await api.post(`${desk.path}choose/`, { end });
+    } catch (error) {
+      basis = "";
+      if (error instanceof api.Offline) answer = answer ?? { missing: ["the network, to rank the shop's list"] };
+      else if (error instanceof api.Refused) answer = { problems: error.problems };
+      else throw error;
+    }
+    draw();
+  };
+  const draw = () => keepFocus(node, () => replace(node, h("h3", null, "The shop's springs, best first"), ...body()));
+
+  function body() {
+    if (!answer) return [h("p", { class: "empty" }, "The shop's list is being ranked.")];
+    const problems = [...(answer.problems ?? []).map((/** @type {any} */ one) => one.text)];
+    const missing = (answer.missing ?? []).map((/** @type {string} */ one) => `Still needed: ${one}.`);
+    const ranked = answer.ranked ?? [];
+    return [
+      needed(answer.needed, end),
+      ...[...problems, ...missing].map((text) => h("p", { class: "lack" }, text)),
+      ranked.length ? h("ol", { class: "springs" }, ...(all ? ranked : ranked.slice(0, FIRST)).map(spring))
+        : problems.length || missing.length ? null : h("p", { class: "empty" }, "No spring on the shop's list for this end. The list is kept under Springs."),
+      ranked.length > FIRST ? h("button", {
+        type: "button", id: `all-springs-${end}`, onclick: () => {
+          all = !all;
+          draw();
+        },
+      }, all ? "Only the first" : `All ${ranked.length} springs`) : null,
+      ...(answer.notes ?? []).map((/** @type {any} */ note) => h("p", { class: "aside" }, note.text)),
+    ];
+  }
+
+  /** @param {any} one */
+  function spring(one) {
+    const fitted = isFitted(desk.card, end, one.id);
+    const button = h("button", {
+      type: "button", id: `fit-${end}-${one.id}`, class: fitted ? "fit" : "fit main", "aria-pressed": String(fitted), disabled: !desk.open,
+      onclick: () => during(button, () => desk.act(`fit ${one.label}`, () => api.post(`${desk.path}fit/`, { end, stock_spring: one.id }), {
+        back: unfit(desk, end),
+      })),
+    }, fitted ? "Chosen" : "Choose", h("span", { class: "quiet" }, ` ${one.label}`));
+    const facts = [
+      ["Preload", mm(one.preload_mm, 1)], ["Rider sag", mm(one.rider_sag_mm)], ["Static sag", mm(one.static_sag_mm)],
+      end === "front" ? ["Air gap", mm(one.air_gap_mm)] : null, ["Spacer", mm(one.spacer_mm)],
+      ["Clear of coil bind", mm(one.solid_clearance_mm)], ["In band", percent(one.probability)], ["In stock", String(one.stock ?? "–")],
+    ].filter((fact) => fact !== null);
+    return h(
+      "li", { class: "spring-row", "data-verdict": one.verdict },
+      h("div", { class: "spring-name" }, h("b", null, rateText(one.spring)), h("span", null, `${one.label}${one.code ? ` · ${one.code}` : ""}`),
+        one.fits === false ? h("span", { class: "misfit" }, "does not fit by its size") : null),
+      h("p", { class: "spring-verdict" }, h("b", null, VERDICTS[one.verdict] ?? one.verdict), one.text ? ` – ${one.text}` : ""),
+      h("dl", null, ...facts.map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
+      h("div", { class: "spring-acts" }, button, h("button", {
+        type: "button", class: "plain", onclick: () => tellWhere(`${one.label}: where from?`, provenance(one)),
+      }, "Where from", h("span", { class: "quiet" }, `: ${one.label}`))),
+    );
+  }
+  return {
+    node,
+    wake: () => {
+      awake = true;
+      draw();
+      void load();
+    },
+    stale: () => {
+      draw();
+      void load();
+    },
+  };
+}
+
+/**
+ * What a ranking rests on; anything else on the card may change without asking again.
+ * @param {any} card
+ * @param {string} end
+ */
+function basisOf(card, end) {
+  const counting = card.readings.filter((/** @type {any} */ one) => one.counts).map((/** @type {any} */ one) => [one.id, one.value]);
+  return JSON.stringify([counting, card.targets?.[end], card.settings.received?.[end]?.version, card.rider?.mass_in_kit_kg, card.altitude_m]);
+}
+
+/**
+ * How to take a fitting back: what was chosen before goes back.
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} end
+ */
+function unfit(desk, end) {
+  const before = desk.card.settings.chosen?.[end]?.body ?? desk.card.settings.received?.[end]?.body;
+  return (/** @type {any} */ card) => () => api.put(`${desk.path}settings/chosen/${end}/`, before, { version: card.settings.chosen[end].version });
+}
+
+/**
+ * @param {any} card
+ * @param {string} end
+ * @param {any} id
+ */
+function isFitted(card, end, id) {
+  const body = card.settings.chosen?.[end]?.body;
+  const holders = end === "front" ? (body?.legs ?? []) : body ? [body] : [];
+  return holders.some((/** @type {any} */ holder) => holder.stock_spring === id);
+}
+
+/**
+ * @param {any} needed
+ * @param {string} end
+ */
+function needed(needed, end) {
+  if (!needed) return null;
+  const each = end === "front" ? "per leg" : "per shock";
+  const line = (/** @type {any} */ one) => `${rate(one.rate_n_per_mm)} ${each} with ${mm(one.preload_mm, 1)} of preload`;
+  if (needed.feasible) return h("p", { class: "needed" }, "Needed: ", h("b", null, line(needed)));
+  return h("p", { class: "needed" }, `${needed.why} `, needed.nearest ? h("b", null, `Nearest: ${line(needed.nearest)}.`) : null);
+}
+
+/** @param {any} one */
+function provenance(one) {
+  return [
+    "Rate and sizes: the shop's spring list, as stamped.",
+    one.batch ? `Batch ${one.batch}.` : "No batch noted.",
+    one.free_length_mm ? `Free length ${mm(one.free_length_mm)}.` : "Free length not known, so no spacer can be given.",
+    "Sags, preload and clearance are computed from the bike's data and the loads. The share in band is drawn from a sample over the uncertainty of loads, rate and friction.",
+  ];
+}
+
+/** @param {number|null|undefined} value @param {number} [decimals] */
+function mm(value, decimals = 0) {
+  if (value === null || value === undefined) return "not known";
+  const { text, unit } = show(value, "length", { decimals: undefined });
+  const short = show(value, "length", { decimals });
+  return unit === "mm" ? `${short.text} ${unit}` : `${text} ${unit}`;
+}
+
+/** @param {number|null|undefined} value */
+function rate(value) {
+  const { text, unit } = show(value, "rate");
+  return `${text} ${unit}`;
+}
+
+/** @param {number|null|undefined} value */
+const percent = (value) => (value === null || value === undefined ? "not known" : `${Math.round(value * 100)} %`);
+
+/** @param {any} spring */
+export function rateText(spring) {
+  if (!spring) return "empty leg";
+  if (spring.kind === "dual") return `${show(spring.soft_n_per_mm, "rate").text} to ${rate(spring.hard_n_per_mm)} dual`;
+  if (spring.kind === "progressive") return `${show(spring.start_n_per_mm, "rate").text} to ${rate(spring.end_n_per_mm)} progressive`;
+  if (spring.kind === "straight") return rate(spring.rate_n_per_mm);
+  return springKind(spring);
+}

@@ -1,0 +1,52 @@
+// @ts-check
+/** As received: the complaint, and how the bike stands before anything is touched. */
+import { h, replace } from "../dom.js";
+import { endSwitch, endsOf } from "./ends.js";
+import { Entries } from "./entry.js";
+import { cautionList } from "./cautions.js";
+import { group, settingForm } from "./setting-form.js";
+import { fieldsSheet } from "./sheets.js";
+import { sideSight } from "./sights.js";
+
+/** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
+export function open(bench) {
+  const { desk } = bench;
+  const own = new Entries(fieldsSheet(desk));
+  const cautions = cautionList(desk, "received");
+  const forms = Object.fromEntries(endsOf(desk.card).map((end) => [end, settingForm(desk, "received", end)]));
+  const place = h("div", { class: "end-form" });
+  const chooser = h("div");
+  const show = () => {
+    replace(chooser, endSwitch(bench));
+    replace(place, forms[bench.end].node);
+  };
+  show();
+  const node = h(
+    "div", null, cautions.node,
+    group(
+      "What brings it in",
+      own.text("complaint", { lines: 3, label: "Complaint", hint: "In the rider's own words: what it does, where, since when." }),
+      own.number("distance_km", { quantity: "km", step: 100, hint: "As on the counter." }),
+      own.number("hours", { quantity: "h", step: 1, label: "Running hours" }),
+      own.number("altitude_m", { quantity: "m", step: 50, label: "Altitude", hint: "Where the fork was vented and is ridden." }),
+    ),
+    h("h3", { class: "found" }, "Settings found"), bikeFacts(desk), chooser, place,
+  );
+  return {
+    node,
+    sight: (end) => sideSight(bench, "received", end),
+    news: (news) => {
+      if (news === "end") show();
+      cautions.sync();
+      own.sync();
+      for (const form of Object.values(forms)) form.sync();
+    },
+  };
+}
+
+/** Where the fixed facts of the bike are kept. @param {import("./desk.js").Desk} desk */
+function bikeFacts(desk) {
+  const { bike } = desk.card;
+  if (!bike) return h("p", { class: "aside" }, "A loose part: its stroke and sizes were typed when the card was opened.");
+  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { href: `#/bikes/${bike.id}` }, bike.title), ".");
+}

@@ -1,0 +1,80 @@
+// @ts-check
+/** Sealed: what still stands in the way, then the record with its number and head, the PDF, the customer's link. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { cautionList } from "./cautions.js";
+import { amendments } from "./amendments.js";
+import { links } from "./links.js";
+import { keepFocus } from "./paint.js";
+import { STEPS } from "./words.js";
+
+/** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
+export function open(bench) {
+  const { desk } = bench;
+  const cautions = cautionList(desk, "sealed");
+  const state = h("section", { class: "seal-state" });
+  const after = h("div");
+  let drawn = "";
+  let sealed = false;
+  const draw = () => {
+    const { record, blockers } = desk.card;
+    const now = JSON.stringify([record, blockers, desk.open, desk.waiting]);
+    if (now !== drawn) {
+      drawn = now;
+      keepFocus(state, () => replace(state, ...(record ? recordLines(desk) : beforeSeal(desk))));
+    }
+    if (record && !sealed) {
+      sealed = true;
+      replace(after, links(desk), amendments(desk));
+    }
+  };
+  draw();
+  return {
+    node: h("div", { class: "sealing" }, cautions.node, state, after),
+    bare: true,
+    news: () => {
+      cautions.sync();
+      draw();
+    },
+  };
+}
+
+/** @param {import("./desk.js").Desk} desk */
+function beforeSeal(desk) {
+  const { blockers } = desk.card;
+  const waits = desk.waiting;
+  const button = h("button", {
+    type: "button", class: "main", id: "seal", disabled: !desk.open || blockers.length > 0 || waits > 0,
+    onclick: () => during(button, () => desk.act("seal the card", () => api.post(`${desk.path}seal/`, {}))),
+  }, "Seal the record");
+  return [
+    h("p", null, "Sealing freezes this card: every reading, setting, torque and name, numbered and chained to the shop's record before it. Nothing in it can be edited after; corrections are added beside it."),
+    blockers.length ? h("h3", null, "What stands in the way") : h("p", { class: "ready" }, waits ? "Entries on this device are still being sent." : "Nothing stands in the way."),
+    blockers.length ? h("ul", { class: "blockers" }, ...blockers.map((/** @type {any} */ one) => blocker(desk, one))) : null,
+    desk.open ? button : null,
+  ];
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {any} one
+ */
+function blocker(desk, one) {
+  const step = STEPS.find((each) => each.key === one.step);
+  return h("li", null, h("span", null, one.text), step ? h("a", { class: "button", href: `#/cards/${desk.id}/${step.key}` }, `To: ${step.name}`,
+    h("span", { class: "quiet" }, ` (${one.text})`)) : null);
+}
+
+/** @param {import("./desk.js").Desk} desk */
+function recordLines(desk) {
+  const { record } = desk.card;
+  return [
+    h("p", { class: "record-number" }, "Record ", h("b", null, String(record.number))),
+    h("dl", { class: "record-facts" },
+      h("div", null, h("dt", null, "Sealed"), h("dd", null, `${new Date(record.sealed_at).toLocaleString()}, by ${record.sealed_by_name}`)),
+      h("div", null, h("dt", null, "Head of the chain"), h("dd", { class: "head" }, record.head)),
+      h("div", null, h("dt", null, "Amendments"), h("dd", null, String(record.amendments)))),
+    h("a", { class: "button main", id: "record-pdf", href: `${desk.path}record.pdf`, target: "_blank", rel: "noopener" }, "Open the PDF"),
+  ];
+}

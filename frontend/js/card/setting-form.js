@@ -1,0 +1,223 @@
+// @ts-check
+/** The form of how one end stands: springs, preload, gap, clickers, tyre. The same as it came and as it was built. */
+import { h, replace } from "../dom.js";
+import { Entries, capital } from "./entry.js";
+import { keepFocus } from "./paint.js";
+import { same } from "./paths.js";
+import { settingSheet } from "./sheets.js";
+import { SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
+
+const LEG_NAMES = ["Left leg", "Right leg"];
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"received"|"built"} stage
+ * @param {string} end
+ * @returns {{node: HTMLElement, sync: () => void}}
+ */
+export function settingForm(desk, stage, end) {
+  const sheet = settingSheet(desk, stage, end);
+  const node = h("div", { class: "setting" });
+  /** @type {Entries} */
+  let entries;
+  let drawn = "";
+  // Whether both legs are asked as one: until somebody parts them, as long as they hold the same.
+  let alike = legsAlike(sheet.value("legs"));
+
+  const redraw = () => {
+    drawn = shape(sheet, alike);
+    entries = new Entries(sheet);
+    keepFocus(node, () => replace(node, ...(end === "front" ? front() : rear())));
+    entries.sync();
+  };
+  const sync = () => {
+    if (alike && !legsAlike(sheet.value("legs"))) alike = false;
+    if (shape(sheet, alike) === drawn) entries.sync();
+    else redraw();
+  };
+
+  function front() {
+    const legs = sheet.value("legs") ?? [];
+    const shown = alike || legs.length < 2 ? [0] : [0, 1];
+    return [
+      legs.length > 1 ? alikeTick() : null,
+      h("div", { class: shown.length > 1 ? "legs legs-two" : "legs" }, ...shown.map((leg) => frontLeg(leg, legs.length))),
+      group("Oil", entries.text("oil_grade", { label: "Oil grade", hint: "As on the can." }),
+        entries.number("oil_cm3_per_leg", { label: "Oil per leg", quantity: "volume", step: 5 })),
+      clickers(["left", "right", "both"]),
+      group("Place and tyre", entries.number("fork_height_mm", {
+        label: "Fork height in the clamps", hint: "Tube above the upper clamp.", origin: "measured",
+      }), tyre()),
+    ];
+  }
+
+  /** @param {number} leg @param {number} count */
+  function frontLeg(leg, count) {
+    const also = (/** @type {string} */ name) => (alike && count > 1 ? [`legs.1.${name}`] : []);
+    const at = (/** @type {string} */ name) => `legs.${leg}.${name}`;
+    const title = alike && count > 1 ? "Both legs" : count > 1 ? LEG_NAMES[leg] : "The leg";
+    return group(
+      title,
+      springFields(at("spring"), also("spring"), true),
+      entries.text(at("label"), { also: also("label"), label: "Marked", hint: "What is stamped or painted on the spring." }),
+      entries.number(at("preload_mm"), { also: also("preload_mm"), step: 1, origin: "measured", hint: "Pressed from free length, at full extension.", band: "leg.preload_mm" }),
+      entries.number(at("air_gap_mm"), {
+        also: also("air_gap_mm"), step: 5, origin: "measured", label: stage === "built" ? "Air gap as built" : "Air gap",
+        hint: "Fork collapsed, damper bled.", band: "leg.air_gap_mm",
+      }),
+      entries.choice(at("gap_read_with"), {
+        also: also("gap_read_with"), label: "Was the gap read with the spring out?",
+        choices: [{ value: "spring_out", text: "spring out" }, { value: "spring_in", text: "spring in" }],
+      }),
+      entries.number(at("pressure_kpa"), { also: also("pressure_kpa"), step: 5, start: 0, origin: "measured", hint: "0 when vented.", band: "leg.pressure_kpa" }),
+      entries.number(at("spacer_mm"), { also: also("spacer_mm"), step: 1, label: "Spacer, cut length", origin: "measured" }),
+      entries.number(at("solids_cm3"), { also: also("solids_cm3"), step: 1, origin: "assumed", hint: "Spring, spacer and cap, put in after the gap was read." }),
+    );
+  }
+
+  function rear() {
+    return [
+      group(
+        "Shock",
+        springFields("spring", [], false),
+        entries.text("label", { label: "Marked", hint: "What is stamped or painted on the spring." }),
+        entries.number("preload_mm", { step: 1, origin: "measured", hint: "Free length less fitted length, fully extended.", band: "rear.preload_mm" }),
+        entries.number("gas_force_n", { step: 10, origin: "assumed", hint: "Gas pressure times rod area.", band: "rear.gas_force_n" }),
+        entries.number("ride_height_mm", { label: "Ride height adjuster", origin: "measured", hint: "Change from the maker's length." }),
+      ),
+      clickers([""]),
+      group("Tyre", tyre()),
+    ];
+  }
+
+  function tyre() {
+    return entries.number("tyre_pressure_kpa", { step: 5, quantity: "pressure", origin: "measured", hint: "Cold." });
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   * @param {boolean} mayBeEmpty
+   */
+  function springFields(path, also, mayBeEmpty) {
+    const spring = sheet.value(path);
+    const kinds = Object.entries(SPRING_KINDS).map(([value, text]) => ({ value, text }));
+    if (mayBeEmpty) kinds.push({ value: "none", text: "empty leg" });
+    return h("div", { class: "spring" }, kindChoice(path, also, kinds, spring), ...facts(path, also, spring));
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   * @param {{value: string, text: string}[]} kinds
+   * @param {any} spring
+   */
+  function kindChoice(path, also, kinds, spring) {
+    // The kind decides the whole spring, so it is set as one and not as a word inside the old one.
+    const radios = kinds.map(({ value, text }) =>
+      h("label", null,
+        h("input", {
+          type: "radio", name: `${end}.${path}.kind`, value, checked: (spring?.kind ?? "none") === value,
+          onchange: () => {
+            const next = value === "none" ? null : { kind: value };
+            for (const one of [path, ...also]) sheet.set(one, null, { value: next });
+            redraw();
+            void sheet.flush();
+          },
+        }),
+        h("span", null, text)));
+    return h("fieldset", { class: "field choice" }, h("legend", null, "Spring fitted"), h("div", { class: "choices" }, ...radios));
+  }
+
+  /**
+   * @param {string} path
+   * @param {string[]} also
+   * @param {any} spring
+   */
+  function facts(path, also, spring) {
+    const band = end === "front" ? "leg" : "shock";
+    return (SPRING_FACTS[spring?.kind] ?? []).map(({ name, quantity }) =>
+      entries.number(`${path}.${name}`, {
+        also: also.map((one) => `${one}.${name}`), quantity, label: capital(factName(name)), origin: "stamped",
+        step: quantity === "rate" ? (end === "front" ? 0.1 : 1) : 1,
+        band: quantity === "rate" ? `${band}_spring.${name}` : undefined,
+      }));
+  }
+
+  function alikeTick() {
+    return h("label", { class: "field tick" }, h("input", {
+      type: "checkbox", name: "alike", checked: alike,
+      onchange: () => {
+        alike = !alike;
+        if (alike) sheet.set("legs.1", null, { value: sheet.value("legs.0") });
+        redraw();
+        void sheet.flush();
+      },
+    }), h("span", null, "Both legs alike"));
+  }
+
+  /** @param {string[]} legs */
+  function clickers(legs) {
+    const list = sheet.value("clickers") ?? [];
+    const change = (/** @type {any[]} */ next) => {
+      sheet.set("clickers", null, { value: next });
+      redraw();
+      void sheet.flush();
+    };
+    const blank = { adjuster: "rebound", leg: legs.at(-1), position: null, unit: "clicks", counted_from: "fully_in" };
+    return group(
+      "Clickers",
+      ...list.map((/** @type {any} */ _one, /** @type {number} */ index) => clicker(index, legs, () =>
+        change(list.filter((/** @type {any} */ _other, /** @type {number} */ at) => at !== index)))),
+      list.length ? null : h("p", { class: "empty" }, "None noted. Count each one before it is touched, and say from which end: the number means nothing without."),
+      h("button", { type: "button", name: "add-clicker", onclick: () => change([...list, blank]) }, "Add a clicker"),
+    );
+  }
+
+  /**
+   * @param {number} index
+   * @param {string[]} legs
+   * @param {() => void} drop
+   */
+  function clicker(index, legs, drop) {
+    const at = (/** @type {string} */ name) => `clickers.${index}.${name}`;
+    const adjusters = [["rebound", "rebound"], ["compression", "compression"], ["high_speed_compression", "compression, high speed"]];
+    const options = (/** @type {string[][]} */ pairs) => pairs.map(([value, text]) => ({ value, text }));
+    return h(
+      "div", { class: "clicker", role: "group", "aria-label": `Clicker ${index + 1}` },
+      entries.choice(at("adjuster"), { label: "Adjuster", list: true, choices: options(adjusters) }),
+      legs.length > 1 ? entries.choice(at("leg"), { label: "Leg", list: true, choices: options(legs.map((leg) => [leg, leg])) }) : null,
+      entries.number(at("position"), { label: "Position", quantity: "", step: 1, start: 0 }),
+      entries.choice(at("unit"), { label: "In", list: true, choices: options([["clicks", "clicks"], ["turns", "turns"]]) }),
+      entries.choice(at("counted_from"), { label: "Counted from", list: true, choices: options([["fully_in", "fully in"], ["fully_out", "fully out"]]) }),
+      h("button", { type: "button", class: "quiet-button", onclick: drop }, `Remove clicker ${index + 1}`),
+    );
+  }
+
+  redraw();
+  return { node, sync };
+}
+
+/**
+ * @param {string} title
+ * @param {...any} children
+ */
+export function group(title, ...children) {
+  return h("section", { class: "group" }, h("h3", null, title), h("div", { class: "group-fields" }, ...children));
+}
+
+/** @param {any} legs */
+function legsAlike(legs) {
+  return !legs || legs.length < 2 || same(legs[0], legs[1]);
+}
+
+/**
+ * What the form's build depends on; the values inside it do not matter.
+ * @param {import("./sheet.js").Sheet} sheet
+ * @param {boolean} alike
+ */
+function shape(sheet, alike) {
+  const whole = sheet.whole();
+  const springs = [whole.spring, ...(whole.legs ?? []).map((/** @type {any} */ leg) => leg.spring)];
+  return JSON.stringify([alike, springs.map((spring) => spring?.kind), (whole.clickers ?? []).length]);
+}

@@ -1,0 +1,152 @@
+// @ts-check
+/** Torque lines: fastener, value from the bike's own manual, wrench, who tightened and who checked. None is supplied. */
+import * as api from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { ask } from "../parts/dialog.js";
+import { Entries } from "./entry.js";
+import { keepFocus } from "./paint.js";
+import { lineSheet } from "./sheets.js";
+
+/** @param {import("./desk.js").Desk} desk */
+export function torqueLines(desk) {
+  const list = h("ol", { class: "lines" });
+  const add = h("button", {
+    type: "button", id: "add-torque",
+    onclick: () => during(add, () => desk.act("add a torque line", () => api.post(`${desk.path}torques/`, { fastener: "Fastener", needs_second_check: false }))),
+  }, "Add a line");
+  const node = h(
+    "section", { class: "torques" },
+    h("h3", null, "Torques"),
+    h("p", { class: "aside" }, "Every value comes from this bike's own manual, with its edition and page. None is suggested here; a blank stays blank and blocks sealing."),
+    list, add,
+  );
+  /** @type {any[]} */
+  let wrenches = [];
+  /** @type {Map<number, {node: HTMLElement, sync: () => void}>} */
+  const lines = new Map();
+
+  const sync = () => {
+    const ids = desk.card.torques.map((/** @type {any} */ line) => line.id);
+    for (const id of [...lines.keys()]) if (!ids.includes(id)) lines.delete(id);
+    for (const id of ids) if (!lines.has(id)) lines.set(id, torqueLine(desk, id, wrenches));
+    const nodes = ids.map((/** @type {number} */ id) => lines.get(id)?.node);
+    const moved = nodes.length !== list.children.length || nodes.some((/** @type {any} */ one, /** @type {number} */ at) => list.children[at] !== one);
+    if (moved) keepFocus(list, () => replace(list, ...nodes));
+    for (const line of lines.values()) line.sync();
+  };
+  void tools().then((found) => {
+    wrenches = found;
+    lines.clear();
+    sync();
+  });
+  sync();
+  return { node, sync };
+}
+
+/** The shop's torque wrenches; none while the network is away. */
+async function tools() {
+  try {
+    const page = await api.get("/api/tools/");
+    return (page.results ?? page).filter((/** @type {any} */ tool) => tool.kind === "torque_wrench" && tool.in_use !== false);
+  } catch (error) {
+    if (error instanceof api.Offline || error instanceof api.Refused) return [];
+    throw error;
+  }
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {number} id
+ * @param {any[]} wrenches
+ */
+function torqueLine(desk, id, wrenches) {
+  const path = `${desk.path}torques/${id}/`;
+  const sheet = lineSheet(desk, "torques", id);
+  const entries = new Entries(sheet);
+  const find = () => desk.card.torques.find((/** @type {any} */ line) => line.id === id) ?? {};
+  const title = h("span", { class: "line-title" });
+  const state = h("span", { class: "line-state" });
+  const acts = h("div", { class: "line-acts" });
+  const choices = [{ value: null, text: "not chosen" }, ...wrenches.map((tool) => ({
+    value: tool.id, text: `${tool.name} (${tool.serial})${tool.calibration_due ? `, calibrated until ${tool.calibration_due}` : ", no calibration noted"}`,
+  }))];
+  const fields = h(
+    "div", { class: "group-fields" },
+    entries.text("fastener", { label: "Fastener", maxlength: 120 }),
+    entries.number("value_nm", { label: "Torque", quantity: "torque", step: 1, hint: "From the manual." }),
+    entries.text("source_edition", { label: "Manual and edition", maxlength: 120 }),
+    entries.text("source_page", { label: "Page", maxlength: 40 }),
+    entries.choice("wrench", { label: "Wrench", list: true, choices }),
+    entries.tick("needs_second_check", { label: "A second person checks this one" }),
+  );
+  const node = h("li", { class: "line" }, h("details", null, h("summary", null, title, state), fields, acts));
+  let drawn = "";
+
+  const post = (/** @type {string} */ verb, /** @type {string} */ what) => async () => {
+    await sheet.flush();
+    await desk.act(what, () => api.post(`${path}${verb}/`, {}));
+  };
+  const button = (/** @type {string} */ verb, /** @type {string} */ text) => {
+    const one = h("button", { type: "button", id: `${verb}-${id}`, onclick: () => during(one, post(verb, `${text.toLowerCase()}: ${find().fastener}`)) },
+      text, h("span", { class: "quiet" }, `: ${find().fastener}`));
+    return one;
+  };
+  const sync = () => {
+    entries.sync();
+    const line = find();
+    const value = sheet.value("value_nm");
+    const now = JSON.stringify([line, value]);
+    if (now === drawn) return;
+    drawn = now;
+    replace(title, line.fastener ?? "");
+    const lacks = lacking(sheet);
+    replace(state, lineState(line, lacks));
+    node.dataset.state = line.tightened_at && (!line.needs_second_check || line.checked_at) ? "done" : "open";
+    keepFocus(acts, () => replace(
+      acts,
+      line.tightened_at ? h("p", null, `Tightened by ${line.tightened_by_name}, ${when(line.tightened_at)}.`) : button("tighten", "Tightened"),
+      line.checked_at ? h("p", null, `Checked by ${line.checked_by_name}, ${when(line.checked_at)}.`)
+        : line.tightened_at && line.needs_second_check ? button("check", "Checked by a second person") : null,
+      h("button", { type: "button", class: "quiet-button", id: `drop-torque-${id}`, onclick: () => dropLine(desk, path, find()) },
+        "Remove the line", h("span", { class: "quiet" }, `: ${line.fastener}`)),
+    ));
+  };
+  sync();
+  return { node, sync };
+}
+
+/** What a line still lacks, in words. @param {import("./sheet.js").Sheet} sheet */
+function lacking(sheet) {
+  const wanted = [["value_nm", "the value"], ["source_edition", "the manual"], ["source_page", "the page"], ["wrench", "the wrench"]];
+  return wanted.filter(([name]) => !sheet.value(name)).map(([, word]) => word);
+}
+
+/** @param {any} line @param {string[]} lacks */
+function lineState(line, lacks) {
+  if (lacks.length === 4) return "blank";
+  if (lacks.length) return `lacks ${lacks.join(", ")}`;
+  if (!line.tightened_at) return "not tightened yet";
+  if (line.needs_second_check && !line.checked_at) return `tightened by ${line.tightened_by_name}; wants a second check`;
+  return line.checked_at ? "tightened and checked" : "tightened";
+}
+
+/** @param {string} at */
+const when = (at) => new Date(at).toLocaleString();
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {string} path
+ * @param {any} line
+ */
+async function dropLine(desk, path, line) {
+  const reason = await ask({
+    title: `Remove ${line.fastener}?`,
+    body: [h("p", null, "Say why; the reason is kept in the shop's trail.")],
+    choices: [
+      { text: "This bike has none", value: "this bike has none" },
+      { text: "Not undone on this job", value: "not undone on this job", main: true },
+    ],
+  });
+  if (reason) await desk.act(`remove ${line.fastener}`, () => api.remove(path, line.version, { reason }));
+}

@@ -1,0 +1,180 @@
+// @ts-check
+/** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
+import { h, replace } from "../dom.js";
+import { picture } from "../parts/picture.js";
+import { show, unitLabel, unitOf } from "../units.js";
+import { keepFocus } from "./paint.js";
+import { END_NAMES, STAGE_NAMES } from "./words.js";
+import { figure } from "./where.js";
+
+/**
+ * @typedef {{
+ *   side: any, stage: string, sag?: any, targets: any, loads: any, fresh: boolean, why?: string, problems?: any[],
+ *   traces?: {label: string, side: any}[], also?: {label: string, side: any, sag?: any},
+ * }} Sight what one end shows: a SIDE, which stage it is of, the sag that was read (instead of the computed one), and
+ *   whether it still answers what stands in the fields
+ */
+
+/** One end of the bike in sight. @param {string} end */
+export function panel(end) {
+  const verdict = h("p", { class: "verdict" });
+  const figures = h("div", { class: "figures" });
+  const drawn = picture({ label: `${END_NAMES[end]}: force over travel` });
+  const evidence = h("div", { class: "evidence-lines" });
+  const folded = h("details", { class: "evidence" }, h("summary", null, "What this rests on"), evidence);
+  const node = h(
+    "section", { class: "panel", "aria-label": `${END_NAMES[end]} in sight`, "data-end": end },
+    h("h2", { class: "panel-end" }, END_NAMES[end]), verdict, figures, drawn.element, folded,
+  );
+  let shown = "";
+
+  /** @param {Sight} sight */
+  function paint(sight) {
+    const { side, fresh, why, problems = [] } = sight;
+    const text = verdictText(sight);
+    if (verdict.textContent !== text) replace(verdict, text);
+    verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
+    node.classList.toggle("is-stale", !fresh);
+    keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
+    const svg = side?.picture ?? null;
+    // With problems there is no new picture: the last one stays.
+    if (svg && svg !== shown) {
+      shown = svg;
+      drawn.show(svg, readable(sight));
+    }
+    node.classList.toggle("has-picture", Boolean(shown));
+    if (!fresh) drawn.stale(why ?? "not recalculated");
+    else if (svg) drawn.show(svg, readable(sight));
+    keepFocus(evidence, () => replace(evidence, ...evidenceLines(sight, problems)));
+    folded.hidden = !evidence.childElementCount;
+  }
+  return { node, paint };
+}
+
+/** @param {Sight} sight */
+function readable({ side, stage, also }) {
+  const traces = [{ label: STAGE_NAMES[stage], side }, ...(also?.side?.result ? [also] : [])];
+  return traces.filter((one) => one.side?.result).map((one) => ({ label: one.label, curve: one.side.result.curve }));
+}
+
+/** @param {Sight} sight */
+function verdictText({ side, fresh, problems = [], why }) {
+  if (problems.length) return problems[0].text;
+  if (!fresh) return why ?? "Not recalculated.";
+  if (side?.verdict && side.verdict.code !== "unknown") return side.verdict.text;
+  if (side?.problems?.length) return side.problems[0].text;
+  if (side?.verdict) return side.verdict.text;
+  return "No verdict yet.";
+}
+
+/**
+ * @param {string} end
+ * @param {Sight} sight
+ */
+function sagFigures(end, sight) {
+  const { sag, side, targets } = sight;
+  return ["rider", "static"].map((kind) => {
+    const measured = sag?.[`${kind}_sag_mm`];
+    const computed = side?.result?.[`${kind}_sag_mm`];
+    const value = measured ?? computed;
+    const band = targets?.[`${kind}_sag_mm`];
+    const friction = sag?.[`${kind}_band_mm`];
+    const aim = band ? `aim ${spread(band)}` : "no aim set";
+    const width = measured !== null && measured !== undefined && friction ? `± ${lengthText(friction)}, ` : "";
+    return figure({
+      id: `sag-${end}-${kind}-${sight.stage}`, label: `${kind === "rider" ? "Rider" : "Static"} sag`, value,
+      quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, more: width + aim, big: true,
+      from: sagFrom(kind, sight, measured ?? null, friction, value),
+    });
+  });
+}
+
+/**
+ * @param {string} kind
+ * @param {Sight} sight
+ * @param {number|null} measured
+ * @param {number|null|undefined} friction
+ * @param {number|null|undefined} value
+ */
+function sagFrom(kind, sight, measured, friction, value) {
+  if (value === null || value === undefined) return ["Not known yet.", ...(sight.side?.missing ?? []).map(missingLine)];
+  const axis = "Front sag is read along the fork, rear sag vertically at the axle.";
+  if (measured === null) {
+    const load = sight.loads ? ` Loads: ${sight.loads.from}.` : "";
+    return [`Computed from springs, preload, air and loads (${STAGE_NAMES[sight.stage]}), friction apart.${load}`, axis];
+  }
+  const lines = ["Measured: the wheel-free length less the mean of the two readings, from above and from below.", axis];
+  if (friction) lines.push(`Friction holds it anywhere within ± ${lengthText(friction)}: half the gap of the pair.`);
+  const u = sight.sag?.[`${kind}_u_mm`];
+  if (u) lines.push(`Standard uncertainty ${lengthText(u)}.`);
+  return lines;
+}
+
+/** @param {string} missing */
+const missingLine = (missing) => `Still needed: ${missing}.`;
+
+/** @param {number} value */
+function lengthText(value) {
+  const { text, unit } = show(value, "length");
+  return `${text} ${unit}`;
+}
+
+/** @param {[number, number]} band */
+function spread(band) {
+  const decimals = unitOf("length") === "mm" ? 0 : undefined;
+  return `${show(band[0], "length", { decimals }).text} to ${show(band[1], "length", { decimals }).text} ${unitLabel(unitOf("length"))}`;
+}
+
+/**
+ * @param {Sight} sight
+ * @param {any[]} problems
+ */
+function evidenceLines({ side, loads, sag, also }, problems) {
+  const result = side?.result;
+  const lines = [...problems.slice(1).map((one) => one.text), ...(side?.missing ?? []).map(missingLine)];
+  if (loads) lines.push(`Axle loads: ${massText(loads.static_kg)} alone, ${massText(loads.rider_kg)} with rider (${loads.from}).`);
+  const facts = result ? [
+    ["Breakaway load", result.breakaway_n, "force"],
+    ["Wheel rate at rider sag", result.wheel_rate_n_per_mm, "rate"],
+    ["Frequency", result.frequency_hz, "Hz"],
+    ["Force at full stroke, hard hit", result.full_stroke_n, "force"],
+    ["Energy to the stop", result.energy_to_stop_j, "J"],
+    ["Fall that just reaches the stop", result.fall_to_stop_mm, "length"],
+    ["Clearance to coil bind", result.solid_clearance_mm, "length"],
+  ] : [];
+  const notes = [...(result?.notes ?? []), ...(sag?.notes ?? [])];
+  const before = also?.side?.result;
+  return [
+    lines.length ? h("ul", null, ...lines.map((line) => h("li", null, line))) : null,
+    facts.length ? factTable(facts, result, before, also?.label) : null,
+    notes.length ? h("ul", { class: "notes" }, ...notes.map((note) => h("li", null, note.text))) : null,
+  ].filter(Boolean);
+}
+
+/**
+ * @param {any[][]} facts
+ * @param {any} result
+ * @param {any} before
+ * @param {string|undefined} label
+ */
+function factTable(facts, result, before, label) {
+  const keys = ["breakaway_n", "wheel_rate_n_per_mm", "frequency_hz", "full_stroke_n", "energy_to_stop_j", "fall_to_stop_mm", "solid_clearance_mm"];
+  const cell = (/** @type {any} */ value, /** @type {string} */ quantity) => {
+    const { text, unit } = show(value, quantity, { decimals: quantity === "J" ? 0 : undefined });
+    return h("td", null, value === null || value === undefined ? "not known" : `${text} ${unit}`);
+  };
+  return h(
+    "table", { class: "fact-table" },
+    before ? h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, "here"), h("th", { scope: "col" }, label ?? ""))) : null,
+    h("tbody", null, ...facts.map(([name, , quantity], index) => h(
+      "tr", null, h("th", { scope: "row" }, name), cell(result[keys[index]], quantity),
+      before ? cell(before[keys[index]], quantity) : null,
+    ))),
+  );
+}
+
+/** @param {number} value */
+function massText(value) {
+  const { text, unit } = show(value, "mass");
+  return `${text} ${unit}`;
+}

@@ -1,0 +1,210 @@
+// @ts-check
+/** The job card: steps along the edge, the step in hand filling the screen, the picture in sight. */
+import { h, replace } from "../dom.js";
+import { open as built } from "../card/built.js";
+import { open as chosen } from "../card/chosen.js";
+import { askWhich } from "../card/clash.js";
+import { Desk } from "../card/desk.js";
+import { endsOf } from "../card/ends.js";
+import { open as handOver } from "../card/hand-over.js";
+import { open as measured } from "../card/measured.js";
+import { keepFocus, painter } from "../card/paint.js";
+import { open as received } from "../card/received.js";
+import { open as remeasured } from "../card/remeasured.js";
+import { open as seal } from "../card/seal.js";
+import { fieldsSheet, reopenSheets } from "../card/sheets.js";
+import { panel } from "../card/view.js";
+import { STEPS } from "../card/words.js";
+
+/**
+ * @typedef {import("../card/view.js").Sight} Sight
+ * @typedef {{node: HTMLElement, news: (news: import("../card/desk.js").News | "end") => void, close?: () => void,
+ *   sight?: (end: "front"|"rear") => Sight, both?: boolean, bare?: boolean}} StepView
+ *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once; `bare`: the
+ *   step locks its own fields
+ * @typedef {{desk: Desk, app: any, end: "front"|"rear", takeEnd: (end: "front"|"rear") => void, look: () => void}} Bench
+ */
+
+/** @type {Record<string, (bench: Bench) => StepView>} */
+const OPENERS = { received, measured, chosen, built, remeasured, handed_over: handOver, sealed: seal };
+
+/**
+ * @param {HTMLElement} root
+ * @param {Record<string, string>} params
+ * @param {any} app
+ */
+export async function open(root, params, app) {
+  const desk = new Desk(Number(params.id), { person: app.person, say: app.say, askWhich });
+  await desk.load();
+  reopenSheets(desk);
+  const frame = new Frame(root, desk, app);
+  frame.show(params.step ?? desk.card.step);
+  void desk.flush();
+  return { move: (/** @type {any} */ next) => frame.move(next), close: () => frame.close() };
+}
+
+class Frame {
+  /**
+   * @param {HTMLElement} root
+   * @param {Desk} desk
+   * @param {any} app
+   */
+  constructor(root, desk, app) {
+    this.desk = desk;
+    this.app = app;
+    this.key = "";
+    /** @type {StepView|null} */
+    this.step = null;
+    /** @type {Bench} */
+    this.bench = {
+      desk, app, end: endsOf(desk.card)[0], takeEnd: (end) => this.takeEnd(end), look: () => this.look(),
+    };
+    this.head = h("header", { class: "card-head" });
+    this.rail = h("nav", { class: "card-steps", "aria-label": "Steps of the job" });
+    this.place = h("div", { class: "card-step" });
+    this.panels = Object.fromEntries(endsOf(desk.card).map((end) => [end, panel(end)]));
+    this.view = h("div", { class: "card-view" }, ...Object.values(this.panels).map((one) => one.node));
+    root.classList.add("card");
+    root.append(this.head, this.rail, this.view, this.place);
+    this.paint = painter(() => this.#paint());
+    /** @type {Set<any>} */
+    this.heard = new Set();
+    this.unlisten = desk.listen((news) => {
+      this.heard.add(news);
+      this.paint();
+    });
+    this.hidden = () => {
+      if (document.visibilityState === "hidden") void desk.flush();
+    };
+    document.addEventListener("visibilitychange", this.hidden);
+  }
+
+  /** @param {Record<string, string>} params */
+  move(params) {
+    void this.desk.flush();
+    this.show(params.step ?? this.desk.card.step);
+    this.app.title(this.place.querySelector("h2")?.textContent ?? "");
+    scrollTo(0, 0);
+    this.place.querySelector("h2")?.focus({ preventScroll: true });
+  }
+
+  /** @param {string} key */
+  show(key) {
+    this.step?.close?.();
+    this.key = OPENERS[key] ? key : "received";
+    const { name, does } = STEPS[this.#place()];
+    const step = OPENERS[this.key](this.bench);
+    this.step = step;
+    this.locked = h("fieldset", { class: "lock" }, step.node);
+    replace(
+      this.place,
+      h("div", { class: "step-head" }, h("h2", { tabindex: "-1" }, name), h("p", null, does)),
+      this.#lockLine(), step.bare ? step.node : this.locked, this.#onward(),
+    );
+    this.place.dataset.step = this.key;
+    this.#paint();
+  }
+
+  /** @param {"front"|"rear"} end */
+  takeEnd(end) {
+    if (this.bench.end === end) return;
+    this.bench.end = end;
+    this.heard.add("end");
+    this.#paint();
+  }
+
+  /** Bring the pictures up to what the step says. */
+  look() {
+    const sight = this.step?.sight;
+    this.view.hidden = !sight;
+    this.view.dataset.ends = this.step?.both ? "both" : "one";
+    for (const [end, one] of Object.entries(this.panels)) {
+      one.node.classList.toggle("in-hand", end === this.bench.end);
+      if (sight) one.paint(sight.call(this.step, /** @type {"front"|"rear"} */ (end)));
+    }
+  }
+
+  close() {
+    this.step?.close?.();
+    this.unlisten();
+    document.removeEventListener("visibilitychange", this.hidden);
+    void this.desk.close();
+  }
+
+  #place() {
+    return STEPS.findIndex((step) => step.key === this.key);
+  }
+
+  #paint() {
+    const heard = [...this.heard];
+    this.heard.clear();
+    if (this.locked) this.locked.disabled = !this.desk.open;
+    this.#drawHead();
+    this.#drawRail();
+    for (const news of heard) this.step?.news(news);
+    this.look();
+  }
+
+  #drawHead() {
+    const { card } = this.desk;
+    const bike = card.bike?.title ?? (card.loose_description || (card.loose === "fork" ? "Loose fork" : "Loose shock"));
+    const people = [card.customer.name, card.rider && card.rider.name !== card.customer.name ? `rider ${card.rider.name}` : null];
+    keepFocus(this.head, () => replace(
+      this.head,
+      h("h1", null, h("span", { class: "card-number" }, card.number), " ", bike),
+      h("p", { class: "card-people" }, people.filter(Boolean).join(", "), card.bike?.plate ? ` · ${card.bike.plate}` : ""),
+      h("p", { class: "card-state", role: "status" }, this.#state()),
+      this.desk.back && this.desk.open ? h("button", {
+        type: "button", id: "take-back", class: "take-back", onclick: () => this.desk.takeBack(),
+      }, `Undo: ${this.desk.back.label}`) : null,
+    ));
+  }
+
+  #state() {
+    const { waiting, stuck, offline } = this.desk;
+    const entries = `${waiting} ${waiting === 1 ? "entry" : "entries"}`;
+    if (offline) return waiting ? `No network. ${entries} kept on this device; sent when it is back.` : "No network. What you type is kept on this device.";
+    if (stuck) return `${stuck} ${stuck === 1 ? "entry needs" : "entries need"} your eye; kept on this device.`;
+    return waiting ? `${entries} being sent.` : "All kept on the server.";
+  }
+
+  #drawRail() {
+    const at = STEPS.findIndex((step) => step.key === this.desk.card.step);
+    const open = (/** @type {string} */ key) => this.desk.card.blockers.filter((/** @type {any} */ one) => one.step === key).length;
+    keepFocus(this.rail, () => replace(this.rail, h("ol", null, ...STEPS.map((step, index) => {
+      const left = open(step.key);
+      const note = left && index < at ? `${left} open` : index < at || this.desk.card.record ? "done" : "";
+      return h("li", { class: index < at ? "is-done" : index === at ? "is-now" : "" },
+        h("a", {
+          id: `to-${step.key}`, href: `#/cards/${this.desk.id}/${step.key}`, "aria-current": step.key === this.key ? "step" : null,
+        }, h("span", { class: "step-number", "aria-hidden": "true" }, String(index + 1)), h("span", { class: "step-name" }, step.name),
+        note ? h("span", { class: "step-note" }, note) : null));
+    }))));
+  }
+
+  #lockLine() {
+    const { card } = this.desk;
+    if (card.record) return h("p", { class: "lock-line" }, `Sealed as record ${card.record.number}. What is here stays as it is; corrections are amendments, at the last step.`);
+    if (!card.may_change) return h("p", { class: "lock-line" }, `This card belongs to ${card.shop_name}: you may read it.`);
+    return null;
+  }
+
+  /** The way on, and back. */
+  #onward() {
+    const place = this.#place();
+    const [before, after] = [STEPS[place - 1], STEPS[place + 1]];
+    const to = (/** @type {any} */ step) => `#/cards/${this.desk.id}/${step.key}`;
+    return h(
+      "div", { class: "onward" },
+      before ? h("a", { class: "button", href: to(before) }, `Back: ${before.name}`) : null,
+      after ? h("a", { class: "button main", href: to(after), onclick: () => this.#reach(place + 1) }, `On: ${after.name}`) : null,
+    );
+  }
+
+  /** The card stands at the furthest step that was reached. @param {number} place */
+  #reach(place) {
+    const at = STEPS.findIndex((step) => step.key === this.desk.card.step);
+    if (place <= at || !this.desk.open || STEPS[place].key === "sealed") return;
+    fieldsSheet(this.desk).set("step", null, { value: STEPS[place].key });
+  }
+}
