@@ -7,23 +7,24 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from setups.demo.builder import RealBusiness, build
+from setups.demo.builder import ForeignBusinessError, build
 from setups.demo.people import PASSWORD, sign_ins
 
 
 class Command(BaseCommand):
     """Build the demo in an empty database; leave it alone where it stands already."""
 
-    help = "Build an invented business with shops, people, springs, bikes and job cards; a second run changes nothing."
+    help = "Build an invented business for trying Coilbook out; a second run changes nothing."
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Build, and say what was done and who can sign in."""
         try:
             anew = build(timezone.now().date())
-        except RealBusiness:
+        except ForeignBusinessError:
             raise CommandError(
-                "This database holds a business of its own, and the demo is never mixed into one: nothing was changed. "
-                "To try the demo, set COILBOOK_DATA to an empty folder or DATABASE_URL to an empty database."
+                "This database holds a business of its own, and the demo is never mixed into one: nothing was "
+                "changed. To try the demo, set COILBOOK_DATA to an empty folder or DATABASE_URL to an empty "
+                "database."
             ) from None
         if options["verbosity"] == 0:
             return

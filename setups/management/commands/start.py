@@ -13,7 +13,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection, connections
-from gunicorn.app.base import BaseApplication
+from gunicorn.app.base import BaseApplication  # type: ignore[import-untyped]
 
 from setups.demo.people import BUSINESS, PASSWORD, sign_ins
 from shops.models import Business
@@ -21,10 +21,11 @@ from shops.models import Business
 PANGO = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 
 
-class Server(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
+class Server(BaseApplication):
     """The production server, set up from here alone: no configuration file and no command line of its own."""
 
     def __init__(self, host: str, port: int) -> None:
+        """Take the address to listen at."""
         self.host, self.port = host, port
         super().__init__()
 
@@ -47,7 +48,9 @@ class Server(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
             "control_socket_disable": True,
         }
         for name, value in chosen.items():
-            if name in self.cfg.settings:  # the control socket came with a later gunicorn than the oldest we run on
+            if (
+                name in self.cfg.settings
+            ):  # the control socket came with a later gunicorn than the oldest we run on
                 self.cfg.set(name, value)
 
     def load(self) -> Any:
@@ -109,13 +112,13 @@ class Command(BaseCommand):
             return
         if not settings.HTTPS:
             self.say(
-                "Warning: others can reach this address and HTTPS is off, so passwords travel in the clear. Put a proxy "
-                "that speaks HTTPS in front and set COILBOOK_HTTPS=1."
+                "Warning: others can reach this address and HTTPS is off, so passwords travel in the clear. "
+                "Put a proxy that speaks HTTPS in front and set COILBOOK_HTTPS=1."
             )
         if "COILBOOK_HOSTS" not in os.environ:
             self.say(
-                "Warning: COILBOOK_HOSTS is not set, so only requests to 127.0.0.1 and localhost are answered. Set it "
-                "to the names by which the tablets reach this machine."
+                "Warning: COILBOOK_HOSTS is not set, so only requests to 127.0.0.1 and localhost are "
+                "answered. Set it to the names by which the tablets reach this machine."
             )
         if Business.objects.filter(name=BUSINESS).exists():
             self.say("Warning: the demo's password is no secret; keep the demo to this machine.")
