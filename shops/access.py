@@ -1,8 +1,8 @@
 """The one door: every query for a business's rows passes here.
 
-A model that belongs to a business derives from `Scoped`. Its manager answers nothing by itself: evaluating a query
-that came neither through `rows` (what a person may read), `rows_to_change` (what a person may change), `everywhere`
-(with a stated reason) nor from a row already held (`card.readings.all()`) raises `UnscopedQuery`.
+A model that belongs to a business derives from `Scoped`. Its manager answers nothing by itself: evaluating a
+query that came neither through `rows` (what a person may read), `rows_to_change` (what a person may change),
+`everywhere` (with a reason stated) nor from a row already held (`card.readings.all()`) raises UnscopedQuery.
 """
 
 from __future__ import annotations
@@ -39,14 +39,14 @@ class ScopedQuerySet(models.QuerySet[M]):
         return clone
 
     def _require_scope(self) -> None:
-        # A related manager gives the row that it starts from as a hint: who holds that row came through the door.
+        # A related manager hints at the row that it starts from: who holds that row came through the door.
         if not self._scoped and "instance" not in self._hints:  # type: ignore[attr-defined]
             raise UnscopedQuery(f"{self.model.__name__}: use shops.access.rows(…) instead of a bare query.")
 
     def resolve_expression(self, *args: Any, **kwargs: Any) -> Any:
         """Refuse to become the inner query of another one unless scoped."""
         self._require_scope()
-        return super().resolve_expression(*args, **kwargs)  # type: ignore[misc]  # not in the stubs
+        return super().resolve_expression(*args, **kwargs)
 
     def _combined_with(self, others: Iterable[Any]) -> None:
         # Whatever joins a scoped query must be scoped itself, else it would carry foreign rows in.
@@ -63,7 +63,7 @@ class ScopedQuerySet(models.QuerySet[M]):
 
     def __xor__(self, other: Any) -> Any:
         self._combined_with([other])
-        return super().__xor__(other)  # type: ignore[misc]  # not in the stubs
+        return super().__xor__(other)
 
     def _combinator_query(self, combinator: str, *others: Any, **kwargs: Any) -> Any:
         self._combined_with(others)
@@ -75,7 +75,7 @@ class ScopedQuerySet(models.QuerySet[M]):
 
     def _fetch_all(self) -> None:
         self._require_scope()
-        super()._fetch_all()  # type: ignore[misc]
+        super()._fetch_all()
 
     def aiterator(self, *args: Any, **kwargs: Any) -> AsyncIterator[M]:
         """Iterate asynchronously over the rows of a scoped query."""
@@ -121,8 +121,9 @@ class Scoped(models.Model):
     """A row that belongs to one business.
 
     `business_path` is the look-up from the row to its business, `shop_path` the one to the shop that works on
-    it (None: the whole business shares it, as it does its customers and bikes). `personal_fields` names what belongs
-    to a person: the audit trail, which nobody can erase, says that such a field changed but never keeps its value.
+    it (None: the whole business shares it, as it does its customers and bikes). `personal_fields` names what
+    belongs to a person: the audit trail, which nobody can erase, says that such a field changed, but never
+    keeps its value.
     """
 
     business_path = "business"
@@ -144,7 +145,7 @@ def rows(model: type[M], person: Person) -> ScopedQuerySet[M]:
 
 
 def rows_to_change(model: type[M], person: Person) -> ScopedQuerySet[M]:
-    """Return the rows that `person` may change: the own shop's; an owner's are those of the whole business."""
+    """Return the rows that `person` may change: the own shop's; for an owner the whole business's."""
     queryset = rows(model, person)
     if model.shop_path is None or person.role == person.Role.OWNER:
         return queryset
@@ -152,7 +153,7 @@ def rows_to_change(model: type[M], person: Person) -> ScopedQuerySet[M]:
 
 
 def everywhere(model: type[M], why: str) -> ScopedQuerySet[M]:
-    """Return the rows of all businesses, for the few tasks that know no person: sign-in, link look-up, upkeep.
+    """Return the rows of all businesses, for the few tasks that know no person: sign-in, a link, upkeep.
 
     `why` is for the reader of the call and must not be empty.
     """

@@ -70,7 +70,7 @@ class Person(Scoped, AbstractBaseUser):
         OWNER = "owner", "owner"
 
     shop_path = "shop"
-    personal_fields = frozenset({"email", "name"})
+    personal_fields: ClassVar = frozenset({"email", "name"})
 
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="people")
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="people")
@@ -81,7 +81,7 @@ class Person(Scoped, AbstractBaseUser):
     units = models.JSONField(default=default_units)
     version = models.PositiveIntegerField(default=1)
 
-    objects = PersonManager()
+    objects: ClassVar[PersonManager] = PersonManager()
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar = ["name"]
 
@@ -119,7 +119,7 @@ class Tool(Scoped):
 
 
 class StockSpring(Scoped):
-    """One line of the shop's spring list. `spring` is the spring as calc takes it: kind, rates, solid deflection."""
+    """One line of the shop's spring list; `spring` is as calc takes it: kind, rates, solid deflection."""
 
     class End(models.TextChoices):
         FRONT = "front", "fork"
@@ -133,7 +133,7 @@ class StockSpring(Scoped):
     code = models.CharField(max_length=40)
     label = models.CharField(max_length=120)
     spring = models.JSONField()
-    sort_rate_n_per_mm = models.FloatField(help_text="The rate that the list is ordered by: a straight spring's own.")
+    sort_rate_n_per_mm = models.FloatField(help_text="What orders the list: a straight spring's own rate.")
     material = models.CharField(max_length=40, blank=True)
     wire_mm = models.FloatField(null=True, blank=True)
     outer_diameter_mm = models.FloatField(null=True, blank=True)
@@ -158,7 +158,7 @@ class StockSpring(Scoped):
 class AuditEntry(Scoped):
     """One line of the trail: who did what to which row, when and from where. Written once, never changed.
 
-    `before` and `after` hold the changed fields; a personal value is never among them, only the reference to its row.
+    `before` and `after` hold the changed fields; a personal value is never among them, only its row's id.
     """
 
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="trail")

@@ -1,4 +1,4 @@
-"""Refusals that are not about a value typed wrongly: the person may not, or the state of things does not allow it."""
+"""Refusals that are not about a wrong value: the person may not, or what stands does not allow it."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ class PersonBackend(BaseBackend):
         return None
 
     def get_user(self, user_id: int) -> Person | None:
-        """Return the signed-in person of a session; None, which ends the session, once the person is inactive."""
+        """Return the person of a session; None, which ends the session, once the person is inactive."""
         return (
             everywhere(Person, why="session")
             .filter(pk=user_id, is_active=True)
@@ -43,6 +43,8 @@ class PersonBackend(BaseBackend):
         )
 
 
-def locked(request: HttpRequest, response: HttpResponse | None = None, credentials: Any = None) -> HttpResponse:
+def locked(
+    request: HttpRequest, response: HttpResponse | None = None, credentials: Any = None
+) -> HttpResponse:
     """Answer a sign-in that django-axes has locked out."""
     return JsonResponse({"problems": [LOCKED.as_dict()]}, status=429)

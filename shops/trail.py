@@ -71,7 +71,8 @@ def _shop_of(subject: Scoped, actor: Actor) -> int | None:
 def _kept(subject: Scoped, fields: Mapping[str, Any] | None) -> Any:
     if fields is None:
         return None
-    shown = {name: PERSONAL if name in subject.personal_fields else _plain(value) for name, value in fields.items()}
+    personal = subject.personal_fields
+    shown = {name: PERSONAL if name in personal else _plain(value) for name, value in fields.items()}
     return json.loads(json.dumps(shown, cls=DjangoJSONEncoder))
 
 

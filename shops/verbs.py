@@ -1,4 +1,4 @@
-"""What can be done to people, tools, springs, shops and units: one function each, which checks, saves and audits."""
+"""What can be done to people, tools, springs, shops and units: one function each checks, saves and audits."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spr
 
 @transaction.atomic
 def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, Any]) -> Person:
-    """Found a business with its first shop (`name`, `code`, …) and its owner (`name`, `email`, `password`)."""
+    """Found a business with its first shop (name, code, …) and its owner (name, email, password)."""
     _check_time_zone(shop.get("time_zone", "UTC"))
     business = Business.objects.create(name=name)
     first = Shop.objects.create(business=business, **shop)
@@ -63,12 +63,13 @@ def open_shop(actor: Actor, **values: Any) -> Shop:
 def change_shop(actor: Actor, shop: Shop, version: int, values: Mapping[str, Any]) -> Shop:
     """Change a shop's name, address, phone, time zone or paper."""
     _check_time_zone(values.get("time_zone", shop.time_zone))
-    return _change(actor, "change shop", shop, version, values, "code", "Another shop of this business has this code.")
+    clash = "Another shop of this business has this code."
+    return _change(actor, "change shop", shop, version, values, unique=("code", clash))
 
 
 @transaction.atomic
 def add_person(actor: Actor, *, password: str, **values: Any) -> Person:
-    """Let somebody new sign in; `values` are email, name, role and shop. A manager adds to the own shop only."""
+    """Let somebody new sign in; `values` are email, name, role, shop. A manager adds to the own shop only."""
     person = Person(business_id=actor.person.business_id, **values)
     _may_give_role(actor, person.role)
     _require_own_shop(actor, person.shop)
@@ -124,7 +125,8 @@ def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
     for quantity, unit in choice.items():
         known = FACTORS.get(quantity)
         if known is None:
-            problems.append(Problem(quantity, "unknown_quantity", f"{quantity} is no quantity shown here.", unit))
+            text = f"{quantity} is no quantity shown here."
+            problems.append(Problem(quantity, "unknown_quantity", text, unit))
         elif unit not in known:
             text = f"{unit} is no unit for {quantity}: choose one of {', '.join(known)}."
             problems.append(Problem(quantity, "unknown_unit", text, unit))
@@ -153,9 +155,8 @@ def add_tool(actor: Actor, **values: Any) -> Tool:
 def change_tool(actor: Actor, tool: Tool, version: int, values: Mapping[str, Any]) -> Tool:
     """Change a tool's data: a new calibration, a certificate, taken out of use."""
     _check_calibration(tool, values)
-    return _change(
-        actor, "change tool", tool, version, values, "serial", "This shop already has a tool with this serial number."
-    )
+    clash = "This shop already has a tool with this serial number."
+    return _change(actor, "change tool", tool, version, values, unique=("serial", clash))
 
 
 @transaction.atomic
@@ -176,9 +177,8 @@ def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mappi
     wanted = dict(values)
     _check_stock_spring(spring, wanted)
     wanted["sort_rate_n_per_mm"] = sort_rate(wanted.get("spring", spring.spring))
-    return _change(
-        actor, "change spring", spring, version, wanted, "code", "The list already has this code with this batch."
-    )
+    clash = "The list already has this code with this batch."
+    return _change(actor, "change spring", spring, version, wanted, unique=("code", clash))
 
 
 @transaction.atomic
@@ -190,13 +190,12 @@ def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
         with transaction.atomic():
             versions.remove(spring, version)
     except ProtectedError:
-        raise blocked(
-            "in_use", f"{spring.code} is named on a card, so it stays on the list: set its stock to 0 instead."
-        ) from None
+        text = f"{spring.code} is named on a card, so it stays on the list: set its stock to 0 instead."
+        raise blocked("in_use", text) from None
 
 
 def sort_rate(spring: Mapping[str, Any]) -> float:
-    """Return the rate (N/mm) that the list is ordered by: a straight spring's own, else first and last's mean."""
+    """Return what the list is ordered by, in N/mm: a straight spring's rate, else first and last's mean."""
     match spring["kind"]:
         case "straight":
             return float(spring["rate_n_per_mm"])
@@ -207,8 +206,9 @@ def sort_rate(spring: Mapping[str, Any]) -> float:
 
 
 def _change(
-    actor: Actor, verb: str, row: Any, version: int, values: Mapping[str, Any], unique: str, clash: str
+    actor: Actor, verb: str, row: Any, version: int, values: Mapping[str, Any], *, unique: tuple[str, str]
 ) -> Any:
+    field, clash = unique
     before, after = trail.changes(row, values)
     for name, value in after.items():
         setattr(row, name, value)
@@ -216,7 +216,7 @@ def _change(
         with transaction.atomic():
             versions.save(row, version, after)
     except IntegrityError:
-        raise wrong(unique, "taken", clash, getattr(row, unique)) from None
+        raise wrong(field, "taken", clash, getattr(row, field)) from None
     trail.record(actor, verb, row, before, after)
     return row
 
@@ -295,7 +295,7 @@ def _check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
             findings.value(value, name, MEASURES[name])
     outer, inner, wire = read["outer_diameter_mm"], read["inner_diameter_mm"], read["wire_mm"]
     if outer and inner and inner >= outer:
-        text = f"The inner diameter, {inner:g} mm, is not less than the outer one, {outer:g} mm: are they swapped?"
+        text = f"The inner diameter, {inner:g} mm, is no less than the outer, {outer:g} mm: are they swapped?"
         findings.add("inner_diameter_mm", "diameters", text, inner)
     elif outer and wire and 2 * wire >= outer:
         text = f"Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm."

@@ -30,20 +30,23 @@ def require(row: Versioned, expected_version: int) -> None:
 
 
 def save(row: Any, expected_version: int, fields: Iterable[str]) -> None:
-    """Save `fields` of `row` and count its version up, if it still has `expected_version`; else raise `Stale`."""
+    """Save `fields` of `row` and count its version up if it is the expected one still; else raise `Stale`."""
+    require(row, expected_version)
     values = {name: getattr(row, name) for name in fields}
-    if row.version != expected_version or not (
-        everywhere(row._meta.concrete_model, why="a row already held")
-        .filter(pk=row.pk, version=expected_version)
-        .update(**values, version=expected_version + 1)
-    ):
+    if not _as_read(row).update(**values, version=expected_version + 1):
         raise Stale(row)
     row.version = expected_version + 1
 
 
 def remove(row: Any, expected_version: int) -> None:
     """Delete `row` if it still has `expected_version`; else raise `Stale`."""
-    queryset = everywhere(row._meta.concrete_model, why="a row already held").filter(pk=row.pk, version=expected_version)
-    if row.version != expected_version or not queryset.select_for_update().exists():
+    require(row, expected_version)
+    if not _as_read(row).select_for_update().exists():
         raise Stale(row)
-    queryset.delete()
+    _as_read(row).delete()
+
+
+def _as_read(row: Any) -> Any:
+    # The model from _meta: a signed-in person may come as Django's lazy wrapper, whose type is another.
+    model = row._meta.concrete_model
+    return everywhere(model, why="a row already held").filter(pk=row.pk, version=row.version)

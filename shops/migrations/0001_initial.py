@@ -176,7 +176,7 @@ class Migration(migrations.Migration):
                 (
                     "sort_rate_n_per_mm",
                     models.FloatField(
-                        help_text="The rate that the list is ordered by: a straight spring's own."
+                        help_text="What orders the list: a straight spring's own rate."
                     ),
                 ),
                 ("material", models.CharField(blank=True, max_length=40)),

@@ -14,7 +14,8 @@ from calc.refusal import Problem
 
 
 def _page(name: str) -> HttpResponse:
-    response = HttpResponse(Path(settings.ROOT, "frontend", name).read_bytes(), content_type="text/html; charset=utf-8")
+    content = Path(settings.ROOT, "frontend", name).read_bytes()
+    response = HttpResponse(content, content_type="text/html; charset=utf-8")
     response.headers["Cache-Control"] = "no-store"
     return response
 
@@ -69,4 +70,4 @@ def not_found(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
 
 def failed(request: HttpRequest) -> HttpResponseBase:
     """Answer a defect of ours; the log has the traceback."""
-    return _error(request, 500, "failed", "The service failed; nothing was saved. The operator's log says why.")
+    return _error(request, 500, "failed", "The service failed and saved nothing; its log says why.")

@@ -1,4 +1,4 @@
-"""Django's settings. What differs between installations comes from the environment: see `shops.site.environment`."""
+"""Django's settings. What differs between installations comes from `shops.site.environment`."""
 
 from __future__ import annotations
 
@@ -60,7 +60,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"user_attributes": ["name", "email"]},
     },
 ]
-AXES_USERNAME_FORM_FIELD = "username"  # as `authenticate` is called; a mismatch would count failures for nobody
+# As `authenticate` is called with; under another name failures would be counted for nobody.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -123,7 +124,7 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Coilbook",
-    "DESCRIPTION": "The motorcycle suspension technician's job card. Numbers are metric, the unit in the field's name.",
+    "DESCRIPTION": "The suspension technician's job card. Numbers are metric, the unit in the field's name.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,

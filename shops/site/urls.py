@@ -6,6 +6,7 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 
 from calc.web.views import UnitsView
+from calc.web.views import UnitsView
 from shops.site import pages
 from shops.web.permissions import SignedIn
 
@@ -13,6 +14,7 @@ urlpatterns = [
     path("", pages.client, name="client"),
     path("record", pages.record, name="record"),
     path("healthz", pages.health, name="health"),
+    path("api/units/", UnitsView.as_view(), name="units"),
     path("api/calc/", include("calc.web.urls")),
     path("api/units/", UnitsView.as_view(), name="units"),
     path("api/", include("shops.web.urls")),

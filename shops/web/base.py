@@ -52,11 +52,11 @@ def checked(
 class RowsView(ViewSetMixin, GenericAPIView[Any]):
     """Base of every set of rows in the API.
 
-    `model` names the rows, `roles` the roles for each action: an action that is not named there refuses everybody.
-    `serializer_class` represents a row. `versionless` names the PATCH, PUT and DELETE actions that need no If-Match
-    (a row that may be new). `reads` names the POST actions that change nothing, and so are allowed on a
-    sister shop's rows; `keeps_no_reply` those whose answer holds a secret, which must not be stored for retries.
-    `related` is what a row's representation needs joined.
+    `model` names the rows, `roles` the roles for each action: an action not named there refuses everybody.
+    `serializer_class` represents a row, `related` is what that needs joined. `versionless` names the PATCH,
+    PUT and DELETE actions that need no If-Match (the row may be new). `reads` names the POST actions that
+    change nothing, and so are allowed on a sister shop's rows; `keeps_no_reply` those whose answer holds a
+    secret, which must not be stored for retries.
     """
 
     model: ClassVar[type[Scoped]]
@@ -84,7 +84,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         return rows(self.model, self.person).select_related(*self.related)
 
     def get_object(self) -> Any:
-        """Return the row that the address names: 404 if it is foreign or missing, 403 to change a sister shop's."""
+        """Return the row of this address: 404 if foreign or missing, 403 to change a sister shop's."""
         row = self.get_queryset().filter(pk=self.kwargs["pk"]).first()
         if row is None:
             raise Http404
@@ -95,7 +95,8 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     def require_change(self, row: Scoped) -> None:
         """Answer 403 unless the person may change `row`."""
         if not rows_to_change(type(row), self.person).filter(pk=row.pk).exists():
-            raise PermissionDenied(f"This belongs to the shop {_shop_name(row)}; only its own people change it.")
+            text = f"This belongs to the shop {_shop_name(row)}; only its own people change it."
+            raise PermissionDenied(text)
 
     def part_of(self, model: type[S], pk: int, **owner: Any) -> S:
         """Return the row `pk` of `model` that hangs on `owner` (card=…), or answer 404."""
@@ -144,7 +145,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         """Check who asks, then see to it that a retried POST is done once."""
         super().initial(request, *args, **kwargs)
         if request.method == "POST" and self.action is not None and self.action not in self.keeps_no_reply:
-            # DRF looks the handler up on the view after this, so that the handler in its place is the one called.
+            # DRF looks the handler up on the view after this, and so calls the one put in its place.
             vars(self)["post"] = partial(self._post_once, getattr(self, self.action))
 
     def _post_once(self, do: Any, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -157,7 +158,8 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         theirs = self.represent_stale(exc.row)
         if theirs is None:
             return super().handle_exception(Http404())
-        body = problems("changed_meanwhile", "Somebody else has changed this meanwhile; compare both versions.")
+        text = "Somebody else has changed this meanwhile; compare both versions."
+        body = problems("changed_meanwhile", text)
         both = {**body, "theirs": theirs, "yours": self.request.data}
         response = Response(both, status.HTTP_412_PRECONDITION_FAILED)
         response.exception = True

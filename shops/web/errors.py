@@ -1,4 +1,4 @@
-"""How every room's errors are answered: {"problems": […]}, and the same bytes for a foreign row as for a missing one."""
+"""How every room's errors are answered: {"problems": […]}, a foreign row as a missing one."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ def problems(code: str, text: str, field: str = "") -> dict[str, Any]:
 def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     """Answer `error`; None leaves it to Django, which answers 500.
 
-    Adds to `calc.web.errors.problems_handler` what only shops knows: who is not signed in, refusals that are not about
-    a value, and secrets, which no answer repeats.
+    Adds to `calc.web.errors.problems_handler` what only shops knows: who is not signed in, refusals that are
+    not about a value, and secrets, which no answer repeats.
     """
     response = problems_handler(error, context)
     if response is None:

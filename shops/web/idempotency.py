@@ -26,8 +26,8 @@ LONGEST_KEY = 80
 def once(request: Request, person: Person, do: Callable[[], Response]) -> Response:
     """Answer with `do()`, or, when the request's Idempotency-Key was seen before, with the answer given then.
 
-    The reply is kept in the transaction of the change itself: there is never one without the other. Without the
-    header this is `do()` in a transaction. A refused request keeps no reply.
+    The reply is kept in the transaction of the change itself: there is never one without the other. Without
+    the header this is `do()` in a transaction. A refused request keeps no reply.
     """
     key = request.headers.get("Idempotency-Key")
     if key is None:
@@ -40,7 +40,7 @@ def once(request: Request, person: Person, do: Callable[[], Response]) -> Respon
     with transaction.atomic():
         everywhere(IdempotentReply, why="upkeep").filter(created_at__lt=timezone.now() - KEPT).delete()
         try:
-            # The key is taken before the change: a second request with it waits here for the first one's outcome.
+            # The key is taken before the change: a second request with it waits here for the first.
             with transaction.atomic():
                 reply = IdempotentReply.objects.create(
                     person=person, key=key, request_digest=digest, status=0, body={}
@@ -63,6 +63,6 @@ def _again(reply: IdempotentReply, digest: str) -> Response:
 
 
 def _digest(request: Request) -> str:
-    # Keyed with the installation's secret: a body may hold a password, and a plain digest would let it be guessed.
+    # Keyed with the installation's secret: a body may hold a password, which a plain digest would betray.
     text = json.dumps([request.method, request.path, request.data], sort_keys=True)
     return salted_hmac("shops.web.idempotency", text, algorithm="sha256").hexdigest()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.paginator import InvalidPage, Page
+from django.core.paginator import InvalidPage
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.response import Response
 
@@ -24,16 +24,18 @@ class Pages(PageNumberPagination):
         try:
             if not number.isascii() or not number.isdigit():
                 raise InvalidPage
-            self.page = paginator.page(int(number[:9]))
+            page = paginator.page(int(number[:9]))
         except InvalidPage:
             text = f"There is no page {number[:20]}: pages are whole numbers from 1 to {paginator.num_pages}."
             raise wrong("page", "no_such_page", text, number[:20]) from None
-        self.request = request
-        return list(self.page)
+        self.page, self.request = page, request
+        return list(page)
 
     def get_paginated_response(self, data: Any) -> Response:
         """Return the answer's body."""
-        page: Page[Any] = self.page
+        page = self.page
+        if page is None:
+            raise RuntimeError("paginate_queryset comes first")
         return Response({
             "count": page.paginator.count,
             "next": page.next_page_number() if page.has_next() else None,

@@ -26,7 +26,7 @@ class Undeclared(BasePermission):
 
 
 class DeclaredRoles(BasePermission):
-    """Allows an action to the roles that the view's `roles` names for it; an action not named there refuses."""
+    """Allows an action to the roles that the view's `roles` names for it; one not named there refuses."""
 
     message = "Your role does not allow this."
 

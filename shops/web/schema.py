@@ -8,9 +8,8 @@ from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework.permissions import AllowAny
 
-from calc.web.serializers import ProblemsSerializer
 from shops.web.base import RowsView
-from shops.web.serializers import ChangedMeanwhileAnswer
+from shops.web.serializers import ChangedMeanwhileAnswer, ProblemsAnswer
 
 _IF_MATCH = OpenApiParameter(
     "If-Match", str, OpenApiParameter.HEADER, required=True, pattern='^"[0-9]{1,9}"$',
@@ -81,6 +80,6 @@ class Schema(AutoSchema):
         return codes
 
     def _refusal(self, code: str) -> dict[str, Any]:
-        shape = ChangedMeanwhileAnswer if code == "412" else ProblemsSerializer
+        shape = ChangedMeanwhileAnswer if code == "412" else ProblemsAnswer
         reference = self.resolve_serializer(shape, "response").ref
         return {"description": _WHY[code], "content": {"application/json": {"schema": reference}}}

@@ -14,6 +14,8 @@ from shops.models import Person, Shop, StockSpring, Tool
 from shops.verbs import MEASURES
 
 ID_LIMIT = 2**63 - 1
+ProblemsAnswer = ProblemsSerializer
+"""The body of every refusal, whichever room answers it."""
 
 
 class WholeId(serializers.Field[Any, Any, Any, Any]):
@@ -70,7 +72,7 @@ class StrictDate(serializers.DateField):
         super().__init__(input_formats=["%Y-%m-%d"], **options)
 
 
-class ChangedMeanwhileAnswer(ProblemsSerializer):
+class ChangedMeanwhileAnswer(ProblemsAnswer):
     """The body of a 412: both sides of the change."""
 
     theirs = serializers.JSONField(help_text="The row as it stands now.")
@@ -279,7 +281,7 @@ SHAPES = {"straight": StraightStockSpring, "dual": DualStockSpring, "progressive
 
 
 def curve(**options: Any) -> ByKind:
-    """Return the field of a spring as calc takes it; the bands of its end are checked when it goes on the list."""
+    """Return the field of a spring as calc takes it; its bands are checked when it goes on the list."""
     return ByKind(SHAPES, **options)
 
 

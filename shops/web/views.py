@@ -14,7 +14,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from calc.web.serializers import ProblemsSerializer
 from shops import verbs
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.refusals import wrong
@@ -44,11 +43,11 @@ class SessionView(APIView):
     @extend_schema(
         operation_id="sign_in",
         request=shapes.SignInBody,
-        responses={200: shapes.SessionAnswer, 429: ProblemsSerializer},
+        responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
     )
     def post(self, request: Request) -> Response:
         """Sign in by e-mail and password."""
-        # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign somebody in.
+        # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign one in.
         CookieAuthentication().enforce_csrf(request)
         body = checked(shapes.SignInBody, request.data, request=request)
         person = auth.authenticate(
