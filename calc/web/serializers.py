@@ -175,7 +175,7 @@ _FIGURES = {
     "rider_sag_mm": ("mm", "rider sag, along the fork in front, vertical at the rear"),
     "breakaway_n": ("N", "the sprung load at which the suspension first moves, at the wheel"),
     "wheel_rate_n_per_mm": ("N/mm", "the vertical wheel rate at rider sag"),
-    "frequency_hz": ("Hz", "the natural frequency at rider sag"),
+    "frequency_hz": ("Hz", "the natural frequency at rider sag; null where the force falls"),
     "full_stroke_n": ("N", "the force at the stop in a hard hit"),
     "energy_to_stop_j": ("J", "the energy from rider sag to the stop in a hard hit"),
     "fall_to_stop_mm": ("mm", "the fall from full extension that just reaches the stop, damping left out"),
@@ -183,7 +183,10 @@ _FIGURES = {
 
 
 def _figures() -> Fields:
-    return {name: Number(unit=unit, what=what) for name, (unit, what) in _FIGURES.items()}
+    return {
+        name: Number(unit=unit, what=what, allow_null=name == "frequency_hz")
+        for name, (unit, what) in _FIGURES.items()
+    }
 
 
 _CLEARANCE = "what the springs keep before solid at full stroke, least over legs; null if unknown"
