@@ -12,7 +12,7 @@ def coil(shear_modulus, wire, mean_diameter, turns):
 
 
 def test_two_coils_in_series():
-    """D. K. Sarkar, Design of Machine Elements, ex. 8.7: D 30, n 12, G 80 GPa, d 3 mm and d2; 720 N/m in all."""
+    """D. K. Sarkar, Design of Machine Elements, ex. 8.7: D 30, n 12, G 80 GPa, d 3 and d2; 720 N/m in all."""
     first = coil(80e9, 0.003, 0.030, 12)
     assert first == pytest.approx(2500, abs=0.005)
     together = in_series(straight(first), straight(1011.24))

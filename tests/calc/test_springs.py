@@ -1,0 +1,163 @@
+"""Springs of every kind against definitions worked out in the test, SciPy's quad and brentq."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from calc.springs import (
+    Stops,
+    batch,
+    dual,
+    in_series,
+    progressive,
+    side_by_side,
+    spring_from,
+    straight,
+    wound,
+)
+
+RATE = st.floats(500, 500_000)
+DEFLECTION = st.floats(-0.05, 0.6)
+
+
+@st.composite
+def any_spring(draw):
+    soft, part, change = draw(RATE), draw(st.floats(1, 4)), draw(st.floats(0.001, 0.4))
+    return draw(
+        st.sampled_from(
+            [straight(soft), dual(soft, soft * part, change), progressive(soft, soft * part, change)]
+        )
+    )
+
+
+@given(soft=RATE, hard=RATE, change=st.floats(0.001, 0.4), delta=DEFLECTION)
+def test_dual_is_two_straight_lines(soft, hard, change, delta):
+    spring = dual(soft, hard, change)
+    below = soft * max(delta, 0)
+    force = below if delta <= change else soft * change + hard * (delta - change)
+    assert float(spring.force_at(delta)) == pytest.approx(force, rel=1e-12, abs=1e-9)
+
+
+@given(start=RATE, end=RATE, over=st.floats(0.001, 0.4), delta=DEFLECTION)
+def test_progressive_is_the_integral_of_a_rate_that_rises_linearly(start, end, over, delta):
+    def rate(d):
+        return start + (end - start) * min(d / over, 1)
+
+    force = quad(rate, 0, delta, points=[over] if 0 < over < delta else None)[0] if delta > 0 else 0.0
+    got, got_rate = progressive(start, end, over).force_and_rate(delta)
+    assert float(got) == pytest.approx(force, rel=1e-9, abs=1e-9)
+    assert float(got_rate) == pytest.approx(rate(delta) if delta >= 0 else 0.0, rel=1e-9)
+
+
+@given(spring=any_spring(), delta=DEFLECTION)
+def test_energy_is_the_integral_of_the_force(spring, delta):
+    knots = [float(k) for k in spring.knots if 0 < k < delta]
+    work = quad(lambda d: float(spring.force_at(d)), min(delta, 0), delta, points=knots or None)[0]
+    assert float(spring.energy_at(delta)) == pytest.approx(work, rel=1e-9, abs=1e-9)
+
+
+@given(spring=any_spring(), force=st.floats(0, 20_000))
+def test_deflection_inverts_the_force(spring, force):
+    delta = float(spring.deflection_at(force))
+    assert float(spring.force_at(delta)) == pytest.approx(force, rel=1e-9, abs=1e-9)
+    assert float(spring.deflection_at(-force - 1)) == 0
+
+
+@given(spring=any_spring(), low=DEFLECTION, high=DEFLECTION)
+def test_force_never_falls_and_a_loose_spring_carries_nothing(spring, low, high):
+    low, high = sorted((low, high))
+    assert float(spring.force_at(low)) <= float(spring.force_at(high))
+    assert float(spring.force_at(min(low, 0))) == 0
+    assert float(spring.force_and_rate(-1e-6)[1]) == 0
+
+
+@given(springs=st.lists(any_spring(), min_size=1, max_size=6), delta=DEFLECTION, factor=st.floats(0.5, 2))
+def test_a_batch_is_its_springs_one_by_one(springs, delta, factor):
+    together = batch(springs)
+    assert together.shape == (len(springs),)
+    for name in ("force_at", "energy_at", "deflection_at"):
+        argument = delta if name != "deflection_at" else 3000 * delta
+        alone = [float(getattr(one, name)(argument)) for one in springs]
+        assert getattr(together, name)(argument) == pytest.approx(alone, rel=1e-12)
+    doubled = together.columns(slice(None)).scaled(np.array([1.0, factor]))
+    assert doubled.shape == (len(springs), 2)
+    plain = together.force_at(delta)
+    assert doubled.force_at(delta) == pytest.approx(np.stack([plain, plain * factor], axis=1), rel=1e-12)
+
+
+@given(
+    compliance=st.lists(st.floats(1e-6, 1e-4), min_size=1, max_size=8),
+    gap=st.floats(0.001, 0.02),
+    force=st.floats(0, 30_000),
+)
+def test_a_winding_is_solved_turn_by_turn(compliance, gap, force):
+    gaps = [gap * (1 + i / 3) for i in range(len(compliance))]
+    spring = wound(compliance, gaps)
+    delta = sum(min(c * force, g) for c, g in zip(compliance, gaps, strict=True))
+    assert float(spring.solid) == pytest.approx(sum(gaps))
+    if delta < sum(gaps) * (1 - 1e-9):
+        assert float(spring.force_at(delta)) == pytest.approx(force, rel=1e-6, abs=1e-6)
+
+
+@given(k1=RATE, k2=RATE, s1=st.floats(0.005, 0.1), force=st.floats(1, 20_000))
+def test_stacked_springs_share_the_force_until_the_first_is_solid(k1, k2, s1, force):
+    stack = in_series(straight(k1, solid=s1), straight(k2))
+    deflection = min(force / k1, s1) + force / k2
+    assert float(stack.force_at(deflection)) == pytest.approx(force, rel=1e-9)
+    assert float(stack.knots[1]) == pytest.approx(s1 * (1 + k1 / k2), rel=1e-12)
+
+
+def test_stacked_springs_without_a_solid_length_are_one_straight_spring():
+    assert in_series(straight(2000.0), straight(3000.0)).rate.tolist() == pytest.approx([1200.0])
+    both = in_series(straight(2000.0, solid=0.03), straight(3000.0, solid=0.02))
+    assert both.rate.tolist() == pytest.approx([1200.0])
+    assert float(both.solid) == pytest.approx(0.05)
+    other = in_series(straight(2000.0, solid=0.09), straight(3000.0, solid=0.02))
+    assert other.rate.tolist() == pytest.approx([1200.0, 2000.0])
+
+
+@given(first=any_spring(), second=any_spring(), delta=DEFLECTION)
+def test_side_by_side_forces_add(first, second, delta):
+    both = side_by_side(first, second)
+    assert float(both.force_at(delta)) == pytest.approx(
+        float(first.force_at(delta)) + float(second.force_at(delta)), rel=1e-9, abs=1e-9
+    )
+
+
+def test_a_request_is_read_in_workshop_units():
+    solid = {"solid_deflection_mm": 250}
+    spring = spring_from({"kind": "straight", "rate_n_per_mm": 4.6, **solid})
+    assert (float(spring.force_at(0.1)), float(spring.solid)) == (pytest.approx(460), 0.25)
+    two = spring_from({"kind": "dual", "soft_n_per_mm": 4, "hard_n_per_mm": 6, "change_mm": 50})
+    assert float(two.force_at(0.06)) == pytest.approx(4 * 50 + 6 * 10)
+    assert np.isnan(two.solid)
+    rising = spring_from({"kind": "progressive", "start_n_per_mm": 4, "end_n_per_mm": 6, "over_mm": 50})
+    assert float(rising.force_at(0.05)) == pytest.approx(5 * 50)
+
+
+@given(x=st.floats(0, 0.3), top=st.floats(0, 0.05), bump=st.floats(0, 0.05))
+def test_stops_push_over_their_own_lengths_only(x, top, bump):
+    stops = Stops(0.3, topout_rate=30_000, topout_length=top, bump_rate=80_000, bump_length=bump)
+
+    def force(s):
+        return 80_000 * max(s - (0.3 - bump), 0) - 30_000 * max(top - s, 0)
+
+    assert float(stops.force_and_rate(x)[0]) == pytest.approx(force(x), abs=1e-9)
+    kinks = [k for k in (top, 0.3 - bump) if 0 < k < x]
+    assert float(stops.work(x)) == pytest.approx(
+        quad(force, 0, x, points=kinks or None)[0], rel=1e-8, abs=1e-8
+    )
+    step = 1e-7
+    if min(abs(x - top), abs(x - 0.3 + bump), x) > 1e-5:
+        slope = (force(x + step) - force(x - step)) / (2 * step)
+        assert float(stops.force_and_rate(x)[1]) == pytest.approx(slope, rel=1e-5, abs=1e-2)
+
+
+def test_the_inverse_agrees_with_brentq():
+    spring = progressive(4000.0, 9000.0, 0.12)
+    for force in (10.0, 400.0, 780.0, 2500.0):
+        root = brentq(lambda d, f=force: float(spring.force_at(d)) - f, 0, 1, xtol=1e-13)
+        assert float(spring.deflection_at(force)) == pytest.approx(root, rel=1e-9)
