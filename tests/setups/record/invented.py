@@ -10,6 +10,7 @@ from setups import cautions
 from setups.record.document import Documents, Gathered, Heading, build
 
 MASS_KG = 83.25
+OWNER, PLATE, FRAME = "Ilse Marrant", "QX 771", "VKD450R0001932"
 AXLE_KG = {"front": (62.25, 103.75), "rear": (60.25, 109.75)}
 
 FRONT = {
@@ -153,8 +154,8 @@ def card() -> dict[str, Any]:
         "id": 7, "version": 31, "number": "NOR-0007", "shop": 1, "shop_name": "Harbour Works", "step": "handed_over",
         "step_label": "handed over", "may_change": True,
         "bike": {
-            "id": 3, "version": 2, "owner": 4, "owner_name": "Ilse Marrant", "make": "Veldt", "model": "Kestrel 450 R",
-            "year": 2029, "kind": "enduro", "plate": "QX 771", "frame_number": "VKD450R0001932", "front": FRONT, "rear": REAR,
+            "id": 3, "version": 2, "owner": 4, "owner_name": OWNER, "make": "Veldt", "model": "Kestrel 450 R",
+            "year": 2029, "kind": "enduro", "plate": PLATE, "frame_number": FRAME, "front": FRONT, "rear": REAR,
             "sources": {
                 "front.stroke_mm": {"from": "manual", "edition": "owner's manual, 2nd edition", "page": "112"},
                 "front.seal_diameter_mm": {"from": "measured"}, "front.bore_diameter_mm": {"from": "measured"},
@@ -163,8 +164,8 @@ def card() -> dict[str, Any]:
             "notes": "", "title": "Veldt Kestrel 450 R 2029",
         },
         "loose": "", "loose_description": "", "loose_front": None, "loose_rear": None,
-        "customer": {"id": 4, "name": "Ilse Marrant", "phone": "000 0101", "email": "ilse@example.org"},
-        "rider": {"id": 5, "name": "Ilse Marrant", "mass_in_kit_kg": MASS_KG},
+        "customer": {"id": 4, "name": OWNER, "phone": "000 0101", "email": "ilse@example.org"},
+        "rider": {"id": 5, "name": OWNER, "mass_in_kit_kg": MASS_KG},
         "complaint": "Dives under braking, bottoms over jumps, and the front tucks in slow corners.",
         "internal_notes": "Pays on Friday. Previous shop left the left cap cross-threaded.",
         "explanation": "Both springs were too soft for you, so they had been wound up until the sag looked right. "

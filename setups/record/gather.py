@@ -1,0 +1,80 @@
+"""Collects what a card's record is made of from the live rows, once, inside the sealing transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from calc.choose import soft_wound_up
+from calc.picture import picture
+from calc.refusal import Refusal
+from setups import sums
+from setups.models import JobCard
+from setups.record.document import END_WORDS, ENDS, STAGES, Gathered
+from setups.whole_card import whole_card
+from shops.access import everywhere
+from shops.models import AuditEntry, Shop
+
+
+def gather(card: JobCard) -> Gathered:
+    """Return everything the record of `card` is made of, as plain values."""
+    plain = whole_card(card)
+    sides = sums.sides(card)
+    return Gathered(
+        card=plain,
+        sides={stage: {end: _side(sides[stage][end]) for end in ENDS} for stage in STAGES},
+        inputs={stage: {end: sides[stage][end].request for end in ENDS} for stage in STAGES},
+        shop=_shop(card.shop),
+        no_cure={end: _no_cure(sides, end) for end in ENDS},
+        trail=_trail(card),
+    )
+
+
+def _side(side: sums.Side) -> dict[str, Any]:
+    plain = side.as_dict()
+    return {"result": plain["result"], "verdict": plain["verdict"]}
+
+
+def _shop(shop: Shop) -> dict[str, Any]:
+    return {
+        "business": shop.business.name, "name": shop.name, "code": shop.code, "address": shop.address,
+        "phone": shop.phone, "time_zone": shop.time_zone, "paper": shop.paper,
+    }  # fmt: skip
+
+
+def _trail(card: JobCard) -> list[int]:
+    """Return the numbers of the trail's lines about the card itself: references, never what they hold."""
+    entries = everywhere(AuditEntry, why="the trail of a card that the caller holds").filter(
+        business_id=card.business_id, subject=JobCard._meta.model_name, subject_id=card.pk
+    )
+    return sorted(entries.values_list("pk", flat=True))
+
+
+def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
+    """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left out."""
+    side: sums.Side = sides["built"][end]
+    if side.result is None or side.request is None:
+        return None
+    try:
+        soft = soft_wound_up({end: side.request}, side.result["rider_sag_mm"])
+    except Refusal:
+        return None
+    shown = (("soft_wound_up", "softer, wound up", soft), ("built", "built", side.result))
+    return picture(
+        {
+            "end": end,
+            "title": f"{END_WORDS[end].capitalize()}: why preload is no cure for a soft spring",
+            "description": f"A softer spring, wound up to the same rider sag, first moves at {soft['breakaway_n']:.0f} N "
+            f"instead of {side.result['breakaway_n']:.0f} N and ends at {soft['full_stroke_n']:.0f} N instead of "
+            f"{side.result['full_stroke_n']:.0f} N.",
+            "load_static_n": None,
+            "load_rider_n": None,
+            "traces": [
+                {
+                    "role": role, "label": label, "curve": result["curve"],
+                    "static_sag_mm": result["static_sag_mm"], "rider_sag_mm": result["rider_sag_mm"],
+                }
+                for role, label, result in shown
+            ],
+        }
+    )  # fmt: skip

@@ -1,0 +1,204 @@
+"""Sealing, amending, sharing and reading records: parsed here, done by `setups.record`."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, ClassVar, TypeVar
+
+from django.http import Http404, HttpResponse
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.throttling import SimpleRateThrottle
+from rest_framework.views import APIView
+
+from setups.models import CustomerLink, SealedRecord
+from setups.record import links, page, pdf, reading, seal, validity
+from setups.web import record_serializers as shapes
+from setups.web.card_views import CardsView, doing
+from shops.refusals import wrong
+from shops.web.base import checked
+from shops.web.errors import problems
+from shops.web.permissions import EVERYBODY
+from shops.web.serializers import ProblemsAnswer
+
+NO_PDF = {503: ProblemsAnswer}
+REFUSED = {400: ProblemsAnswer, 404: ProblemsAnswer}
+R = TypeVar("R", bound=HttpResponse)
+
+
+class CardRecordView(CardsView):
+    """What is done with a card's record."""
+
+    roles: ClassVar = dict.fromkeys(
+        ("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY
+    )  # fmt: skip
+    # Its answer holds a secret that nobody may keep.
+    keeps_no_reply: ClassVar = frozenset({"share"})
+
+    @doing("record_seal")
+    def seal(self, request: Request, pk: int) -> Response:
+        """Seal the card into the shop's chain; 409 with everything that is missing."""
+        card = self.get_object()
+        seal.seal(self.actor(), card)
+        return self.whole(card)
+
+    @doing("record_amend", shapes.AmendmentBody)
+    def amend(self, request: Request, pk: int) -> Response:
+        """Add an amendment to the sealed record; what was sealed stays."""
+        card = self.get_object()
+        seal.amend(self.actor(), card, **self.body(shapes.AmendmentBody))
+        return self.whole(card)
+
+    @extend_schema(
+        operation_id="record_share",
+        request=shapes.LinkBody,
+        responses={201: shapes.LinkAnswer, **REFUSED, 403: ProblemsAnswer, 409: ProblemsAnswer},
+    )
+    def share(self, request: Request, pk: int) -> Response:
+        """Make a customer link; its secret is answered this once and never again."""
+        card = self.get_object()
+        link, secret = links.share(self.actor(), card, **self.body(shapes.LinkBody))
+        body = {"id": link.pk, "url": f"/record#{secret}", "expires_at": link.expires_at}
+        return _private(Response(shapes.LinkAnswer(body).data, status.HTTP_201_CREATED))
+
+    @doing("record_revoke_link")
+    def revoke(self, request: Request, pk: int, lid: int) -> Response:
+        """Revoke a customer link at once."""
+        card = self.get_object()
+        links.revoke(self.actor(), self.part_of(CustomerLink, lid, card=card))
+        return self.whole(card)
+
+    @extend_schema(operation_id="record_show", responses={200: shapes.RecordAnswer, **REFUSED})
+    def record(self, request: Request, pk: int) -> Response:
+        """Show the sealed record with its amendments: both documents, as they were frozen."""
+        found = reading.links_of(self.get_object())
+        if not found:
+            raise Http404
+        first, *later = found
+        return _private(Response(shapes.RecordAnswer(_record(first, later)).data))
+
+    @extend_schema(
+        operation_id="record_pdf",
+        parameters=[shapes.PdfQuery],
+        responses={**shapes.PDF, **REFUSED, **NO_PDF},
+    )
+    def record_pdf(self, request: Request, pk: int) -> HttpResponse:
+        """Give the record's PDF, stored at the first request; `number` asks for an older one of this card's."""
+        card = self.get_object()
+        number = self.query(shapes.PdfQuery).get("number")
+        return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
+
+
+class OpeningThrottle(SimpleRateThrottle):
+    """Slows down whoever tries secrets: so many openings a minute from one address."""
+
+    scope = "record"
+    rate = "30/min"
+
+    def get_cache_key(self, request: Request, view: APIView) -> str:
+        """Return the key under which an address's openings are counted."""
+        return self.cache_format % {"scope": self.scope, "ident": self.get_ident(request)}
+
+
+class PublicView(APIView):
+    """A view for people who sign in nowhere: no session is read, so no CSRF token is needed."""
+
+    authentication_classes = ()
+    permission_classes = (AllowAny,)
+    throttle_classes = (OpeningThrottle,)
+
+
+class OpenRecordView(PublicView):
+    """The customer's page."""
+
+    @extend_schema(
+        operation_id="record_open",
+        auth=[],
+        request=shapes.SecretBody,
+        responses={200: shapes.PageAnswer, **REFUSED, 429: ProblemsAnswer},
+    )
+    def post(self, request: Request) -> Response:
+        """Exchange a link's secret for the page; unknown, expired and revoked ones are answered alike."""
+        return _private(Response(page.page_of(_link(request))))
+
+
+class RecordPdfView(PublicView):
+    """The customer's PDF."""
+
+    @extend_schema(
+        operation_id="record_open_pdf",
+        auth=[],
+        request=shapes.SecretBody,
+        responses={**shapes.PDF, **REFUSED, 429: ProblemsAnswer, **NO_PDF},
+    )
+    def post(self, request: Request) -> HttpResponse:
+        """Exchange a link's secret for the PDF."""
+        card = _link(request).card
+        return _pdf(request, pdf.record_to_print(card, None), "suspension-record.pdf")
+
+
+class CheckRecordView(PublicView):
+    """Whether a printed record is valid."""
+
+    @extend_schema(
+        operation_id="record_check",
+        auth=[],
+        request=shapes.PrintedBody,
+        responses={200: shapes.PageAnswer, 400: ProblemsAnswer, 429: ProblemsAnswer},
+    )
+    def post(self, request: Request) -> Response:
+        """Say whether the record of this number and head is valid; nothing personal is told."""
+        body = checked(shapes.PrintedBody, request.data, request=request)
+        if not (body["number"].isascii() and body["number"].isdigit()):
+            raise wrong("number", "not_a_number", "Give the number as the PDF prints it.", body["number"])
+        return _private(Response(validity.validity(int(body["number"]), body["head"])))
+
+
+def _link(request: Request) -> CustomerLink:
+    """Return the link that the request's secret opens; 404 where it opens none."""
+    secret = checked(shapes.SecretBody, request.data, request=request)["secret"]
+    link = links.open_link(secret, request.META.get("REMOTE_ADDR") or None)
+    if link is None:
+        raise Http404
+    return link
+
+
+def _record(first: SealedRecord, later: list[SealedRecord]) -> dict[str, Any]:
+    names = ("number", "head", "public_digest", "internal_digest", "previous_head")
+    return {
+        **{name: getattr(first, name) for name in names},
+        "public": json.loads(first.public),
+        "internal": json.loads(first.internal),
+        "personal": reading.kept(first),
+        "amendments": [
+            {
+                "number": one.number,
+                "head": one.head,
+                "public": json.loads(one.public),
+                "internal": json.loads(one.internal),
+            }
+            for one in later
+        ],
+    }
+
+
+def _pdf(request: Request, record: SealedRecord, name: str) -> HttpResponse:
+    """Answer with a record's PDF, or 503 with the packages that the machine lacks."""
+    try:
+        content = pdf.pdf_of(record, request.build_absolute_uri("/record"))
+    except pdf.CannotPrint as error:
+        body = problems("no_pdf_library", str(error))
+        return Response(body, status.HTTP_503_SERVICE_UNAVAILABLE)
+    headers = {"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"}
+    return _private(HttpResponse(content, content_type="application/pdf", headers=headers))
+
+
+def _private(response: R) -> R:
+    """Keep an answer out of every cache and search index, and its address out of every referrer."""
+    response["Cache-Control"] = "no-store"
+    response["X-Robots-Tag"] = "noindex, nofollow"
+    response["Referrer-Policy"] = "no-referrer"
+    return response

@@ -1,0 +1,75 @@
+"""A card of invented data that is ready to be sealed, and the same one sealed."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+
+from setups import cautions
+from setups.models import CautionRead, PartLine, Reading, Setting, SignOff, TorqueLine
+from setups.record import seal
+from shops.trail import Actor
+from tests import factories
+from tests.setups.record import invented
+
+
+@pytest.fixture
+def actor(technician):
+    return Actor(technician, "127.0.0.1")
+
+
+@pytest.fixture
+def make_ready_card(shop, technician, second_technician):
+    """Return the maker of cards that nothing blocks from being sealed."""
+
+    def make(**values):
+        customer = factories.CustomerFactory(business=shop.business, name=invented.OWNER)
+        bike = factories.BikeFactory(
+            business=shop.business, owner=customer, make="Veldt", model="Kestrel 450 R", year=2029,
+            plate=invented.PLATE, frame_number=invented.FRAME, front=invented.FRONT, rear=invented.REAR,
+            sources=invented.card()["bike"]["sources"],
+        )
+        rider = factories.RiderFactory(customer=customer, name=invented.OWNER, mass_in_kit_kg=invented.MASS_KG)
+        told = invented.card()
+        kept = ("complaint", "explanation", "internal_notes", "distance_km", "hours", "next_service_on", "next_service_note")
+        targets = {end: told["targets"][end] for end in ("front", "rear")}
+        fields = {key: told[key] for key in kept} | {"targets": targets, "step": "handed_over"} | values
+        card = factories.JobCardFactory(
+            shop=shop, bike=bike, customer=customer, rider=rider, opened_by=technician, **fields
+        )
+        for stage, ends in invented.SETTINGS.items():
+            for end, body in ends.items():
+                Setting.objects.create(card=card, stage=stage, end=end, body=body)
+        for one in told["readings"]:
+            keys = ("stage", "end", "quantity", "value", "instrument", "origin")
+            Reading.objects.create(card=card, taken_by=technician, **{key: one[key] for key in keys})
+        wrench = factories.ToolFactory(shop=shop, name="Click wrench 5 to 60 N·m")
+        for line in told["torques"]:
+            keys = ("fastener", "value_nm", "source_edition", "source_page", "needs_second_check")
+            TorqueLine.objects.create(
+                card=card, wrench=wrench, tightened_by=technician, tightened_at=timezone.now(),
+                checked_by=second_technician if line["needs_second_check"] else None,
+                checked_at=timezone.now() if line["needs_second_check"] else None,
+                **{key: line[key] for key in keys},
+            )
+        for part in told["parts"]:
+            keys = ("direction", "description", "quantity", "batch")
+            PartLine.objects.create(card=card, **{key: part[key] for key in keys})
+        for one in cautions.applying(card):
+            CautionRead.objects.create(card=card, key=one.key, read_by=technician)
+        for part in SignOff.Part.values:
+            SignOff.objects.create(card=card, part=part, statement="Done as written here.", by=technician)
+        return card
+
+    return make
+
+
+@pytest.fixture
+def ready_card(make_ready_card):
+    return make_ready_card()
+
+
+@pytest.fixture
+def sealed(ready_card, actor):
+    """Return the sealed record of a card; the card hangs on it."""
+    return seal.seal(actor, ready_card)

@@ -1,0 +1,178 @@
+"""Sealing: what is frozen, how it is chained, what cannot be changed again."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+import pytest
+from django.db import DatabaseError, transaction
+
+from calc.refusal import Refusal
+from setups.models import JobCard, PersonalValue, SealedRecord
+from setups.record import seal
+from setups.record.canonical import canonical, commitment
+from setups.record.verify import verify_shop
+from shops.models import AuditEntry
+from shops.refusals import Blocked
+from tests.setups.record import invented
+
+pytestmark = pytest.mark.django_db
+
+
+def test_sealing_freezes_the_card_and_moves_it_to_its_last_step(sealed, ready_card, technician):
+    ready_card.refresh_from_db()
+    public = json.loads(sealed.public)
+
+    assert ready_card.step == JobCard.Step.SEALED
+    assert (sealed.number, sealed.previous_head, sealed.sealed_by) == (1, "", technician)
+    assert public["complaint"] == ready_card.complaint
+    assert public["settings"]["built"]["front"] == invented.SETTINGS["built"]["front"]
+    assert public["results"]["built"]["rear"]["rider_sag_mm"] > public["results"]["built"]["rear"]["static_sag_mm"]
+    assert [line["value_nm"] for line in public["torques"]] == [line["value_nm"] for line in invented.card()["torques"]]
+    assert public["program"].startswith("Coilbook ")
+
+
+def test_the_digests_are_sha_256_of_the_stored_texts_and_the_texts_are_canonical(sealed):
+    """FIPS 180-4 through hashlib and RFC 8785: the stored text is its own canonical form."""
+    for part in ("public", "internal"):
+        text = getattr(sealed, part)
+        assert getattr(sealed, f"{part}_digest") == hashlib.sha256(text.encode()).hexdigest()
+        assert canonical(json.loads(text)) == text
+
+
+def test_the_next_record_of_the_shop_follows_the_one_before(sealed, make_ready_card, actor, shop):
+    second = seal.seal(actor, make_ready_card())
+
+    assert (second.number, second.previous_head) == (2, sealed.head)
+    assert verify_shop(shop).failure is None
+
+
+def scalars(value):
+    """Every single value in a document."""
+    if isinstance(value, dict | list):
+        return [one for inner in (value.values() if isinstance(value, dict) else value) for one in scalars(inner)]
+    return [value]
+
+
+def test_no_personal_value_stands_in_either_document(sealed):
+    secrets = {invented.OWNER, invented.PLATE, invented.FRAME, invented.MASS_KG, "000 0101"}
+    secrets |= {kg for pair in invented.AXLE_KG.values() for kg in pair}
+    for part in ("public", "internal"):
+        text = getattr(sealed, part)
+        assert not secrets & set(scalars(json.loads(text)))
+        assert not any(word in text for word in secrets if isinstance(word, str))
+
+
+def test_each_commitment_binds_its_value_with_a_salt_of_its_own(sealed):
+    values = list(sealed.personal_values.all())
+    documents = {"public": json.loads(sealed.public), "internal": json.loads(sealed.internal)}
+
+    assert {value.value for value in values} >= {invented.OWNER, invented.MASS_KG, *invented.AXLE_KG["front"]}
+    assert len({value.salt for value in values}) == len(values)
+    assert all(len(bytes.fromhex(value.salt)) * 8 >= 128 for value in values)
+    for value in values:
+        found = documents
+        for key in value.path.split("."):
+            found = found[int(key)] if isinstance(found, list) else found[key]
+        assert found == {"commitment": commitment(value.path, value.salt, value.value)}
+
+
+def test_the_trail_holds_the_seal_and_no_personal_value(sealed, ready_card):
+    entry = AuditEntry.objects.filter(verb="seal card").declare_scope().get()
+
+    assert entry.subject_id == ready_card.pk
+    assert entry.after == {"record": 1, "head": sealed.head}
+
+
+def test_a_card_with_something_missing_is_refused_and_everything_missing_is_named(ready_card, actor):
+    ready_card.sign_offs.all().delete()
+    line = ready_card.torques.first()
+    line.value_nm = None
+    line.save()
+
+    with pytest.raises(Blocked) as refused:
+        seal.seal(actor, ready_card)
+
+    assert {problem.code for problem in refused.value.problems} == {"no_sign_off", "torque_blank"}
+    assert not ready_card.records.exists()
+
+
+def test_a_sealed_card_is_not_sealed_twice(sealed, ready_card, actor):
+    with pytest.raises(Blocked, match="only be amended"):
+        seal.seal(actor, ready_card)
+
+
+def test_the_live_rows_no_longer_matter_once_sealed(sealed, ready_card):
+    before = sealed.public
+    ready_card.bike.make = "Renamed"
+    ready_card.bike.save()
+    sealed.refresh_from_db()
+
+    assert sealed.public == before
+
+
+@pytest.mark.parametrize("column", ["public", "internal", "head", "number", "previous_head", "public_digest"])
+def test_the_database_itself_refuses_to_change_a_sealed_record(sealed, column):
+    value = 99 if column == "number" else "x"
+    with pytest.raises(DatabaseError, match="never changed or deleted"), transaction.atomic():
+        SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(**{column: value})
+
+
+def test_the_database_itself_refuses_to_delete_a_sealed_record(sealed):
+    PersonalValue.objects.filter(record=sealed).declare_scope().delete()
+    with pytest.raises(DatabaseError, match="never changed or deleted"), transaction.atomic():
+        sealed.delete()
+
+
+class TestAmending:
+    def amend(self, actor, card, **change):
+        return seal.amend(actor, card, **{"path": "torques.0.value_nm", "new": 95, "why": "Misread the page.", **change})
+
+    def test_an_amendment_joins_the_chain_and_leaves_the_record_alone(self, sealed, ready_card, actor, shop):
+        before = sealed.public
+        added = self.amend(actor, ready_card)
+        sealed.refresh_from_db()
+        public = json.loads(added.public)
+
+        assert sealed.public == before
+        assert (added.number, added.previous_head, added.what) == (2, sealed.head, "amendment")
+        assert public["amendment"] == {"path": "torques.0.value_nm", "old": 90, "new": 95, "why": "Misread the page."}
+        assert public["record"]["sealed_by"] == actor.person.name
+        assert public["amends"] == {"number": sealed.number, "head": sealed.head}
+        assert verify_shop(shop).failure is None
+
+    def test_a_second_amendment_of_a_value_names_the_first_ones_as_old(self, sealed, ready_card, actor):
+        self.amend(actor, ready_card)
+        assert json.loads(self.amend(actor, ready_card, new=96).public)["amendment"]["old"] == 95
+
+    def test_an_amendment_of_the_internal_part_tells_the_public_nothing(self, sealed, ready_card, actor):
+        added = self.amend(actor, ready_card, path="internal.internal_notes", new="Paid in full.")
+
+        assert "Paid" not in added.public
+        assert json.loads(added.internal)["amendment"]["new"] == "Paid in full."
+
+    @pytest.mark.parametrize(
+        ("change", "code"),
+        [
+            ({"path": "torques.99.value_nm"}, "unknown_path"),
+            ({"path": "torques.0"}, "not_amendable"),
+            ({"path": "customer.name"}, "not_amendable"),
+            ({"path": "results.built.front.rider_sag_mm"}, "not_amendable"),
+            ({"path": "record.number"}, "not_amendable"),
+            ({"new": "ninety"}, "other_kind"),
+            ({"new": True}, "other_kind"),
+            ({"new": 90}, "unchanged"),
+            ({"new": {"a": 1}}, "other_kind"),
+            ({"why": "  "}, "no_reason"),
+        ],
+    )
+    def test_what_cannot_be_amended_is_refused(self, sealed, ready_card, actor, change, code):
+        with pytest.raises(Refusal) as refused:
+            self.amend(actor, ready_card, **change)
+        assert code in {problem.code for problem in refused.value.problems}
+        assert ready_card.records.count() == 1
+
+    def test_a_card_that_is_not_sealed_is_not_amended(self, ready_card, actor):
+        with pytest.raises(Blocked, match="not sealed"):
+            self.amend(actor, ready_card)
