@@ -12,11 +12,15 @@ class SetupsConfig(AppConfig):
     name = "setups"
 
     def ready(self) -> None:
-        """See to it that every new business starts with the usual kinds of bike, which shops knows nothing of."""
+        """See to it that every new business starts with the usual kinds of bike, which shops knows nothing
+        of.
+        """
         from setups.verbs.kinds import start_kinds  # noqa: PLC0415  # models load after the application
         from shops.models import Business  # noqa: PLC0415
 
-        def founded(sender: type[Business], instance: Business, created: bool, raw: bool = False, **rest: object) -> None:
+        def founded(
+            sender: type[Business], instance: Business, created: bool, raw: bool = False, **rest: object
+        ) -> None:
             if created and not raw:
                 start_kinds(instance)
 

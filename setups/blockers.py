@@ -23,7 +23,8 @@ class Blocker(TypedDict):
 
 
 def blockers(card: JobCard) -> list[Blocker]:
-    """Return everything that keeps `card` from being sealed, in the order of the steps; empty: it may be sealed.
+    """Return everything that keeps `card` from being sealed, in the order of the steps; empty: it may be
+    sealed.
 
     An end counts as worked on once something was chosen or built there. A sealed card has none.
     """
@@ -76,7 +77,9 @@ def _readings(card: JobCard, end: str) -> Iterator[Blocker]:
         return
     sag, problems = measured.sag_or_problems(card, "built", end)
     for problem in problems:
-        yield Blocker(code=problem.code, text=f"Readings after the build, {end}: {problem.text}", step="remeasured")
+        yield Blocker(
+            code=problem.code, text=f"Readings after the build, {end}: {problem.text}", step="remeasured"
+        )
     if problems:
         return
     for key, name in (("static_sag_mm", "static sag"), ("rider_sag_mm", "rider sag")):
@@ -90,7 +93,9 @@ def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
         return Blocker(code=code, text=f"{line.fastener}: {says}", step="built")
 
     if line.value_nm is None:
-        yield blocker("torque_blank", "the torque is blank; type the bike's own manual's value, or remove the line.")
+        yield blocker(
+            "torque_blank", "the torque is blank; type the bike's own manual's value, or remove the line."
+        )
         return
     if not line.source_edition or not line.source_page:
         yield blocker("torque_no_source", "the torque has no source; give the manual's edition and page.")
@@ -118,7 +123,11 @@ def _calibration(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
         says = f"{wrench} was calibrated only on {wrench.calibrated_on}, after it was used on {day}."
     else:
         return
-    yield Blocker(code="wrench_out_of_calibration", text=f"{line.fastener}: {says} Tighten again with another.", step="built")
+    yield Blocker(
+        code="wrench_out_of_calibration",
+        text=f"{line.fastener}: {says} Tighten again with another.",
+        step="built",
+    )
 
 
 def _cautions(card: JobCard) -> Iterator[Blocker]:
@@ -134,4 +143,6 @@ def _sign_offs(card: JobCard) -> Iterator[Blocker]:
     for part in SignOff.Part:
         if part not in signed:
             text = f"Nobody has signed off: {part.label}."
-            yield Blocker(code="no_sign_off", text=text, step="built" if part == SignOff.Part.WORK else "handed_over")
+            yield Blocker(
+                code="no_sign_off", text=text, step="built" if part == SignOff.Part.WORK else "handed_over"
+            )

@@ -1,8 +1,8 @@
 """Checks of the plain mappings that bikes and settings are kept as, before they are saved.
 
-A blank (absent or null) is accepted anywhere: it is listed as missing when something is computed. What is typed must
-be believable, must fit together, and must be a field that we know: nothing is rounded or dropped in silence. Bands and
-couplings of what calc takes are calc's own; here are those of the rest.
+A blank (absent or null) is accepted anywhere: it is listed as missing when something is computed. What is
+typed must be believable, must fit together, and must be a field that we know: nothing is rounded or dropped
+in silence. Bands and couplings of what calc takes are calc's own; here are those of the rest.
 """
 
 from __future__ import annotations
@@ -39,20 +39,47 @@ OWN_BANDS: Mapping[str, Band] = {
 _STOPS = ("topout", "bump")
 _END_FIELDS: Mapping[str, tuple[str, ...]] = {
     "front": (
-        "stroke_mm", "rake_deg", "unsprung_kg", "seal_diameter_mm", "bore_diameter_mm", "seat_length_mm",
-        "washers_mm", "adjuster_mm", "spring_outer_max_mm", "spring_length_mm", "legs", *_STOPS,
+        "stroke_mm",
+        "rake_deg",
+        "unsprung_kg",
+        "seal_diameter_mm",
+        "bore_diameter_mm",
+        "seat_length_mm",
+        "washers_mm",
+        "adjuster_mm",
+        "spring_outer_max_mm",
+        "spring_length_mm",
+        "legs",
+        *_STOPS,
     ),
     "rear": (
-        "wheel_travel_mm", "unsprung_kg", "shocks", "leverage", "adjuster_mm", "spring_inner_min_mm",
-        "spring_length_mm", "spring", "preload_mm", "gas_force_n", *_STOPS,
+        "wheel_travel_mm",
+        "unsprung_kg",
+        "shocks",
+        "leverage",
+        "adjuster_mm",
+        "spring_inner_min_mm",
+        "spring_length_mm",
+        "spring",
+        "preload_mm",
+        "gas_force_n",
+        *_STOPS,
     ),
-}  # fmt: skip
+}
 _LEG_FIELDS = ("spring", "preload_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
 _SET_LEG_FIELDS = (*_LEG_FIELDS, "stock_spring", "label", "gap_read_with", "spacer_mm")
 _SHARED_FIELDS = ("clickers", "tyre_pressure_kpa", "sources")
 _SETTING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "front": ("legs", "fork_height_mm", "oil_grade", "oil_cm3_per_leg", *_SHARED_FIELDS),
-    "rear": ("spring", "stock_spring", "label", "preload_mm", "gas_force_n", "ride_height_mm", *_SHARED_FIELDS),
+    "rear": (
+        "spring",
+        "stock_spring",
+        "label",
+        "preload_mm",
+        "gas_force_n",
+        "ride_height_mm",
+        *_SHARED_FIELDS,
+    ),
 }
 _ROOT = "@"
 
@@ -66,11 +93,19 @@ def check_end(data: Any, end: str, path: str) -> None:
         return
     findings = Findings()
     if _shape(findings, data, path, _END_FIELDS[end]):
-        for key in ("seat_length_mm", "washers_mm", "spring_outer_max_mm", "spring_inner_min_mm", "spring_length_mm"):
+        for key in (
+            "seat_length_mm",
+            "washers_mm",
+            "spring_outer_max_mm",
+            "spring_inner_min_mm",
+            "spring_length_mm",
+        ):
             _number(findings, data, key, path, OWN_BANDS[key])
         _adjuster(findings, data.get("adjuster_mm"), f"{path}.adjuster_mm")
-        sound = _springs_shapes(findings, data, path, _LEG_FIELDS) if end == "front" else _spring_shape(
-            findings, data.get("spring"), f"{path}.spring"
+        sound = (
+            _springs_shapes(findings, data, path, _LEG_FIELDS)
+            if end == "front"
+            else _spring_shape(findings, data.get("spring"), f"{path}.spring")
         )
         sound = _stop_shapes(findings, data, path) and sound
         if sound:
@@ -90,9 +125,9 @@ def check_sources(sources: Any, path: str = "sources") -> None:
 def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | None, path: str = "") -> None:
     """Refuse a setting body of `end` at `stage` (received, chosen or built).
 
-    `fixed` is the end's data of the bike. A spring that goes solid within the stroke is accepted here, since a bike
-    may come in like that; computing says so and it blocks sealing. Raises Refusal with every problem found, their
-    fields relative to the body, after `path`.
+    `fixed` is the end's data of the bike. A spring that goes solid within the stroke is accepted here, since
+    a bike may come in like that; computing says so and it blocks sealing. Raises Refusal with every problem
+    found, their fields relative to the body, after `path`.
     """
     findings = Findings()
     if _shape(findings, body, path, _SETTING_FIELDS[end]):
@@ -105,7 +140,13 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
             sound = _spring_shape(findings, body.get("spring"), _join(path, "spring"))
         if sound:
             data = fixed or {}
-            _couplings(findings, as_request(data, body, end), end, path, own=("legs", "spring", "preload_mm", "gas_force_n"))
+            _couplings(
+                findings,
+                as_request(data, body, end),
+                end,
+                path,
+                own=("legs", "spring", "preload_mm", "gas_force_n"),
+            )
             _past_adjuster(findings, body, data.get("adjuster_mm"), end, path)
             if stage != "received":
                 _loose(findings, body, end, path)
@@ -113,7 +154,8 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
 
 
 def as_request(fixed: Mapping[str, Any], body: Mapping[str, Any], end: str) -> dict[str, Any]:
-    """Return one end as calc takes it, loads left out: the bike's `fixed` data and a setting's `body` together.
+    """Return one end as calc takes it, loads left out: the bike's `fixed` data and a setting's `body`
+    together.
 
     Blanks are left out, so that calc names them or takes its own default.
     """
@@ -121,13 +163,16 @@ def as_request(fixed: Mapping[str, Any], body: Mapping[str, Any], end: str) -> d
         keys = ("stroke_mm", "rake_deg", "unsprung_kg", *_STOPS)
         tube = _given(fixed, ("seal_diameter_mm", "bore_diameter_mm"))
         legs = [
-            {"spring": _spring(leg.get("spring")), **tube, **_given(leg, _LEG_FIELDS[1:])} for leg in body.get("legs") or []
+            {"spring": _spring(leg.get("spring")), **tube, **_given(leg, _LEG_FIELDS[1:])}
+            for leg in body.get("legs") or []
         ]
         return {**_given(fixed, keys), "legs": legs}
-    keys = ("wheel_travel_mm", "unsprung_kg", "shocks", "leverage", *_STOPS)
+    rear_keys = ("wheel_travel_mm", "unsprung_kg", "shocks", "leverage", *_STOPS)
     return {
-        **_given(fixed, keys), "spring": _spring(body.get("spring")), **_given(body, ("preload_mm", "gas_force_n")),
-    }  # fmt: skip
+        **_given(fixed, rear_keys),
+        "spring": _spring(body.get("spring")),
+        **_given(body, ("preload_mm", "gas_force_n")),
+    }
 
 
 def received_body(fixed: Mapping[str, Any] | None, end: str) -> dict[str, Any]:
@@ -135,27 +180,44 @@ def received_body(fixed: Mapping[str, Any] | None, end: str) -> dict[str, Any]:
     data = fixed or {}
     if end == "rear":
         return {
-            "spring": data.get("spring"), "stock_spring": None, "label": "", "preload_mm": data.get("preload_mm"),
-            "gas_force_n": data.get("gas_force_n"), "clickers": [], "ride_height_mm": None, "tyre_pressure_kpa": None,
+            "spring": data.get("spring"),
+            "stock_spring": None,
+            "label": "",
+            "preload_mm": data.get("preload_mm"),
+            "gas_force_n": data.get("gas_force_n"),
+            "clickers": [],
+            "ride_height_mm": None,
+            "tyre_pressure_kpa": None,
             "sources": {
-                key: {"from": "assumed"} for key in ("spring", "preload_mm", "gas_force_n") if data.get(key) is not None
+                key: {"from": "assumed"}
+                for key in ("spring", "preload_mm", "gas_force_n")
+                if data.get(key) is not None
             },
-        }  # fmt: skip
+        }
     legs = list(data.get("legs") or [{}, {}])
     return {
         "legs": [
             {
-                **{key: leg.get(key) for key in _LEG_FIELDS}, "stock_spring": None, "label": "",
-                "gap_read_with": SPRING_OUT, "spacer_mm": None,
+                **{key: leg.get(key) for key in _LEG_FIELDS},
+                "stock_spring": None,
+                "label": "",
+                "gap_read_with": SPRING_OUT,
+                "spacer_mm": None,
             }
             for leg in legs
         ],
-        "clickers": [], "fork_height_mm": None, "tyre_pressure_kpa": None, "oil_grade": "", "oil_cm3_per_leg": None,
+        "clickers": [],
+        "fork_height_mm": None,
+        "tyre_pressure_kpa": None,
+        "oil_grade": "",
+        "oil_cm3_per_leg": None,
         "sources": {
             f"legs.{number}.{key}": {"from": "assumed"}
-            for number, leg in enumerate(legs) for key in _LEG_FIELDS if leg.get(key) is not None
+            for number, leg in enumerate(legs)
+            for key in _LEG_FIELDS
+            if leg.get(key) is not None
         },
-    }  # fmt: skip
+    }
 
 
 def _join(path: str, key: str) -> str:
@@ -177,7 +239,11 @@ def _shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) ->
         return False
     for key in holder:
         if key not in fields:
-            findings.add(_join(path, str(key)), "unknown_field", f"There is no field {str(key)!r} here; known: {', '.join(fields)}.")
+            findings.add(
+                _join(path, str(key)),
+                "unknown_field",
+                f"There is no field {str(key)!r} here; known: {', '.join(fields)}.",
+            )
     return True
 
 
@@ -193,10 +259,17 @@ def _text(findings: Findings, holder: Mapping[str, Any], key: str, path: str, lo
     if not isinstance(value, str):
         findings.add(_join(path, key), "not_text", "Give a text here.", value)
     elif len(value) > longest:
-        findings.add(_join(path, key), "too_long", f"The text has {len(value)} characters; at most {longest} fit.", len(value))
+        findings.add(
+            _join(path, key),
+            "too_long",
+            f"The text has {len(value)} characters; at most {longest} fit.",
+            len(value),
+        )
 
 
-def _choice(findings: Findings, holder: Mapping[str, Any], key: str, path: str, choices: Sequence[str]) -> None:
+def _choice(
+    findings: Findings, holder: Mapping[str, Any], key: str, path: str, choices: Sequence[str]
+) -> None:
     if holder.get(key) not in choices:
         known = ", ".join(choice for choice in choices if choice)
         findings.add(_join(path, key), "unknown_choice", f"{holder.get(key)!r} is none of: {known}.", None)
@@ -225,7 +298,11 @@ def _springs_shapes(findings: Findings, holder: Mapping[str, Any], path: str, fi
     sound = True
     for number, leg in enumerate(legs):
         at = f"{where}.{number}"
-        sound = _shape(findings, leg, at, fields) and _spring_shape(findings, leg.get("spring"), f"{at}.spring") and sound
+        sound = (
+            _shape(findings, leg, at, fields)
+            and _spring_shape(findings, leg.get("spring"), f"{at}.spring")
+            and sound
+        )
     return sound
 
 
@@ -241,11 +318,20 @@ def _adjuster(findings: Findings, limits: Any, path: str) -> None:
     if limits is None:
         return
     if isinstance(limits, str) or not isinstance(limits, Sequence) or len(limits) != 2:
-        findings.add(path, "range", "Give the adjuster's range as two lengths: least and most preload, in mm.")
+        findings.add(
+            path, "range", "Give the adjuster's range as two lengths: least and most preload, in mm."
+        )
         return
-    low, high = (findings.value(value, f"{path}.{index}", BANDS["adjuster_mm"]) for index, value in enumerate(limits))
+    low, high = (
+        findings.value(value, f"{path}.{index}", BANDS["adjuster_mm"]) for index, value in enumerate(limits)
+    )
     if low is not None and high is not None and high < low:
-        findings.add(path, "range", f"The adjuster's range ends at {high:g} mm, below its start at {low:g} mm: swapped?", high)
+        findings.add(
+            path,
+            "range",
+            f"The adjuster's range ends at {high:g} mm, below its start at {low:g} mm: swapped?",
+            high,
+        )
 
 
 def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
@@ -268,7 +354,9 @@ def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
 
 def _sources(findings: Findings, sources: Any, path: str) -> None:
     if not isinstance(sources, Mapping):
-        findings.add(path, "not_an_object", "Give an object: for each field's path, where its value comes from.")
+        findings.add(
+            path, "not_an_object", "Give an object: for each field's path, where its value comes from."
+        )
         return
     for key, source in sources.items():
         at = f"{path}.{key}"
@@ -282,7 +370,12 @@ def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
     _text(findings, holder, "label", path)
     stock = holder.get("stock_spring")
     if stock is not None and (isinstance(stock, bool) or not isinstance(stock, int)):
-        findings.add(_join(path, "stock_spring"), "not_an_id", "Give the id of a line of the spring list, or null.", None)
+        findings.add(
+            _join(path, "stock_spring"),
+            "not_an_id",
+            "Give the id of a line of the spring list, or null.",
+            None,
+        )
 
 
 def _front_setting(findings: Findings, body: Mapping[str, Any], path: str) -> bool:
@@ -306,11 +399,13 @@ def _gap_reading(findings: Findings, leg: Mapping[str, Any], path: str) -> None:
     how = leg.get("gap_read_with", SPRING_OUT)
     if how == SPRING_IN:
         findings.add(
-            _join(path, "gap_read_with"), "gap_spring_in",
-            "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring out, collapse the "
+            _join(path, "gap_read_with"),
+            "gap_spring_in",
+            "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring "
+            "out, collapse the "
             "fork, bleed the damper and read it again.",
             how,
-        )  # fmt: skip
+        )
     elif how != SPRING_OUT:
         _choice(findings, leg, "gap_read_with", path, (SPRING_OUT, SPRING_IN))
 
@@ -320,7 +415,8 @@ def _couplings(
 ) -> None:
     """Let calc check the end, and keep what it says of what is given: blanks are not at fault yet.
 
-    `own` limits the problems kept to those of the named top fields: the bike's facts were checked with the bike.
+    `own` limits the problems kept to those of the named top fields: the bike's facts were checked with the
+    bike.
     """
     found = Findings()
     if end == "front":
@@ -335,13 +431,21 @@ def _couplings(
             field = _tube_field(field)
         elif field.split(".")[0] not in own or field != _tube_field(field):
             continue
-        moved = Problem(_join(path, field), problem.code, problem.text, problem.value, problem.unit, problem.low, problem.high)
+        moved = Problem(
+            _join(path, field),
+            problem.code,
+            problem.text,
+            problem.value,
+            problem.unit,
+            problem.low,
+            problem.high,
+        )
         if moved not in findings.problems:
             findings.problems.append(moved)
 
 
 def _absent(field: str, request: Mapping[str, Any]) -> bool:
-    top = field.split(".")[0]
+    top = field.split(".", maxsplit=1)[0]
     return top in ("leverage", "legs") and not request.get(top)
 
 
@@ -366,13 +470,18 @@ def _preloads(body: Mapping[str, Any], end: str, path: str) -> list[tuple[str, f
 
 
 def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end: str, path: str) -> None:
-    if not isinstance(limits, Sequence) or len(limits) != 2 or not all(isinstance(limit, int | float) for limit in limits):
+    if (
+        not isinstance(limits, Sequence)
+        or len(limits) != 2
+        or not all(isinstance(limit, int | float) for limit in limits)
+    ):
         return
     low, high = limits
     for field, preload in _preloads(body, end, path):
         if not low <= preload <= high and BANDS["adjuster_mm"].holds(preload):
             text = (
-                f"{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. Another spacer or "
+                f"{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. "
+                "Another spacer or "
                 "spring moves that range: change it with the bike's data first."
             )
             findings.problems.append(Problem(field, "past_adjuster", text, preload, "mm", low, high))
@@ -382,7 +491,8 @@ def _loose(findings: Findings, body: Mapping[str, Any], end: str, path: str) -> 
     for field, preload in _preloads(body, end, path):
         if BANDS["adjuster_mm"].low <= preload < 0:
             text = (
-                f"{preload:g} mm of preload leaves the spring loose at full extension, where it can rattle and slip off its "
+                f"{preload:g} mm of preload leaves the spring loose at full extension, where it can rattle "
+                "and slip off its "
                 "seat. Build with 0 mm or more; if the sag then comes out too small, the spring is too stiff."
             )
             findings.problems.append(Problem(field, "negative_preload", text, preload, "mm", 0, None))

@@ -1,7 +1,7 @@
 """The usual fasteners of suspension work, as blank torque lines: which they are, never how tight.
 
-The value comes from the bike's own manual, typed by the technician with edition and page. The list is common practice,
-no source; a line that does not apply is removed, with the reason in the trail.
+The value comes from the bike's own manual, typed by the technician with edition and page. The list is common
+practice, no source; a line that does not apply is removed, with the reason in the trail.
 """
 
 from __future__ import annotations

@@ -9,16 +9,24 @@ from setups import sums
 from setups.models import JobCard
 
 _END_NAMES = {"front": "Fork", "rear": "Shock"}
-_LEG_WORDS = (("preload_mm", "preload", "mm"), ("air_gap_mm", "air gap", "mm"), ("pressure_kpa", "pressure", "kPa"))
+_LEG_WORDS = (
+    ("preload_mm", "preload", "mm"),
+    ("air_gap_mm", "air gap", "mm"),
+    ("pressure_kpa", "pressure", "kPa"),
+)
 _REAR_WORDS = (("preload_mm", "preload", "mm"), ("ride_height_mm", "ride height", "mm"))
 _FRONT_WORDS = (("fork_height_mm", "fork height", "mm"),)
 _ADJUSTERS = {
-    "rebound": "rebound", "compression": "compression", "high_speed_compression": "high-speed compression",
-}  # fmt: skip
+    "rebound": "rebound",
+    "compression": "compression",
+    "high_speed_compression": "high-speed compression",
+}
 
 
 def changes(card: JobCard) -> list[str]:
-    """Return what the card changed between as received and as built (where nothing is built yet: as chosen)."""
+    """Return what the card changed between as received and as built (where nothing is built yet: as
+    chosen).
+    """
     found: list[str] = []
     for end in ("front", "rear"):
         before = sums.body_of(card, "received", end)
@@ -74,8 +82,8 @@ def _clickers(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) ->
             continue
         was = "" if old is None or old.get("position") is None else f"{old['position']:g} to "
         leg = f", {one['leg']}" if one.get("leg") else ""
-        counted = str(one["counted_from"]).replace("_", " ")
-        yield f"{name}{leg}: {_ADJUSTERS[one['adjuster']]} {was}{one['position']:g} {one['unit']} from {counted}"
+        counted = f"{one['unit']} from {str(one['counted_from']).replace('_', ' ')}"
+        yield f"{name}{leg}: {_ADJUSTERS[one['adjuster']]} {was}{one['position']:g} {counted}"
 
 
 def _clicker_key(one: Mapping[str, Any]) -> tuple[Any, ...]:

@@ -1,7 +1,7 @@
 """What a new business takes as usual for each kind of bike, until a manager changes it.
 
-Sag bands are in percent of travel (front: of the stroke along the fork; rear: of the wheel's travel), with the unsprung
-mass of the end. Common practice, no source.
+Sag bands are in percent of travel (front: of the stroke along the fork; rear: of the wheel's travel), with
+the unsprung mass of the end. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ COMMON_PRACTICE = "common practice, no source"
 
 @dataclass(frozen=True)
 class Usual:
-    """The usual values of one kind of bike at one end: sag bands in percent of travel, unsprung mass in kg."""
+    """The usual values of one kind of bike at one end: sag bands in percent of travel, unsprung mass
+    in kg.
+    """
 
     static_low_percent: float
     static_high_percent: float

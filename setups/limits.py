@@ -1,4 +1,6 @@
-"""The accepted bands of what is typed on a card besides the physics; set wide (common practice, no source)."""
+"""The accepted bands of what is typed on a card besides the physics; set wide (common practice, no
+source).
+"""
 
 from __future__ import annotations
 

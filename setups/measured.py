@@ -11,15 +11,19 @@ from typing import Any
 
 from calc.refusal import Problem, Refusal
 from calc.sag import sag
-from setups.kinds import USUAL
+from setups.kinds import COMMON_PRACTICE, USUAL
 from setups.models import End, JobCard, KindOfBike, Reading
 from shops.access import everywhere
 
 STAGES = ("received", "built")
 ENDS = ("front", "rear")
 LENGTHS = (
-    "wheel_free_mm", "alone_from_above_mm", "alone_from_below_mm", "rider_from_above_mm", "rider_from_below_mm",
-)  # fmt: skip
+    "wheel_free_mm",
+    "alone_from_above_mm",
+    "alone_from_below_mm",
+    "rider_from_above_mm",
+    "rider_from_below_mm",
+)
 RIDER_SHARE: Mapping[str, float] = {"front": 0.35, "rear": 0.65}
 """Which part of the rider's mass each axle carries when no scale tells: common practice, no source."""
 
@@ -28,7 +32,9 @@ AXLE_SCALES, ASSUMED_SHARE = "axle scales", "assumed share"
 
 @dataclass(frozen=True)
 class Loads:
-    """The axle loads of one end in kg, unsprung mass included, and where the one with the rider comes from."""
+    """The axle loads of one end in kg, unsprung mass included, and where the one with the rider comes
+    from.
+    """
 
     static_kg: float
     rider_kg: float
@@ -67,7 +73,9 @@ class Targets:
 
 
 def end_data(card: JobCard, end: str) -> Mapping[str, Any] | None:
-    """Return the fixed data of `end`: the bike's, or the loose part's; None where the card has no such end."""
+    """Return the fixed data of `end`: the bike's, or the loose part's; None where the card has no
+    such end.
+    """
     if card.bike is not None:
         found = card.bike.front if end == End.FRONT else card.bike.rear
     else:
@@ -83,7 +91,9 @@ def has_end(card: JobCard, end: str) -> bool:
 
 
 def travel_mm(card: JobCard, end: str) -> float | None:
-    """Return the travel that sags are a part of: the fork's stroke, the rear wheel's travel; None where unknown."""
+    """Return the travel that sags are a part of: the fork's stroke, the rear wheel's travel; None where
+    unknown.
+    """
     data = end_data(card, end) or {}
     return data.get("stroke_mm" if end == End.FRONT else "wheel_travel_mm")
 
@@ -105,7 +115,9 @@ def lengths(card: JobCard, stage: str, end: str) -> dict[str, float]:
     The wheel-free length is the same suspension fully extended: taken once, it serves for both stages.
     """
     values = {
-        quantity: reading.value for quantity, reading in counting(card, stage, end).items() if quantity in LENGTHS
+        quantity: reading.value
+        for quantity, reading in counting(card, stage, end).items()
+        if quantity in LENGTHS
     }
     if values and "wheel_free_mm" not in values and stage == "built":
         free = counting(card, "received", end).get("wheel_free_mm")
@@ -135,7 +147,9 @@ def sag_of(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
 
 
 def sag_or_problems(card: JobCard, stage: str, end: str) -> tuple[dict[str, Any] | None, list[Problem]]:
-    """Return the sags of `stage` and `end` (None where there are none), and what is wrong with the readings."""
+    """Return the sags of `stage` and `end` (None where there are none), and what is wrong with the
+    readings.
+    """
     try:
         return sag_of(card, stage, end), []
     except Refusal as refusal:
@@ -145,8 +159,8 @@ def sag_or_problems(card: JobCard, stage: str, end: str) -> tuple[dict[str, Any]
 def loads_of(card: JobCard, stage: str, end: str) -> Loads | None:
     """Return the axle loads at `stage`: the scales' if taken, those as received if not taken again.
 
-    Without a reading with the rider on, the rider's mass is shared out by `RIDER_SHARE` and marked so. None where
-    the bike alone was not weighed, or neither the rider nor his load is known.
+    Without a reading with the rider on, the rider's mass is shared out by `RIDER_SHARE` and marked so. None
+    where the bike alone was not weighed, or neither the rider nor his load is known.
     """
     found = {**counting(card, "received", end), **(counting(card, stage, end) if stage != "received" else {})}
     alone, ridden = found.get("axle_alone_kg"), found.get("axle_rider_kg")
@@ -162,15 +176,18 @@ def loads_of(card: JobCard, stage: str, end: str) -> Loads | None:
 
 
 def kind_of(card: JobCard, end: str) -> Any:
-    """Return what the business takes as usual for the card's kind of bike at `end`; None for a loose part."""
+    """Return what the business takes as usual for the card's kind of bike at `end`; None for a loose part.
+
+    Asked once for a card: targets and unsprung masses need it many times over.
+    """
     if card.bike is None:
         return None
-    row = (
-        everywhere(KindOfBike, why="the kinds of a business whose card is already held")
-        .filter(business_id=card.business_id, kind=card.bike.kind, end=end)
-        .first()
-    )
-    return row or USUAL[(card.bike.kind, end)]
+    held: dict[str, KindOfBike] | None = card.__dict__.get("_kinds")
+    if held is None:
+        found = everywhere(KindOfBike, why="the kinds of a business whose card is already held")
+        held = {row.end: row for row in found.filter(business_id=card.business_id, kind=card.bike.kind)}
+        card.__dict__["_kinds"] = held
+    return held.get(end) or USUAL[(card.bike.kind, end)]
 
 
 def targets_of(card: JobCard, end: str) -> Targets | None:
@@ -199,5 +216,6 @@ def targets_source(card: JobCard) -> str:
     if card.bike is None:
         return "none: a loose part has no kind of bike; set them for this job"
     kind = kind_of(card, "front")
-    usual = f"the shop's usual for {card.bike.get_kind_display()} bikes ({getattr(kind, 'source', 'common practice, no source')})"
+    source = getattr(kind, "source", COMMON_PRACTICE)
+    usual = f"the shop's usual for {card.bike.get_kind_display()} bikes ({source})"
     return f"{usual}; {own[0]} set for this job" if own else usual

@@ -1,7 +1,7 @@
 """Customers, bikes, riders, job cards and what hangs on them, and the sealed record.
 
-A card's suspension is kept as the plain mapping that calc takes (`body`), checked by `setups.bodies` before it is
-saved; what a query must find has a column of its own.
+A card's suspension is kept as the plain mapping that calc takes (`body`), checked by `setups.bodies` before
+it is saved; what a query must find has a column of its own.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ class Kind(models.TextChoices):
 
 
 class KindOfBike(Scoped):
-    """What a business takes as usual for one kind of bike at one end: sag bands in percent of travel, unsprung mass.
+    """What a business takes as usual for one kind of bike at one end: sag bands in percent of travel,
+    unsprung mass.
 
     Editable by a manager; the values that a new business starts with are common practice, no source.
     """
@@ -51,7 +52,9 @@ class KindOfBike(Scoped):
 
     class Meta:
         ordering: ClassVar = ["kind", "end"]
-        constraints: ClassVar = [models.UniqueConstraint(fields=["business", "kind", "end"], name="kind_and_end_once")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["business", "kind", "end"], name="kind_and_end_once")
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.end}"
@@ -98,7 +101,8 @@ class Rider(Scoped):
 class Bike(Scoped):
     """A bike with its suspension data, as far as the business knows them.
 
-    `front` and `rear` are the fixed data of each end (see `setups.bodies`), `sources` says where each fact comes from.
+    `front` and `rear` are the fixed data of each end (see `setups.bodies`), `sources` says where each fact
+    comes from.
     """
 
     personal_fields = frozenset({"plate", "frame_number", "notes"})
@@ -152,18 +156,26 @@ class JobCard(Scoped):
     bike = models.ForeignKey(Bike, on_delete=models.PROTECT, null=True, blank=True, related_name="cards")
     loose = models.CharField(max_length=5, choices=Loose.choices, default=Loose.NONE, blank=True)
     loose_description = models.CharField(max_length=200, blank=True)
-    loose_front = models.JSONField(null=True, blank=True, help_text="The loose fork's data, as a bike's `front`.")
-    loose_rear = models.JSONField(null=True, blank=True, help_text="The loose shock's data, as a bike's `rear`.")
+    loose_front = models.JSONField(
+        null=True, blank=True, help_text="The loose fork's data, as a bike's `front`."
+    )
+    loose_rear = models.JSONField(
+        null=True, blank=True, help_text="The loose shock's data, as a bike's `rear`."
+    )
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="cards")
     rider = models.ForeignKey(Rider, on_delete=models.PROTECT, null=True, blank=True, related_name="cards")
     complaint = models.TextField(blank=True)
     internal_notes = models.TextField(blank=True)
-    explanation = models.TextField(blank=True, help_text="What the technician tells the rider, in plain words.")
+    explanation = models.TextField(
+        blank=True, help_text="What the technician tells the rider, in plain words."
+    )
     distance_km = models.FloatField(null=True, blank=True)
     hours = models.FloatField(null=True, blank=True)
     next_service_on = models.DateField(null=True, blank=True)
     next_service_note = models.CharField(max_length=200, blank=True)
-    targets = models.JSONField(default=dict, blank=True, help_text="Sag bands in mm per end; empty: the kind's own.")
+    targets = models.JSONField(
+        default=dict, blank=True, help_text="Sag bands in mm per end; empty: the kind's own."
+    )
     altitude_m = models.FloatField(default=0.0)
     opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(default=timezone.now, db_index=True)
@@ -203,7 +215,9 @@ class Reading(Scoped):
     quantity = models.CharField(max_length=20, choices=Quantity.choices)
     value = models.FloatField()
     instrument = models.CharField(max_length=120, blank=True)
-    origin = models.CharField(max_length=10, default="measured", help_text="measured, stamped, manual or assumed.")
+    origin = models.CharField(
+        max_length=10, default="measured", help_text="measured, stamped, manual or assumed."
+    )
     taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     taken_at = models.DateTimeField(default=timezone.now)
     struck_at = models.DateTimeField(null=True, blank=True)
@@ -217,7 +231,9 @@ class Reading(Scoped):
 
 
 class Setting(Scoped):
-    """How one end stands at one stage of the job: springs, preload, gap, clickers, tyre; see `setups.bodies`."""
+    """How one end stands at one stage of the job: springs, preload, gap, clickers, tyre; see
+    `setups.bodies`.
+    """
 
     class Stage(models.TextChoices):
         RECEIVED = "received", "as received"
@@ -243,7 +259,9 @@ class Setting(Scoped):
 
 
 class TorqueLine(Scoped):
-    """One fastener. The value comes from the bike's own manual, typed by the technician; nothing here supplies one."""
+    """One fastener. The value comes from the bike's own manual, typed by the technician; nothing here
+    supplies one.
+    """
 
     business_path = "card__business"
     shop_path = "card__shop"
@@ -330,7 +348,9 @@ class SignOff(Scoped):
 
     class Meta:
         ordering: ClassVar = ["id"]
-        constraints: ClassVar = [models.UniqueConstraint(fields=["card", "part"], name="one_sign_off_per_part")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["card", "part"], name="one_sign_off_per_part")
+        ]
 
     def __str__(self) -> str:
         return f"{self.part} by {self.by_id}"
@@ -339,8 +359,8 @@ class SignOff(Scoped):
 class SealedRecord(Scoped):
     """A link of the shop's chain: the frozen document of a sealed card, or of an amendment to one.
 
-    `public` and `internal` are RFC 8785 canonical JSON texts; their digests enter `head` together with the number and
-    the previous head.
+    `public` and `internal` are RFC 8785 canonical JSON texts; their digests enter `head` together with the
+    number and the previous head.
     """
 
     class What(models.TextChoices):
@@ -368,7 +388,9 @@ class SealedRecord(Scoped):
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["shop", "number"], name="record_number_once"),
             models.UniqueConstraint(
-                fields=["card"], condition=models.Q(what="card"), name="a_card_is_sealed_once",
+                fields=["card"],
+                condition=models.Q(what="card"),
+                name="a_card_is_sealed_once",
             ),
         ]
 
@@ -386,11 +408,15 @@ class PersonalValue(Scoped):
     path = models.CharField(max_length=80)
     value = models.JSONField(null=True)
     salt = models.CharField(max_length=64, blank=True)
-    shared = models.BooleanField(default=False, help_text="May be shown through a customer link without more ado.")
+    shared = models.BooleanField(
+        default=False, help_text="May be shown through a customer link without more ado."
+    )
     erased_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        constraints: ClassVar = [models.UniqueConstraint(fields=["record", "path"], name="one_value_per_path")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["record", "path"], name="one_value_per_path")
+        ]
 
     def __str__(self) -> str:
         return self.path

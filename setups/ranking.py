@@ -87,16 +87,23 @@ def ranked(card: JobCard, end: str) -> Choice:
 def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | None) -> dict[str, Any]:
     """Return the setting body with `spring` fitted at `end`.
 
-    Without `preload_mm` the preload is the one that reaches the rider sag aimed at. Every leg that carries a spring
-    gets it; the gap is corrected for what the springs displace, where both volumes are known.
+    Without `preload_mm` the preload is the one that reaches the rider sag aimed at. Every leg that carries a
+    spring gets it; the gap is corrected for what the springs displace, where both volumes are known.
     """
     body = deepcopy(sums.body_of(card, "chosen", end) or base_body(card, end))
     data = measured.end_data(card, end) or {}
     preload = _preload(card, end, spring) if preload_mm is None else preload_mm
     if end == "rear":
-        return body | {
-            "spring": dict(spring.spring), "stock_spring": spring.pk, "label": _label(spring), "preload_mm": preload,
-        } | _sources(body, ("spring", "preload_mm"))  # fmt: skip
+        return (
+            body
+            | {
+                "spring": dict(spring.spring),
+                "stock_spring": spring.pk,
+                "label": _label(spring),
+                "preload_mm": preload,
+            }
+            | _sources(body, ("spring", "preload_mm"))
+        )
     # The oil belongs to the spring that came in: a second choice must not correct the gap twice.
     came = base_body(card, end)["legs"]
     paths = []
@@ -105,9 +112,13 @@ def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | Non
             continue
         old = came[number] if number < len(came) else leg
         leg |= {
-            "spring": dict(spring.spring), "stock_spring": spring.pk, "label": _label(spring), "preload_mm": preload,
-            "spacer_mm": _spacer(data, spring, preload), **_oil(card, data, old, spring),
-        }  # fmt: skip
+            "spring": dict(spring.spring),
+            "stock_spring": spring.pk,
+            "label": _label(spring),
+            "preload_mm": preload,
+            "spacer_mm": _spacer(data, spring, preload),
+            **_oil(card, data, old, spring),
+        }
         paths += [f"legs.{number}.{key}" for key in ("spring", "preload_mm", "air_gap_mm", "solids_cm3")]
     return body | _sources(body, paths)
 
@@ -117,7 +128,9 @@ def _label(spring: StockSpring) -> str:
 
 
 def _sources(body: Mapping[str, Any], paths: Sequence[str]) -> dict[str, Any]:
-    """Return the sources with the chosen values' own: what is chosen is neither measured nor read in a manual."""
+    """Return the sources with the chosen values' own: what is chosen is neither measured nor read in a
+    manual.
+    """
     kept = {path: source for path, source in (body.get("sources") or {}).items() if path not in paths}
     stamped = {path: {"from": "stamped"} for path in paths if path.endswith("spring")}
     return {"sources": {**kept, **stamped}}
@@ -131,13 +144,19 @@ def _preload(card: JobCard, end: str, spring: StockSpring) -> float:
     if choice.problems:
         raise Refusal(*choice.problems)
     lacking = "; ".join(choice.missing) or "the spring is not in this shop's list"
-    raise wrong("preload_mm", "preload_unknown", f"The preload cannot be computed yet, type it: missing is {lacking}.")
+    raise wrong(
+        "preload_mm", "preload_unknown", f"The preload cannot be computed yet, type it: missing is {lacking}."
+    )
 
 
 def _request(
-    end: str, request: Mapping[str, Any], targets: Targets, data: Mapping[str, Any], body: Mapping[str, Any],
+    end: str,
+    request: Mapping[str, Any],
+    targets: Targets,
+    data: Mapping[str, Any],
+    body: Mapping[str, Any],
     springs: Sequence[StockSpring],
-) -> dict[str, Any]:  # fmt: skip
+) -> dict[str, Any]:
     asked: dict[str, Any] = {
         end: request,
         "target_static_sag_mm": [targets.static.low, targets.static.high],
@@ -163,7 +182,11 @@ def _displaced(leg: Mapping[str, Any]) -> float | None:
     """Return what the leg's spring displaces, where it came from a spring list that says so."""
     if leg.get("stock_spring") is None:
         return None
-    found = everywhere(StockSpring, why="a spring named in a setting already held").filter(pk=leg["stock_spring"]).first()
+    found = (
+        everywhere(StockSpring, why="a spring named in a setting already held")
+        .filter(pk=leg["stock_spring"])
+        .first()
+    )
     return None if found is None else found.displaced_cm3
 
 
@@ -184,7 +207,9 @@ def _spacer(data: Mapping[str, Any], spring: StockSpring, preload_mm: float) -> 
     """Return the spacer to cut in mm, None where a length is unknown or the spring is too long for one."""
     if data.get("seat_length_mm") is None or spring.free_length_mm is None:
         return None
-    cut = spacer_length(data["seat_length_mm"], spring.free_length_mm, preload_mm, data.get("washers_mm") or 0.0)
+    cut = spacer_length(
+        data["seat_length_mm"], spring.free_length_mm, preload_mm, data.get("washers_mm") or 0.0
+    )
     return round(cut, 1) if cut >= 0 else None
 
 
@@ -201,7 +226,9 @@ def _fits(data: Mapping[str, Any], spring: StockSpring, preload_mm: float, end: 
     return all(known) if known else None
 
 
-def _oil(card: JobCard, data: Mapping[str, Any], leg: Mapping[str, Any], spring: StockSpring) -> dict[str, Any]:
+def _oil(
+    card: JobCard, data: Mapping[str, Any], leg: Mapping[str, Any], spring: StockSpring
+) -> dict[str, Any]:
     """Return the leg's gap and solids with the new spring in, as far as both springs' volumes are known."""
     old, new = _displaced(leg), spring.displaced_cm3
     known = all(value is not None for value in (old, new, leg.get("air_gap_mm"), leg.get("solids_cm3")))
@@ -210,15 +237,23 @@ def _oil(card: JobCard, data: Mapping[str, Any], leg: Mapping[str, Any], spring:
     solids = leg["solids_cm3"] - old + new
     found = gap(
         {
-            "use": "swap", "bore_diameter_mm": data["bore_diameter_mm"], "air_gap_mm": leg["air_gap_mm"],
-            "solids_old_cm3": leg["solids_cm3"], "solids_new_cm3": solids, "read_with": bodies.SPRING_OUT,
+            "use": "swap",
+            "bore_diameter_mm": data["bore_diameter_mm"],
+            "air_gap_mm": leg["air_gap_mm"],
+            "solids_old_cm3": leg["solids_cm3"],
+            "solids_new_cm3": solids,
+            "read_with": bodies.SPRING_OUT,
         }
-    )  # fmt: skip
+    )
     return {"air_gap_mm": round(found["air_gap_mm"], 1), "solids_cm3": round(solids, 1)}
 
 
-def _needed(end: str, request: Mapping[str, Any], targets: Targets, data: Mapping[str, Any]) -> dict[str, Any] | None:
-    """Return the straight spring that would meet the middles of both bands, or None where calc refuses to say."""
+def _needed(
+    end: str, request: Mapping[str, Any], targets: Targets, data: Mapping[str, Any]
+) -> dict[str, Any] | None:
+    """Return the straight spring that would meet the middles of both bands, or None where calc refuses to
+    say.
+    """
     asked = {
         **request,
         "target_static_sag_mm": (targets.static.low + targets.static.high) / 2,
@@ -233,9 +268,14 @@ def _needed(end: str, request: Mapping[str, Any], targets: Targets, data: Mappin
 
 
 def _loose_notes(now: sums.Side) -> list[dict[str, Any]]:
-    """Return a note where the computed sags differ from the measured: the ranking leans on the same inputs."""
+    """Return a note where the computed sags differ from the measured: the ranking leans on the same
+    inputs.
+    """
     notes = (now.result or {}).get("notes", [])
     if not any(note["code"] == "measured_differs" for note in notes):
         return []
-    text = "What was measured and what is computed as received differ; the ranking rests on the same inputs: mend them first."
+    text = (
+        "What was measured and what is computed as received differ; the ranking rests on the same inputs: "
+        "mend them first."
+    )
     return [Note("ranking_doubtful", "warning", text).as_dict()]

@@ -1,6 +1,8 @@
-"""From a card to what its suspension does: calc's request, its result, the verdict and the picture of each end.
+"""From a card to what its suspension does: calc's request, its result, the verdict and the picture of each
+end.
 
-Nothing is computed here that belongs in calc; what is known is put together, asked, and put into the trade's words.
+Nothing is computed here that belongs in calc; what is known is put together, asked, and put into the trade's
+words.
 """
 
 from __future__ import annotations
@@ -27,7 +29,9 @@ AXLES: Mapping[str, str] = {"front": "front axle", "rear": "rear axle"}
 
 @dataclass(frozen=True)
 class Side:
-    """What is said of one end at one stage: calc's result, verdict, picture, and why something is not there."""
+    """What is said of one end at one stage: calc's result, verdict, picture, and why something is not
+    there.
+    """
 
     result: dict[str, Any] | None
     verdict: Verdict
@@ -68,7 +72,9 @@ def body_of(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
 
 
 def ask(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> Asked:
-    """Return the request that calc evaluates `body` of `end` with, under the loads of `stage`, and what is missing."""
+    """Return the request that calc evaluates `body` of `end` with, under the loads of `stage`, and what is
+    missing.
+    """
     fixed = measured.end_data(card, end) or {}
     request = bodies.as_request(fixed, body, end)
     kind = measured.kind_of(card, end)
@@ -83,9 +89,15 @@ def ask(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> Asked:
 
 
 def side(
-    card: JobCard, stage: str, end: str, body: Mapping[str, Any] | None, against: Sequence[tuple[str, Side]] = ()
+    card: JobCard,
+    stage: str,
+    end: str,
+    body: Mapping[str, Any] | None,
+    against: Sequence[tuple[str, Side]] = (),
 ) -> Side:
-    """Return what is said of `end` with `body` (saved or not) at `stage`; `against` are sides drawn beside it."""
+    """Return what is said of `end` with `body` (saved or not) at `stage`; `against` are sides drawn beside
+    it.
+    """
     targets = measured.targets_of(card, end)
     read = _measured_sags(card, stage, end)
     if not measured.has_end(card, end):
@@ -93,7 +105,11 @@ def side(
         return Side(None, nothing, missing=(f"a {end} end: the card is about a loose part",))
     if body is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read))
-        return Side(None, verdict, missing=(f"how the {end} stands {STAGE_LABELS[stage]}: springs, preload and the rest",))
+        return Side(
+            None,
+            verdict,
+            missing=(f"how the {end} stands {STAGE_LABELS[stage]}: springs, preload and the rest",),
+        )
     asked = ask(card, stage, end, body)
     result, problems, blanks = _evaluated(asked.request, end, card)
     missing = (*asked.missing, *blanks)
@@ -110,12 +126,16 @@ def side(
 
 
 def problems_of(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> tuple[Problem, ...]:
-    """Return what calc finds wrong with `body` at `stage`, such as a spring that goes solid; blanks are not wrong."""
+    """Return what calc finds wrong with `body` at `stage`, such as a spring that goes solid; blanks are not
+    wrong.
+    """
     return _evaluated(ask(card, stage, end, body).request, end, card)[1]
 
 
 def sides(card: JobCard) -> dict[str, Any]:
-    """Return, by stage and end, what is said of every saved setting, and the pictures of preload being no cure."""
+    """Return, by stage and end, what is said of every saved setting, and the pictures of preload being no
+    cure.
+    """
     found: dict[str, dict[str, Side]] = {stage: {} for stage in STAGES}
     for end in measured.ENDS:
         against: list[tuple[str, Side]] = []
@@ -128,7 +148,9 @@ def sides(card: JobCard) -> dict[str, Any]:
 
 
 def preview(card: JobCard, end: str, body: Mapping[str, Any], stage: str, against: str | None) -> Side:
-    """Return what is said of an unsaved `body` of `end`, drawn beside the saved setting of the stage `against`."""
+    """Return what is said of an unsaved `body` of `end`, drawn beside the saved setting of the stage
+    `against`.
+    """
     try:
         bodies.check_setting(body, end, stage, measured.end_data(card, end))
     except Refusal as refusal:
@@ -148,12 +170,14 @@ def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_
     request = leading.request or {}
     traces = [
         {
-            "role": role, "label": f"{STAGE_LABELS.get(role, 'softer, wound up')}: {one.label}",
+            "role": role,
+            "label": f"{STAGE_LABELS.get(role, 'softer, wound up')}: {one.label}",
             "curve": (one.result or {})["curve"],
-            "static_sag_mm": (one.result or {})["static_sag_mm"], "rider_sag_mm": (one.result or {})["rider_sag_mm"],
+            "static_sag_mm": (one.result or {})["static_sag_mm"],
+            "rider_sag_mm": (one.result or {})["rider_sag_mm"],
         }
         for role, one in shown
-    ]  # fmt: skip
+    ]
     return picture(
         {
             "end": end,
@@ -167,7 +191,8 @@ def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_
 
 
 def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bool = True) -> str | None:
-    """Return the picture of the leading setting beside a softer spring wound up to the same rider sag, or None.
+    """Return the picture of the leading setting beside a softer spring wound up to the same rider sag, or
+    None.
 
     Without `with_loads` the loads' lines, which tell the rider's mass, are left out.
     """
@@ -183,7 +208,8 @@ def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bo
         return None
     wound = Side(soft, one.verdict, label=f"{soft['preload_mm']:.3g} mm preload", request=one.request)
     text = (
-        f"Preload is no cure: the softer spring, wound up to the same rider sag, first moves at {soft['breakaway_n']:.0f} N "
+        "Preload is no cure: the softer spring, wound up to the same rider sag, first moves at "
+        f"{soft['breakaway_n']:.0f} N "
         f"instead of {one.result['breakaway_n']:.0f} N, and has {soft['full_stroke_n']:.0f} N instead of "
         f"{one.result['full_stroke_n']:.0f} N left at full stroke."
     )
@@ -259,11 +285,15 @@ def _blank_name(problem: Problem, end: str) -> str:
 
 
 def _placed(problem: Problem, end: str, card: JobCard) -> Problem:
-    """Return the problem with its field where the technician finds it: in the setting, the bike or the readings."""
+    """Return the problem with its field where the technician finds it: in the setting, the bike or the
+    readings.
+    """
     inner = problem.field.removeprefix(f"{end}.")
     top, last = inner.split(".")[0], inner.rsplit(".", 1)[-1]
     if last in ("load_static_kg", "load_rider_kg"):
-        return replace(problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg"))
+        return replace(
+            problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg")
+        )
     in_body = top in ("legs", "spring", "preload_mm", "gas_force_n")
     if in_body and last not in ("seal_diameter_mm", "bore_diameter_mm"):
         return replace(problem, field=inner)
@@ -296,7 +326,8 @@ def _disagreements(
         explained = (found.get(f"{name}_band_mm") or 0.0) + 2 * (found.get(f"{name}_u_mm") or 1.0)
         if abs(apart) > max(3.0, explained):
             text = (
-                f"Measured {name} sag is {value:.1f} mm, computed {result[f'{name}_sag_mm']:.1f} mm: {abs(apart):.1f} mm apart. "
+                f"Measured {name} sag is {value:.1f} mm, computed {result[f'{name}_sag_mm']:.1f} mm: "
+                f"{abs(apart):.1f} mm apart. "
                 "Check the spring's stamp, the preload, the loads, "
                 f"{'the oil and air' if end == 'front' else 'the leverage'} and friction."
             )
@@ -319,8 +350,8 @@ def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
 def _plain_reach(card: JobCard, end: str, read: Sags | None) -> Any:
     """Return what a change of preload does where nothing can be computed: both sags move by the same length.
 
-    Front: one millimetre of preload, one of sag. Rear: one of preload, as many of sag as the leverage ratio. Air,
-    gas and a changing leverage are left out, as the trade does (common practice, no source).
+    Front: one millimetre of preload, one of sag. Rear: one of preload, as many of sag as the leverage ratio.
+    Air, gas and a changing leverage are left out, as the trade does (common practice, no source).
     """
     ratio = 1.0
     if end == "rear":

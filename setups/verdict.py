@@ -1,8 +1,9 @@
 """The verdict on one end: whether its spring suits this rider, in one sentence of the trade's words.
 
-The rules are the trade's (common practice, no source): rider sag right but static sag too small, the spring is too
-soft and lives on preload; too large, it is too stiff; rider sag out but static sag right once it is set, only the
-preload is wrong. "Set" is tried at both edges of the rider-sag band: less preload gives more of both sags.
+The rules are the trade's (common practice, no source): rider sag right but static sag too small, the spring
+is too soft and lives on preload; too large, it is too stiff; rider sag out but static sag right once it is
+set, only the preload is wrong. "Set" is tried at both edges of the rider-sag band: less preload gives more of
+both sags.
 """
 
 from __future__ import annotations
@@ -32,7 +33,9 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Reached:
-    """What setting the preload does: the change that brings a rider sag about, and the static sag that comes with it."""
+    """What setting the preload does: the change that brings a rider sag about, and the static sag that comes
+    with it.
+    """
 
     preload_change_mm: float
     static_mm: float
@@ -68,15 +71,25 @@ class Adjuster:
         return self.limits_mm[0] if wanted < self.limits_mm[0] - 0.5 else None
 
 
-def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None) -> Verdict:
+def judge(
+    end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None
+) -> Verdict:
     """Return the verdict on `end` ("front" or "rear") for its two sags and the bands aimed at."""
     what = "fork springs" if end == "front" else "shock spring"
     if sags.rider_mm is None and sags.static_mm is None:
-        return Verdict("unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure")
+        return Verdict(
+            "unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure"
+        )
     if targets is None:
-        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure")
+        return Verdict(
+            "unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure"
+        )
     if sags.rider_mm is None:
-        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but the rider sag is not known.", "measure")
+        return Verdict(
+            "unknown",
+            f"No verdict on the {what} yet: {_had(sags)}, but the rider sag is not known.",
+            "measure",
+        )
     if sags.static_mm is None:
         return _rider_only(what, sags.rider_mm, targets)
     return _both(end, what, sags, targets, reach, adjuster)
@@ -89,16 +102,16 @@ def _both(
     static, rider = round(sags.static_mm or 0.0, 1), round(sags.rider_mm or 0.0, 1)
     if targets.rider.holds(rider):
         return _rider_right(what, static, rider, targets)
-    slack, tight = reach(targets.rider.high), reach(targets.rider.low)
+    reached = [one for one in (reach(targets.rider.high), reach(targets.rider.low)) if one is not None]
     too_much = rider > targets.rider.high
     fault = f"rider sag {_mm(rider)} is {'over' if too_much else 'under'} {_band(targets.rider)}"
-    if slack is None and tight is None:
+    if not reached:
         code: Code = "too_soft" if too_much else "too_stiff"
-        how = "no preload brings it into band"
-        return Verdict(code, f"The {what} {_are(end)} too {_soft(code)}: {fault}, and {how}.", "change_spring")
-    slack, tight = slack or tight, tight or slack
-    assert slack is not None
-    assert tight is not None
+        how = "even with all the preload wound on" if too_much else "even with the preload backed right off"
+        cure = "fit stiffer" if too_much else "fit softer"
+        text = f"The {what} {_are(end)} too {_soft(code)}: {fault}, {how}; {cure}."
+        return Verdict(code, text, "change_spring")
+    slack, tight = reached[0], reached[-1]
     if slack.static_mm < targets.static.low:
         return _cannot(end, what, "too_soft", fault, slack, targets)
     if tight.static_mm > targets.static.high:
@@ -112,13 +125,15 @@ def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Ve
     right = f"rider sag {_mm(rider)} is right ({_band(targets.rider)})"
     if targets.static.holds(static):
         text = (
-            f"The {what} {suit} this rider: rider sag {_mm(rider)} and static sag {_mm(static)} are both in band "
+            f"The {what} {suit} this rider: rider sag {_mm(rider)} and static sag {_mm(static)} are both "
+            "in band "
             f"({_band(targets.rider)} and {_band(targets.static)})."
         )
         return Verdict("suits", text, "none")
     if static < targets.static.low:
         text = (
-            f"The {what} {are} too soft and living on preload: {right}, but static sag {_mm(static)} is under "
+            f"The {what} {are} too soft and living on preload: {right}, but static sag {_mm(static)} is "
+            "under "
             f"{_band(targets.static)}; fit stiffer with less preload."
         )
         return Verdict("too_soft", text, "change_spring")
@@ -132,22 +147,30 @@ def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Ve
 def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
     side = "only " if code == "too_soft" else "still "
     cure = "fit stiffer" if code == "too_soft" else "fit softer"
+    turn = "wound on" if reached.preload_change_mm > 0 else "backed off"
     text = (
-        f"The {what} {_are(end)} too {_soft(code)}: {fault}, and with the preload set for it static sag would be {side}"
-        f"{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
+        f"The {what} {_are(end)} too {_soft(code)}: {fault}, and with preload {turn} to bring it in, "
+        "static sag would be "
+        f"{side}{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
     )
     return Verdict(code, text, "change_spring")
 
 
 def _set_preload(
-    what: str, fault: str, targets: Targets, reach: Reach, edges: tuple[Reached, Reached], adjuster: Adjuster | None
+    what: str,
+    fault: str,
+    targets: Targets,
+    reach: Reach,
+    edges: tuple[Reached, Reached],
+    adjuster: Adjuster | None,
 ) -> Verdict:
     best = _aim(targets, reach, edges)
     change = best.preload_change_mm
     code: Code = "wind_preload" if change > 0 else "back_off_preload"
     act = f"wind on {_mm(change)}" if change > 0 else f"back off {_mm(-change)}"
     text = (
-        f"The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag comes to "
+        f"The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag "
+        "comes to "
         f"{_mm(best.static_mm)} ({_band(targets.static)} wanted)"
     )
     end = adjuster.stops_short(change) if adjuster is not None else None

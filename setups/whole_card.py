@@ -1,4 +1,6 @@
-"""THE CARD: a card and all that hangs on it as one plain mapping, for the screen and for the sealed record alike."""
+"""THE CARD: a card and all that hangs on it as one plain mapping, for the screen and for the sealed record
+alike.
+"""
 
 from __future__ import annotations
 
@@ -15,13 +17,28 @@ from shops.models import Person
 
 _HELD = "what hangs on a card that is already held"
 _FACE = (
-    "id", "version", "number", "step", "loose", "loose_description", "loose_front", "loose_rear", "complaint",
-    "internal_notes", "explanation", "distance_km", "hours", "next_service_note", "altitude_m",
-)  # fmt: skip
+    "id",
+    "version",
+    "number",
+    "step",
+    "loose",
+    "loose_description",
+    "loose_front",
+    "loose_rear",
+    "complaint",
+    "internal_notes",
+    "explanation",
+    "distance_km",
+    "hours",
+    "next_service_note",
+    "altitude_m",
+)
 
 
 def with_parts(card: JobCard) -> JobCard:
-    """Return the card with everything that hangs on it fetched, so that reading it asks the database no more."""
+    """Return the card with everything that hangs on it fetched, so that reading it asks the database
+    no more.
+    """
     card.__dict__.pop("_prefetched_objects_cache", None)
 
     def parts(name: str, model: type[Scoped], *related: str) -> Prefetch[Any, Any, Any]:
@@ -63,10 +80,14 @@ def whole_card(card: JobCard, person: Person | None = None) -> dict[str, Any]:
         "opened_by_name": card.opened_by.name,
         "opened_at": moment(card.opened_at),
         "targets": _targets(card),
-        "loads": {stage: _ends(card, lambda end, stage=stage: _loads(card, stage, end)) for stage in measured.STAGES},
+        "loads": {
+            stage: _ends(card, lambda end, stage=stage: _loads(card, stage, end)) for stage in measured.STAGES
+        },
         "readings": readings(card),
         **_sags(card),
-        "settings": {stage: _ends(card, lambda end, stage=stage: _setting(card, stage, end)) for stage in sums.STAGES},
+        "settings": {
+            stage: _ends(card, lambda end, stage=stage: _setting(card, stage, end)) for stage in sums.STAGES
+        },
         "torques": [torque(line) for line in card.torques.all()],
         "parts": [part(line) for line in card.parts.all()],
         "cautions": _cautions(card),
@@ -90,8 +111,19 @@ def day(on: date | None) -> str | None:
 def bike(row: Bike) -> dict[str, Any]:
     """Return a bike as the API answers it."""
     names = (
-        "id", "version", "make", "model", "year", "kind", "plate", "frame_number", "front", "rear", "sources", "notes",
-    )  # fmt: skip
+        "id",
+        "version",
+        "make",
+        "model",
+        "year",
+        "kind",
+        "plate",
+        "frame_number",
+        "front",
+        "rear",
+        "sources",
+        "notes",
+    )
     return {
         **{name: getattr(row, name) for name in names},
         "owner": row.owner_id,
@@ -109,19 +141,28 @@ def readings(card: JobCard) -> list[dict[str, Any]]:
     """Return every reading of a card, struck ones too, and which of them count."""
     counting = {
         reading.pk
-        for stage in measured.STAGES for end in measured.ENDS
+        for stage in measured.STAGES
+        for end in measured.ENDS
         for reading in measured.counting(card, stage, end).values()
-    }  # fmt: skip
+    }
     return [
         {
-            "id": one.pk, "stage": one.stage, "end": one.end, "quantity": one.quantity,
-            "label": one.get_quantity_display(), "value": one.value,
-            "unit": "kg" if one.quantity.endswith("_kg") else "mm", "instrument": one.instrument, "origin": one.origin,
-            "taken_by_name": one.taken_by.name, "taken_at": moment(one.taken_at), "struck": one.struck_at is not None,
+            "id": one.pk,
+            "stage": one.stage,
+            "end": one.end,
+            "quantity": one.quantity,
+            "label": one.get_quantity_display(),
+            "value": one.value,
+            "unit": "kg" if one.quantity.endswith("_kg") else "mm",
+            "instrument": one.instrument,
+            "origin": one.origin,
+            "taken_by_name": one.taken_by.name,
+            "taken_at": moment(one.taken_at),
+            "struck": one.struck_at is not None,
             "counts": one.pk in counting,
         }
         for one in card.readings.all()
-    ]  # fmt: skip
+    ]
 
 
 def torque(line: TorqueLine) -> dict[str, Any]:
@@ -191,19 +232,25 @@ def _cautions(card: JobCard) -> list[dict[str, Any]]:
     def shown(caution: cautions.Caution) -> Mapping[str, Any]:
         by = read.get(caution.key)
         return {
-            "key": caution.key, "step": caution.step, "word": caution.word, "text": caution.text,
+            "key": caution.key,
+            "step": caution.step,
+            "word": caution.word,
+            "text": caution.text,
             "read_by_name": by.read_by.name if by is not None else None,
             "read_at": moment(by.read_at) if by is not None else None,
-        }  # fmt: skip
+        }
 
     return [dict(shown(caution)) for caution in cautions.applying(card)]
 
 
 def _sign_off(one: SignOff) -> dict[str, Any]:
     return {
-        "part": one.part, "part_label": one.get_part_display(), "statement": one.statement, "by_name": one.by.name,
+        "part": one.part,
+        "part_label": one.get_part_display(),
+        "statement": one.statement,
+        "by_name": one.by.name,
         "at": moment(one.at),
-    }  # fmt: skip
+    }
 
 
 def _record(card: JobCard) -> dict[str, Any] | None:
@@ -212,14 +259,21 @@ def _record(card: JobCard) -> dict[str, Any] | None:
     if sealed is None:
         return None
     return {
-        "number": sealed.number, "head": sealed.head, "sealed_at": moment(sealed.sealed_at),
-        "sealed_by_name": sealed.sealed_by.name, "amendments": len(records) - 1,
-    }  # fmt: skip
+        "number": sealed.number,
+        "head": sealed.head,
+        "sealed_at": moment(sealed.sealed_at),
+        "sealed_by_name": sealed.sealed_by.name,
+        "amendments": len(records) - 1,
+    }
 
 
 def _link(one: CustomerLink) -> dict[str, Any]:
     return {
-        "id": one.pk, "expires_at": moment(one.expires_at), "revoked_at": moment(one.revoked_at),
-        "share_mass": one.share_mass, "openings": len(one.openings.all()), "made_by_name": one.made_by.name,
+        "id": one.pk,
+        "expires_at": moment(one.expires_at),
+        "revoked_at": moment(one.revoked_at),
+        "share_mass": one.share_mass,
+        "openings": len(one.openings.all()),
+        "made_by_name": one.made_by.name,
         "made_at": moment(one.made_at),
-    }  # fmt: skip
+    }

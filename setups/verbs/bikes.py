@@ -18,7 +18,9 @@ from shops.trail import Actor
 
 @transaction.atomic
 def add_bike(actor: Actor, **values: Any) -> Bike:
-    """Take in a bike of the actor's business; its suspension data may be partly blank but must fit together."""
+    """Take in a bike of the actor's business; its suspension data may be partly blank but must fit
+    together.
+    """
     check_data(values)
     bike = Bike.objects.create(business_id=actor.person.business_id, **values)
     trail.record(actor, "add bike", bike, None, values)

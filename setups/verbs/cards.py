@@ -27,26 +27,38 @@ TARGET_SAG = {"static_sag_mm": (0, 300), "rider_sag_mm": (1, 400)}
 
 @transaction.atomic
 def open_card(
-    actor: Actor, *, customer: Customer | None = None, bike: Bike | None = None, rider: Rider | None = None, **values: Any
+    actor: Actor,
+    *,
+    customer: Customer | None = None,
+    bike: Bike | None = None,
+    rider: Rider | None = None,
+    **values: Any,
 ) -> JobCard:
     """Open a card in the actor's shop, numbered after its last, with the bike's own data as received.
 
-    `values` are complaint and, for a loose fork or shock, loose, loose_description, loose_front and loose_rear. Without
-    a customer the bike's owner is taken. The usual fasteners come as blank torque lines.
+    `values` are complaint and, for a loose fork or shock, loose, loose_description, loose_front and
+    loose_rear. Without a customer the bike's owner is taken. The usual fasteners come as blank torque lines.
     """
     customer = customer or (bike.owner if bike is not None else None)
     _check_who_and_what(customer, bike, rider, values)
     bikes.check_data(values, "loose_")
     card = JobCard(
-        business_id=actor.person.business_id, shop_id=actor.person.shop_id, opened_by=actor.person,
-        customer=customer, bike=bike, rider=rider, **values,
-    )  # fmt: skip
+        business_id=actor.person.business_id,
+        shop_id=actor.person.shop_id,
+        opened_by=actor.person,
+        customer=customer,
+        bike=bike,
+        rider=rider,
+        **values,
+    )
     card.number = _next_number(actor.person.shop)
     card.save()
     for end in measured.ENDS:
         fixed = measured.end_data(card, end)
         if fixed and measured.has_end(card, end):
-            Setting.objects.create(card=card, stage="received", end=end, body=bodies.received_body(fixed, end))
+            Setting.objects.create(
+                card=card, stage="received", end=end, body=bodies.received_body(fixed, end)
+            )
     TorqueLine.objects.bulk_create(
         TorqueLine(card=card, fastener=one.name, needs_second_check=one.second_check)
         for one in fasteners.usual(card.loose)
@@ -58,7 +70,9 @@ def open_card(
 
 @transaction.atomic
 def change_card(actor: Actor, card: JobCard, version: int, values: Mapping[str, Any]) -> JobCard:
-    """Change the card's step, texts, rider, distance, next service, targets, altitude or loose part's data."""
+    """Change the card's step, texts, rider, distance, next service, targets, altitude or loose part's
+    data.
+    """
     hold(card)
     check_bands(values, BANDS_OF_FACE)
     if values.get("step") == JobCard.Step.SEALED:
@@ -87,9 +101,15 @@ def _check_who_and_what(
         problems.append(Problem("customer", "missing", "Say whose job this is: choose or add a customer."))
     loose = values.get("loose", "")
     if bike is None and not loose:
-        problems.append(Problem("bike", "missing", "Choose a bike, or say that a loose fork or shock came in."))
+        problems.append(
+            Problem("bike", "missing", "Choose a bike, or say that a loose fork or shock came in.")
+        )
     if bike is not None and loose:
-        problems.append(Problem("loose", "bike_and_loose", "A card is about a bike or about a loose part, not both.", loose))
+        problems.append(
+            Problem(
+                "loose", "bike_and_loose", "A card is about a bike or about a loose part, not both.", loose
+            )
+        )
     for end, part in (("front", "fork"), ("rear", "shock")):
         if values.get(f"loose_{end}") is not None and loose != part:
             text = f"Data of a loose {part} belong on a card for a loose {part}."
@@ -102,7 +122,11 @@ def _check_who_and_what(
 
 def _check_rider(rider: Rider, customer: Customer) -> None:
     if rider.customer_id != customer.pk:
-        raise wrong("rider", "not_their_rider", "This rider belongs to another customer; add the rider to this one first.")
+        raise wrong(
+            "rider",
+            "not_their_rider",
+            "This rider belongs to another customer; add the rider to this one first.",
+        )
 
 
 def _check_targets(targets: Any, card: JobCard) -> None:
@@ -118,11 +142,14 @@ def _check_targets(targets: Any, card: JobCard) -> None:
             limit = min(most, travel or most)
             if not least <= low < high <= limit:
                 text = (
-                    f"A sag band of {low:g} to {high:g} mm cannot be aimed at: give the lower value first, both within "
+                    f"A sag band of {low:g} to {high:g} mm cannot be aimed at: give the lower value first, "
+                    "both within "
                     f"{least:g} to {limit:g} mm."
                 )
                 findings.problems.append(Problem(field, "band", text, None, "mm", least, limit))
         if bands["static_sag_mm"][1] > bands["rider_sag_mm"][1]:
             text = "The static sag band lies above the rider sag band: are the two swapped?"
-            findings.problems.append(Problem(f"targets.{end}.static_sag_mm", "bands_swapped", text, None, "mm"))
+            findings.problems.append(
+                Problem(f"targets.{end}.static_sag_mm", "bands_swapped", text, None, "mm")
+            )
     findings.raise_any()

@@ -1,4 +1,6 @@
-"""What can be done to customers and riders. Their values are personal: the trail only says which fields changed."""
+"""What can be done to customers and riders. Their values are personal: the trail only says which fields
+changed.
+"""
 
 from __future__ import annotations
 

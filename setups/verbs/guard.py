@@ -17,7 +17,9 @@ R = TypeVar("R", bound=Scoped)
 
 
 def hold(card: JobCard) -> None:
-    """Lock the card for the rest of the transaction and refuse a sealed one: sealing must not race with a change."""
+    """Lock the card for the rest of the transaction and refuse a sealed one: sealing must not race with a
+    change.
+    """
     found = everywhere(JobCard, why="a card already held").select_for_update().get(pk=card.pk)
     if found.step == JobCard.Step.SEALED:
         raise blocked("sealed", f"Card {card.number} is sealed: it can only be amended, with a reason.")
@@ -35,7 +37,9 @@ def check_bands(values: Mapping[str, Any], bands: Mapping[str, Band]) -> None:
 def change(
     actor: Actor, verb: str, row: R, version: int, values: Mapping[str, Any], *, reason: str = ""
 ) -> R:
-    """Set the fields `values` of a versioned row and record those that differ; the version counts up regardless."""
+    """Set the fields `values` of a versioned row and record those that differ; the version counts up
+    regardless.
+    """
     before, after = trail.changes(row, values)
     for name, value in after.items():
         setattr(row, name, value)

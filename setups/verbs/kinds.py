@@ -18,7 +18,13 @@ from setups.verbs.guard import change, check_bands
 from shops.models import Business
 from shops.trail import Actor
 
-NUMBERS = ("static_low_percent", "static_high_percent", "rider_low_percent", "rider_high_percent", "unsprung_kg")
+NUMBERS = (
+    "static_low_percent",
+    "static_high_percent",
+    "rider_low_percent",
+    "rider_high_percent",
+    "unsprung_kg",
+)
 
 
 def start_kinds(business: Business) -> None:
@@ -40,16 +46,28 @@ def change_kind(actor: Actor, row: KindOfBike, version: int, values: Mapping[str
     for sag in ("static", "rider"):
         low, high = wanted[f"{sag}_low_percent"], wanted[f"{sag}_high_percent"]
         if high <= low:
-            text = f"The {sag} sag band ends at {high:g} %, not above its start at {low:g} %: are the two swapped?"
-            findings.problems.append(Problem(f"{sag}_high_percent", "band_swapped", text, high, "%", low, 100))
+            text = (
+                f"The {sag} sag band ends at {high:g} %, not above its start at {low:g} %: "
+                "are the two swapped?"
+            )
+            findings.problems.append(
+                Problem(f"{sag}_high_percent", "band_swapped", text, high, "%", low, 100)
+            )
     if wanted["static_high_percent"] > wanted["rider_low_percent"]:
         text = (
             f"The static sag band reaches {wanted['static_high_percent']:g} %, into the rider sag band from "
             f"{wanted['rider_low_percent']:g} %: the rider always adds sag."
         )
         findings.problems.append(
-            Problem("static_high_percent", "bands_overlap", text, wanted["static_high_percent"], "%", 0,
-                    wanted["rider_low_percent"])
-        )  # fmt: skip
+            Problem(
+                "static_high_percent",
+                "bands_overlap",
+                text,
+                wanted["static_high_percent"],
+                "%",
+                0,
+                wanted["rider_low_percent"],
+            )
+        )
     findings.raise_any()
     return change(actor, "change kind", row, version, values)

@@ -36,7 +36,10 @@ def change_part(actor: Actor, part: PartLine, version: int, values: Mapping[str,
 def remove_part(actor: Actor, part: PartLine, version: int) -> None:
     """Remove a part's line."""
     hold(part.card)
-    before = {name: getattr(part, name) for name in ("card", "direction", "description", "quantity", "batch", "spring")}
+    before = {
+        name: getattr(part, name)
+        for name in ("card", "direction", "description", "quantity", "batch", "spring")
+    }
     pk = part.pk
     versions.remove(part, version)
     part.pk = pk

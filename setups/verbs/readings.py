@@ -1,4 +1,6 @@
-"""Taking readings and striking them out. What is refused leaves nothing behind; what is struck stays, marked."""
+"""Taking readings and striking them out. What is refused leaves nothing behind; what is struck stays,
+marked.
+"""
 
 from __future__ import annotations
 
@@ -31,8 +33,8 @@ Place = tuple[str, str]
 def take_readings(actor: Actor, card: JobCard, taken: Sequence[Mapping[str, Any]]) -> list[Reading]:
     """Keep readings (stage, end, quantity, value, instrument, origin), all or none of them.
 
-    Each must be believable by itself and beside what was read before; a newer one replaces an older one of the same
-    kind but does not erase it. Raises Refusal with fields like "readings.2.value".
+    Each must be believable by itself and beside what was read before; a newer one replaces an older one of
+    the same kind but does not erase it. Raises Refusal with fields like "readings.2.value".
     """
     hold(card)
     problems: list[Problem] = []
@@ -63,16 +65,27 @@ def strike_reading(actor: Actor, card: JobCard, reading: Reading) -> Reading:
 
 def _shown(reading: Reading) -> dict[str, Any]:
     """Return what the trail keeps of a reading: of a load only its row, since it tells the rider's mass."""
-    shown: dict[str, Any] = {"id": reading.pk, "stage": reading.stage, "end": reading.end, "quantity": reading.quantity}
+    shown: dict[str, Any] = {
+        "id": reading.pk,
+        "stage": reading.stage,
+        "end": reading.end,
+        "quantity": reading.quantity,
+    }
     return shown if reading.quantity.endswith("_kg") else {**shown, "value": reading.value}
 
 
 def _alone(card: JobCard, one: Mapping[str, Any], path: str) -> list[Problem]:
     findings = Findings()
     if not measured.has_end(card, one["end"]):
-        findings.add(f"{path}.end", "no_such_end", f"This card is about a {card.get_loose_display()}: it has no {one['end']} end.")
+        findings.add(
+            f"{path}.end",
+            "no_such_end",
+            f"This card is about a {card.get_loose_display()}: it has no {one['end']} end.",
+        )
     if one.get("origin", "measured") not in ORIGINS:
-        findings.add(f"{path}.origin", "unknown_choice", f"{one['origin']!r} is none of: {', '.join(ORIGINS)}.")
+        findings.add(
+            f"{path}.origin", "unknown_choice", f"{one['origin']!r} is none of: {', '.join(ORIGINS)}."
+        )
     if one["quantity"].endswith("_kg"):
         try:
             check_axle(one["value"], one["end"], f"{path}.value")
@@ -108,7 +121,8 @@ def _loads(values: Mapping[str, float], end: str) -> list[Problem]:
     if alone is None or ridden is None or ridden > alone:
         return []
     text = (
-        f"The {end} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} kg: "
+        f"The {end} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, "
+        f"{alone:g} kg: "
         "are the two swapped?"
     )
     return [Problem("axle_rider_kg", "rider_load_below_static", text, ridden, "kg", alone, None)]
@@ -132,7 +146,8 @@ def _pairs(lengths: Mapping[str, float]) -> list[Problem]:
     for above, below in PAIRS:
         if above in lengths and below in lengths and lengths[above] < lengths[below]:
             text = (
-                f"{lengths[above]:g} mm from above is shorter than {lengths[below]:g} mm from below: let down, the bike "
+                f"{lengths[above]:g} mm from above is shorter than {lengths[below]:g} mm from below: let "
+                "down, the bike "
                 "settles longer than let up. Are the two swapped?"
             )
             problems.append(Problem(above, "pair_swapped", text, lengths[above], "mm", lengths[below], None))

@@ -18,9 +18,10 @@ from shops.trail import Actor
 
 @transaction.atomic
 def write_setting(
-    actor: Actor, card: JobCard, stage: str, end: str, body: Mapping[str, Any], version: int | None
+    actor: Actor, card: JobCard, stage: str, end: str, body: Any, version: int | None
 ) -> Setting:
-    """Save the body of a stage and end. `version` is that of the setting being replaced, None for a first one.
+    """Save the body of a stage and end. `version` is that of the setting being replaced, None for a first
+    one.
 
     Raises Refusal for a body that cannot be, `Stale` when somebody else has written it meanwhile.
     """
@@ -38,9 +39,17 @@ def fit(
     hold(card)
     _check_end(card, end)
     if spring.end != end:
-        raise wrong("stock_spring", "other_end", f"{spring.label} is a {spring.get_end_display()} spring, not for this end.")
+        raise wrong(
+            "stock_spring",
+            "other_end",
+            f"{spring.label} is a {spring.get_end_display()} spring, not for this end.",
+        )
     if spring.shop_id != card.shop_id:
-        raise wrong("stock_spring", "other_shop", f"{spring.label} is on another shop's list; have it sent over first.")
+        raise wrong(
+            "stock_spring",
+            "other_shop",
+            f"{spring.label} is on another shop's list; have it sent over first.",
+        )
     body = ranking.fitted(card, end, spring, preload_mm)
     bodies.check_setting(body, end, "chosen", measured.end_data(card, end))
     present = sums.setting_of(card, "chosen", end)
@@ -53,14 +62,23 @@ def copy_to_built(actor: Actor, card: JobCard, end: str) -> Setting:
     hold(card)
     chosen = sums.setting_of(card, "chosen", end)
     if chosen is None:
-        raise wrong("end", "nothing_chosen", f"Nothing is chosen for the {end} yet; choose a setting first.", end)
+        raise wrong(
+            "end", "nothing_chosen", f"Nothing is chosen for the {end} yet; choose a setting first.", end
+        )
     present = sums.setting_of(card, "built", end)
-    return _write(actor, "copy to built", card, "built", end, dict(chosen.body), present.version if present else None)
+    return _write(
+        actor, "copy to built", card, "built", end, dict(chosen.body), present.version if present else None
+    )
 
 
 def _check_end(card: JobCard, end: str) -> None:
     if not measured.has_end(card, end):
-        raise wrong("end", "no_such_end", f"This card is about a {card.get_loose_display()}: it has no {end} end.", end)
+        raise wrong(
+            "end",
+            "no_such_end",
+            f"This card is about a {card.get_loose_display()}: it has no {end} end.",
+            end,
+        )
 
 
 def _write(
@@ -69,7 +87,11 @@ def _write(
     present = sums.setting_of(card, stage, end)
     if present is None:
         if version is not None:
-            raise wrong("If-Match", "no_setting", "There is no such setting yet; send If-None-Match: * to write the first.")
+            raise wrong(
+                "If-Match",
+                "no_setting",
+                "There is no such setting yet; send If-None-Match: * to write the first.",
+            )
         setting = Setting.objects.create(card=card, stage=stage, end=end, body=body)
         before = None
     else:

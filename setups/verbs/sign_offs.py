@@ -13,11 +13,13 @@ from shops.trail import Actor
 
 STATEMENTS = {
     SignOff.Part.WORK: (
-        "I did this work, or it was done under my eyes, by the maker's manual; every value written on this card is what "
+        "I did this work, or it was done under my eyes, by the maker's manual; every value written on this "
+        "card is what "
         "was read, set or tightened."
     ),
     SignOff.Part.HAND_OVER: (
-        "I handed the work over and explained it: what was changed, what to look for on the first ride, and when to come "
+        "I handed the work over and explained it: what was changed, what to look for on the first ride, "
+        "and when to come "
         "back."
     ),
 }
@@ -43,6 +45,8 @@ def sign_off(actor: Actor, card: JobCard, part: str) -> SignOff:
     hold(card)
     if card.sign_offs.filter(part=part).exists():
         raise blocked("signed_already", "This part of the job is signed off already.", "part")
-    signed = SignOff.objects.create(card=card, part=part, statement=STATEMENTS[SignOff.Part(part)], by=actor.person)
+    signed = SignOff.objects.create(
+        card=card, part=part, statement=STATEMENTS[SignOff.Part(part)], by=actor.person
+    )
     trail.record(actor, "sign off", card, None, {"part": part})
     return signed

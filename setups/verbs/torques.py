@@ -33,11 +33,15 @@ def add_torque(actor: Actor, card: JobCard, **values: Any) -> TorqueLine:
 
 @transaction.atomic
 def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[str, Any]) -> TorqueLine:
-    """Change a line. A change of fastener, value or wrench takes tightening and check back: they were for another."""
+    """Change a line. A change of fastener, value or wrench takes tightening and check back: they were for
+    another.
+    """
     hold(line.card)
     _check(line.card, values)
     wanted = dict(values)
-    if any(name in values and getattr(line, name) != values[name] for name in ("fastener", "value_nm", "wrench")):
+    if any(
+        name in values and getattr(line, name) != values[name] for name in ("fastener", "value_nm", "wrench")
+    ):
         wanted |= {"tightened_by": None, "tightened_at": None, "checked_by": None, "checked_at": None}
     return change(actor, "change torque line", line, version, wanted)
 
@@ -51,13 +55,23 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
         text = f"{line.fastener} has no torque value yet: type the one in the bike's own manual first."
         findings.problems.append(Problem("value_nm", "no_value", text))
     if line.wrench is None:
-        findings.problems.append(Problem("wrench", "no_wrench", f"Say which torque wrench {line.fastener} is tightened with."))
+        findings.problems.append(
+            Problem("wrench", "no_wrench", f"Say which torque wrench {line.fastener} is tightened with.")
+        )
     elif line.wrench.calibration_due is None or line.wrench.calibration_due < timezone.localdate():
         due = line.wrench.calibration_due
-        text = f"{line.wrench} is out of calibration ({f'due {due}' if due else 'no date known'}): use another wrench."
-        findings.problems.append(Problem("wrench", "wrench_out_of_calibration", text, due.isoformat() if due else None))
+        known = f"due {due}" if due else "no date known"
+        text = f"{line.wrench} is out of calibration ({known}): use another wrench."
+        findings.problems.append(
+            Problem("wrench", "wrench_out_of_calibration", text, due.isoformat() if due else None)
+        )
     findings.raise_any()
-    wanted = {"tightened_by": actor.person, "tightened_at": timezone.now(), "checked_by": None, "checked_at": None}
+    wanted = {
+        "tightened_by": actor.person,
+        "tightened_at": timezone.now(),
+        "checked_by": None,
+        "checked_at": None,
+    }
     return change(actor, "tighten", line, line.version, wanted)
 
 
@@ -70,14 +84,19 @@ def check(actor: Actor, line: TorqueLine) -> TorqueLine:
     if line.tightened_by_id == actor.person.pk:
         text = f"You tightened {line.fastener} yourself: the second check is for another person."
         raise wrong("", "same_person", text)
-    return change(actor, "check torque", line, line.version, {"checked_by": actor.person, "checked_at": timezone.now()})
+    return change(
+        actor, "check torque", line, line.version, {"checked_by": actor.person, "checked_at": timezone.now()}
+    )
 
 
 @transaction.atomic
 def remove_torque(actor: Actor, line: TorqueLine, version: int, reason: str) -> None:
     """Remove a line that does not apply to this job; the reason stays in the trail."""
     hold(line.card)
-    before = {name: getattr(line, name) for name in ("card", "fastener", "value_nm", "source_edition", "source_page")}
+    before = {
+        name: getattr(line, name)
+        for name in ("card", "fastener", "value_nm", "source_edition", "source_page")
+    }
     pk = line.pk
     versions.remove(line, version)
     line.pk = pk

@@ -24,13 +24,33 @@ from shops.web.permissions import EVERYBODY
 
 PART_OF_CARD = {Setting, TorqueLine, PartLine}
 WORK = (
-    "create", "partial_update", "take_readings", "strike_reading", "write_setting", "fit", "copy_to_built", "add_torque",
-    "one_torque", "remove_torque", "tighten", "check", "add_part", "one_part", "remove_part", "read_caution", "sign_off",
-)  # fmt: skip
+    "create",
+    "partial_update",
+    "take_readings",
+    "strike_reading",
+    "write_setting",
+    "fit",
+    "copy_to_built",
+    "add_torque",
+    "one_torque",
+    "remove_torque",
+    "tighten",
+    "check",
+    "add_part",
+    "one_part",
+    "remove_part",
+    "read_caution",
+    "sign_off",
+)
 READ = ("list", "retrieve", "preview", "sides", "choose")
-IF_MATCH = OpenApiParameter("If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description='The version, as in "3".')
+IF_MATCH = OpenApiParameter(
+    "If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description='The version, as in "3".'
+)
 IF_NONE_MATCH = OpenApiParameter(
-    "If-None-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description="* for a first setting, instead of If-Match."
+    "If-None-Match",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    description="* for a first setting, instead of If-Match.",
 )
 
 
@@ -71,7 +91,9 @@ class CardsView(RowsView):
         operation_id="cards_list", parameters=[shapes.CardQuery], responses={200: shapes.CardRow(many=True)}
     )
     def list(self, request: Request) -> Response:
-        """List the cards, newest first; `search` looks in number, bike, plate, frame number and customer, all words."""
+        """List the cards, newest first; `search` looks in number, bike, plate, frame number and customer, all
+        words.
+        """
         query = self.query(shapes.CardQuery)
         found = self.get_queryset()
         if query.get("step"):
@@ -80,10 +102,14 @@ class CardsView(RowsView):
             found = found.filter(shop_id=query["shop"])
         for word in query.get("search", "").split()[:8]:
             found = found.filter(
-                Q(number__icontains=word) | Q(bike__make__icontains=word) | Q(bike__model__icontains=word)
-                | Q(bike__plate__icontains=word) | Q(bike__frame_number__icontains=word)
-                | Q(customer__name__icontains=word) | Q(loose_description__icontains=word)
-            )  # fmt: skip
+                Q(number__icontains=word)
+                | Q(bike__make__icontains=word)
+                | Q(bike__model__icontains=word)
+                | Q(bike__plate__icontains=word)
+                | Q(bike__frame_number__icontains=word)
+                | Q(customer__name__icontains=word)
+                | Q(loose_description__icontains=word)
+            )
         page = self.paginate_queryset(found)
         return self.get_paginated_response(shapes.CardRow(page, many=True).data)
 
@@ -123,23 +149,30 @@ class CardsView(RowsView):
 
     @doing(
         "cards_write_setting",
-        {"application/json": {"anyOf": [
-            {"$ref": "#/components/schemas/FrontSettingShapeRequest"},
-            {"$ref": "#/components/schemas/RearSettingShapeRequest"},
-        ]}},
+        {
+            "application/json": {
+                "anyOf": [
+                    {"$ref": "#/components/schemas/FrontSettingShapeRequest"},
+                    {"$ref": "#/components/schemas/RearSettingShapeRequest"},
+                ]
+            }
+        },
         parameters=[
-            IF_MATCH, IF_NONE_MATCH,
+            IF_MATCH,
+            IF_NONE_MATCH,
             OpenApiParameter("stage", OpenApiTypes.STR, OpenApiParameter.PATH, enum=Setting.Stage.values),
             OpenApiParameter("end", OpenApiTypes.STR, OpenApiParameter.PATH, enum=["front", "rear"]),
         ],
-    )  # fmt: skip
+    )
     @action(detail=True, methods=["put"], url_path="settings/<str:stage>/<str:end>")
     def write_setting(self, request: Request, pk: int, stage: str, end: str) -> Response:
         """Write how an end stands at a stage: the whole body, with the version it replaces."""
         card = self.get_object()
         for word, known, field in ((stage, Setting.Stage.values, "stage"), (end, ["front", "rear"], "end")):
             if word not in known:
-                raise wrong(field, "unknown_choice", f"{word[:40]!r} is none of: {', '.join(known)}.", word[:40])
+                raise wrong(
+                    field, "unknown_choice", f"{word[:40]!r} is none of: {', '.join(known)}.", word[:40]
+                )
         settings.write_setting(self.actor(), card, stage, end, request.data, self._setting_version())
         return self.whole(card)
 
@@ -151,19 +184,20 @@ class CardsView(RowsView):
             raise PreconditionRequired
         return self.expected_version()
 
-    @extend_schema(
-        operation_id="cards_preview", request=shapes.PreviewBody, responses={200: shapes.SideEnds}
-    )
+    @extend_schema(operation_id="cards_preview", request=shapes.PreviewBody, responses={200: shapes.SideEnds})
     @action(detail=True, methods=["post"])
     def preview(self, request: Request, pk: int) -> Response:
         """Compute settings that are being typed; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
         body = self.body(shapes.PreviewBody)
         stage, against = body.get("stage", "chosen"), body.get("against")
-        return Response({
-            end: sums.preview(card, end, body[end]["body"], stage, against).as_dict()
-            for end in ("front", "rear") if end in body
-        })  # fmt: skip
+        return Response(
+            {
+                end: sums.preview(card, end, body[end]["body"], stage, against).as_dict()
+                for end in ("front", "rear")
+                if end in body
+            }
+        )
 
     @extend_schema(operation_id="cards_sides", responses={200: shapes.SidesAnswer})
     @action(detail=True, methods=["get"])
@@ -173,7 +207,7 @@ class CardsView(RowsView):
         stages = {stage: {end: side.as_dict() for end, side in found[stage].items()} for stage in sums.STAGES}
         return Response({**stages, "preload_no_cure": found["preload_no_cure"]})
 
-    @extend_schema(operation_id="cards_choose", request=shapes.EndBody, responses={200: shapes.ChooseAnswer})
+    @extend_schema(operation_id="cards_choose", request=shapes.EndBody, responses={200: shapes.CardChoice})
     @action(detail=True, methods=["post"])
     def choose(self, request: Request, pk: int) -> Response:
         """Rank the springs of the card's shop for one end; nothing is saved."""

@@ -1,4 +1,6 @@
-"""What setups' part of the API takes and answers, field by field; accepted numbers are checked by the verbs."""
+"""What setups' part of the API takes and answers, field by field; accepted numbers are checked by the
+verbs.
+"""
 
 from __future__ import annotations
 
@@ -26,8 +28,8 @@ from shops.models import StockSpring, Tool
 from shops.web.serializers import ID_LIMIT, Flag, StrictDate, WholeId, curve
 
 LONG = 4000
-_OPEN = {"required": False, "allow_null": True}
-_BLANK = {"required": False, "allow_blank": True}
+_OPEN: dict[str, Any] = {"required": False, "allow_null": True}
+_BLANK: dict[str, Any] = {"required": False, "allow_blank": True}
 
 
 class Kept(serializers.Field[Any, Any, Any, Any]):
@@ -62,7 +64,7 @@ class _KeptSchema(OpenApiSerializerFieldExtension):
         return found[0] if len(found) == 1 else {"anyOf": found}
 
 
-# What bikes and settings keep ------------------------------------------------------------------------------------------
+# What bikes and settings keep ---------------------------------------------------------------------
 
 
 class SourceShape(serializers.Serializer[Any]):
@@ -153,7 +155,9 @@ class ClickerShape(serializers.Serializer[Any]):
     """Where one damping adjuster stands."""
 
     adjuster = serializers.ChoiceField(choices=bodies.ADJUSTERS)
-    leg = serializers.ChoiceField(choices=[leg for leg in bodies.LEGS if leg], required=False, allow_blank=True)
+    leg = serializers.ChoiceField(
+        choices=[leg for leg in bodies.LEGS if leg], required=False, allow_blank=True
+    )
     position = Number(bodies.OWN_BANDS["position"], **_OPEN)
     unit = serializers.ChoiceField(choices=bodies.CLICK_UNITS)
     counted_from = serializers.ChoiceField(choices=bodies.COUNTED_FROM)
@@ -163,7 +167,7 @@ class SetLegShape(LegShape):
     """One fork leg as it stands at a stage of the job."""
 
     stock_spring = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, **_OPEN)
-    label = serializers.CharField(max_length=200, **_BLANK)
+    label = serializers.CharField(max_length=200, **_BLANK)  # type: ignore[assignment]  # the field, over DRF\'s own
     gap_read_with = serializers.ChoiceField(choices=[bodies.SPRING_OUT, bodies.SPRING_IN], required=False)
     spacer_mm = _mm("spacer_mm")
 
@@ -181,11 +185,13 @@ class FrontSettingShape(serializers.Serializer[Any]):
 
 
 class RearSettingShape(serializers.Serializer[Any]):
-    """How the rear stands: spring, preload, gas, clickers, ride height, tyre, and where each value comes from."""
+    """How the rear stands: spring, preload, gas, clickers, ride height, tyre, and where each value comes
+    from.
+    """
 
     spring = curve(**_OPEN)
     stock_spring = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, **_OPEN)
-    label = serializers.CharField(max_length=200, **_BLANK)
+    label = serializers.CharField(max_length=200, **_BLANK)  # type: ignore[assignment]  # the field, over DRF\'s own
     preload_mm = _calc("rear.preload_mm")
     gas_force_n = _calc("rear.gas_force_n")
     clickers = ClickerShape(many=True, required=False)
@@ -202,7 +208,7 @@ class SourcesShape(serializers.Serializer[Any]):
         return {"front.stroke_mm": SourceShape(required=False)}
 
 
-# Customers, kinds, bikes -----------------------------------------------------------------------------------------------
+# Customers, kinds, bikes --------------------------------------------------------------------------
 
 
 class CustomerBody(StrictSerializer):
@@ -257,7 +263,7 @@ class KindChange(StrictSerializer):
     rider_low_percent = Number(PERCENT)
     rider_high_percent = Number(PERCENT)
     unsprung_kg = Number(BANDS["front.unsprung_kg"])
-    source = Text(max_length=200)
+    source = Text(max_length=200)  # type: ignore[assignment]  # the field, over DRF\'s own
 
 
 class KindAnswer(serializers.Serializer[Any]):
@@ -273,7 +279,7 @@ class KindAnswer(serializers.Serializer[Any]):
     rider_low_percent = Number(unit="%", what="rider sag, least")
     rider_high_percent = Number(unit="%", what="rider sag, most")
     unsprung_kg = Number(unit="kg", what="unsprung mass")
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
 
 
 class BikeBody(StrictSerializer):
@@ -321,11 +327,13 @@ class PastCard(serializers.Serializer[Any]):
     opened_at = serializers.DateTimeField()
     step = serializers.ChoiceField(choices=JobCard.Step.choices)
     complaint = serializers.CharField()
-    changes = serializers.ListField(child=serializers.CharField(), help_text="What was changed, a sentence each.")
+    changes = serializers.ListField(
+        child=serializers.CharField(), help_text="What was changed, a sentence each."
+    )
     record = serializers.IntegerField(allow_null=True, help_text="Number of the sealed record.")
 
 
-# Cards: asked ----------------------------------------------------------------------------------------------------------
+# Cards: asked -------------------------------------------------------------------------------------
 
 
 class SearchQuery(serializers.Serializer[Any]):
@@ -407,7 +415,7 @@ class ReadingBody(StrictSerializer):
 class ReadingsBody(StrictSerializer):
     """Readings to keep: all of them or none."""
 
-    readings = ReadingBody(many=True, allow_empty=False, max_length=40)
+    readings = serializers.ListField(child=ReadingBody(), min_length=1, max_length=40)
 
 
 class UnsavedSetting(StrictSerializer):
@@ -421,7 +429,9 @@ class PreviewBody(StrictSerializer):
 
     front = UnsavedSetting(required=False)
     rear = UnsavedSetting(required=False)
-    stage = Choice(choices=Setting.Stage.choices, required=False, help_text="Which stage is typed; default chosen.")
+    stage = Choice(
+        choices=Setting.Stage.choices, required=False, help_text="Which stage is typed; default chosen."
+    )
     against = Choice(choices=Setting.Stage.choices, **_OPEN, help_text="The saved stage to draw beside it.")
 
 
@@ -476,7 +486,7 @@ class SignOffBody(StrictSerializer):
     part = Choice(choices=SignOff.Part.choices)
 
 
-# Cards: answered -------------------------------------------------------------------------------------------------------
+# Cards: answered ----------------------------------------------------------------------------------
 
 
 class CardRow(serializers.Serializer[Any]):
@@ -562,7 +572,7 @@ class SidesAnswer(serializers.Serializer[Any]):
 class PresentAnswer(serializers.Serializer[Any]):
     """What is in the bike as received."""
 
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
     result = EndAnswerSerializer(allow_null=True)
     verdict = VerdictAnswer()
 
@@ -571,7 +581,7 @@ class RankedRow(serializers.Serializer[Any]):
     """A spring of the shop's list at the preload that reaches the rider sag aimed at."""
 
     id = serializers.IntegerField(help_text="The line of the spring list.")
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
     code = serializers.CharField()
     batch = serializers.CharField()
     spring = curve()
@@ -598,7 +608,7 @@ class RankedRow(serializers.Serializer[Any]):
     fits = serializers.BooleanField(allow_null=True, help_text="Whether it goes in; null: not known.")
 
 
-class ChooseAnswer(serializers.Serializer[Any]):
+class CardChoice(serializers.Serializer[Any]):
     """The shop's springs ranked for one end, or why they cannot be."""
 
     targets = SagBands(allow_null=True)
@@ -632,7 +642,7 @@ class CardTargetsAnswer(serializers.Serializer[Any]):
 
     front = SagBands(allow_null=True)
     rear = SagBands(allow_null=True)
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
 
 
 class LoadsAnswer(serializers.Serializer[Any]):
@@ -654,7 +664,7 @@ class ReadingAnswer(serializers.Serializer[Any]):
     stage = serializers.ChoiceField(choices=Reading.Stage.choices)
     end = serializers.ChoiceField(choices=End.choices)
     quantity = serializers.ChoiceField(choices=Reading.Quantity.choices)
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
     value = Number(what="the reading, in the unit beside it")
     unit = serializers.ChoiceField(choices=["mm", "kg"])
     instrument = serializers.CharField()
@@ -757,7 +767,11 @@ class LinkBrief(serializers.Serializer[Any]):
 
 def _by(name: str, doc: str, keys: tuple[str, ...], child: Any) -> type[serializers.Serializer[Any]]:
     """Return a serializer with one field for each of `keys`, made by `child`."""
-    return type(name, (serializers.Serializer,), {**{key: child() for key in keys}, "__doc__": doc, "__module__": __name__})
+    return type(
+        name,
+        (serializers.Serializer,),
+        {**{key: child() for key in keys}, "__doc__": doc, "__module__": __name__},
+    )
 
 
 def _by_stage(name: str, doc: str, stages: tuple[str, ...], child: Any) -> type[serializers.Serializer[Any]]:
@@ -767,9 +781,18 @@ def _by_stage(name: str, doc: str, stages: tuple[str, ...], child: Any) -> type[
 
 READ = ("received", "built")
 CardLoads = _by_stage("CardLoads", "Axle loads.", READ, lambda: LoadsAnswer(allow_null=True))
-CardSag = _by_stage("CardSag", "Sags derived from the readings that count.", READ, lambda: SagAnswerSerializer(allow_null=True))
-CardSagProblems = _by_stage("CardSagProblems", "What is wrong with the readings.", READ, lambda: ProblemSerializer(many=True))
-CardSettings = _by_stage("CardSettings", "Saved settings.", sums.STAGES, lambda: SettingAnswer(allow_null=True))
+CardSag = _by_stage(
+    "CardSag",
+    "Sags derived from the readings that count.",
+    READ,
+    lambda: SagAnswerSerializer(allow_null=True),
+)
+CardSagProblems = _by_stage(
+    "CardSagProblems", "What is wrong with the readings.", READ, lambda: ProblemSerializer(many=True)
+)
+CardSettings = _by_stage(
+    "CardSettings", "Saved settings.", sums.STAGES, lambda: SettingAnswer(allow_null=True)
+)
 
 
 class CardAnswer(serializers.Serializer[Any]):

@@ -26,8 +26,11 @@ class CustomersView(RowsView):
     model = Customer
     serializer_class = shapes.CustomerAnswer
     roles: ClassVar = {
-        "list": EVERYBODY, "retrieve": EVERYBODY, "create": EVERYBODY, "partial_update": EVERYBODY,
-    }  # fmt: skip
+        "list": EVERYBODY,
+        "retrieve": EVERYBODY,
+        "create": EVERYBODY,
+        "partial_update": EVERYBODY,
+    }
 
     def get_queryset(self) -> Any:
         """Return the customers with their riders fetched."""
@@ -37,7 +40,8 @@ class CustomersView(RowsView):
         return queryset.prefetch_related(Prefetch("riders", rows(Rider, self.person)))
 
     @extend_schema(
-        operation_id="customers_list", parameters=[shapes.SearchQuery],
+        operation_id="customers_list",
+        parameters=[shapes.SearchQuery],
         responses={200: shapes.CustomerAnswer(many=True)},
     )
     def list(self, request: Request) -> Response:
@@ -46,7 +50,10 @@ class CustomersView(RowsView):
         if words := self.query(shapes.SearchQuery).get("search"):
             matches = rows(Rider, self.person).filter(name__icontains=words).values("customer_id")
             found = found.filter(
-                Q(name__icontains=words) | Q(phone__icontains=words) | Q(email__icontains=words) | Q(pk__in=matches)
+                Q(name__icontains=words)
+                | Q(phone__icontains=words)
+                | Q(email__icontains=words)
+                | Q(pk__in=matches)
             )
         return self.answer_page(found)
 
@@ -88,7 +95,9 @@ class RidersView(RowsView):
     @extend_schema(operation_id="riders_add", request=shapes.RiderBody, responses={201: shapes.RiderAnswer})
     def create(self, request: Request) -> Response:
         """Add a rider to a customer."""
-        return self.answer(customers.add_rider(self.actor(), **self.body(shapes.RiderBody)), status.HTTP_201_CREATED)
+        return self.answer(
+            customers.add_rider(self.actor(), **self.body(shapes.RiderBody)), status.HTTP_201_CREATED
+        )
 
     @extend_schema(
         operation_id="riders_change", request=shapes.RiderChange, responses={200: shapes.RiderAnswer}
@@ -121,7 +130,9 @@ class KindsView(RowsView):
     def partial_update(self, request: Request, pk: int) -> Response:
         """Change sag bands, unsprung mass or their source."""
         kind, version = self.get_object(), self.expected_version()
-        return self.answer(kinds.change_kind(self.actor(), kind, version, self.body(shapes.KindChange, partial=True)))
+        return self.answer(
+            kinds.change_kind(self.actor(), kind, version, self.body(shapes.KindChange, partial=True))
+        )
 
 
 class BikesView(RowsView):
@@ -131,25 +142,35 @@ class BikesView(RowsView):
     serializer_class = shapes.BikeAnswer
     related = ("owner",)
     roles: ClassVar = {
-        "list": EVERYBODY, "retrieve": EVERYBODY, "create": EVERYBODY, "partial_update": EVERYBODY, "history": EVERYBODY,
-    }  # fmt: skip
+        "list": EVERYBODY,
+        "retrieve": EVERYBODY,
+        "create": EVERYBODY,
+        "partial_update": EVERYBODY,
+        "history": EVERYBODY,
+    }
 
     def represent(self, row: Bike) -> Any:
         """Return what the API answers for a bike."""
         return whole_card.bike(row)
 
     @extend_schema(
-        operation_id="bikes_list", parameters=[shapes.SearchQuery],
+        operation_id="bikes_list",
+        parameters=[shapes.SearchQuery],
         responses={200: shapes.BikeAnswer(many=True)},
     )
     def list(self, request: Request) -> Response:
-        """List the bikes; `search` looks in make, model, plate, frame number and the owner's name, all words."""
+        """List the bikes; `search` looks in make, model, plate, frame number and the owner's name,
+        all words.
+        """
         found = self.get_queryset()
         for word in self.query(shapes.SearchQuery).get("search", "").split()[:8]:
             found = found.filter(
-                Q(make__icontains=word) | Q(model__icontains=word) | Q(plate__icontains=word)
-                | Q(frame_number__icontains=word) | Q(owner__name__icontains=word)
-            )  # fmt: skip
+                Q(make__icontains=word)
+                | Q(model__icontains=word)
+                | Q(plate__icontains=word)
+                | Q(frame_number__icontains=word)
+                | Q(owner__name__icontains=word)
+            )
         return self.answer_page(found)
 
     @extend_schema(operation_id="bikes_show", responses={200: shapes.BikeAnswer})
@@ -160,33 +181,42 @@ class BikesView(RowsView):
     @extend_schema(operation_id="bikes_add", request=shapes.BikeBody, responses={201: shapes.BikeAnswer})
     def create(self, request: Request) -> Response:
         """Take in a bike."""
-        return self.answer(bikes.add_bike(self.actor(), **self.body(shapes.BikeBody)), status.HTTP_201_CREATED)
+        return self.answer(
+            bikes.add_bike(self.actor(), **self.body(shapes.BikeBody)), status.HTTP_201_CREATED
+        )
 
     @extend_schema(operation_id="bikes_change", request=shapes.BikeBody, responses={200: shapes.BikeAnswer})
     def partial_update(self, request: Request, pk: int) -> Response:
         """Change what is known of a bike."""
         bike, version = self.get_object(), self.expected_version()
-        return self.answer(bikes.change_bike(self.actor(), bike, version, self.body(shapes.BikeBody, partial=True)))
+        return self.answer(
+            bikes.change_bike(self.actor(), bike, version, self.body(shapes.BikeBody, partial=True))
+        )
 
-    @extend_schema(
-        operation_id="bikes_history", responses={200: shapes.PastCard(many=True)}, filters=False
-    )
+    @extend_schema(operation_id="bikes_history", responses={200: shapes.PastCard(many=True)}, filters=False)
     @action(detail=True, methods=["get"], pagination_class=None)
     def history(self, request: Request, pk: int) -> Response:
         """List every card of the bike in all shops of the business, newest first."""
         bike = self.get_object()
         cards = (
-            rows(JobCard, self.person).filter(bike=bike).select_related("shop").prefetch_related(
-                "settings", Prefetch("records", rows(SealedRecord, self.person))
-            )
-        )  # fmt: skip
+            rows(JobCard, self.person)
+            .filter(bike=bike)
+            .select_related("shop")
+            .prefetch_related("settings", Prefetch("records", rows(SealedRecord, self.person)))
+        )
         return Response([_past(card) for card in cards])
 
 
 def _past(card: JobCard) -> dict[str, Any]:
     sealed = next((one.number for one in card.records.all() if one.what == SealedRecord.What.CARD), None)
     return {
-        "id": card.pk, "number": card.number, "shop_name": card.shop.name,
-        "opened_at": whole_card.moment(card.opened_at), "step": card.step, "step_label": card.get_step_display(),
-        "complaint": card.complaint, "changes": history.changes(card), "record": sealed,
-    }  # fmt: skip
+        "id": card.pk,
+        "number": card.number,
+        "shop_name": card.shop.name,
+        "opened_at": whole_card.moment(card.opened_at),
+        "step": card.step,
+        "step_label": card.get_step_display(),
+        "complaint": card.complaint,
+        "changes": history.changes(card),
+        "record": sealed,
+    }
