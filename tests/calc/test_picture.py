@@ -1,0 +1,302 @@
+"""The one picture: sound SVG, true to its numbers, with words that do not collide."""
+
+import re
+import shutil
+from io import BytesIO
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from playwright.sync_api import sync_playwright
+from pypdf import PdfReader
+from weasyprint import HTML
+
+from calc.evaluate import evaluate
+from calc.picture import ROLES, picture
+from calc.placing import text_width
+from calc.refusal import Refusal
+
+SVG = "{http://www.w3.org/2000/svg}"
+LEG = {
+    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
+    "preload_mm": 10.0,
+    "seal_diameter_mm": 48.0,
+    "bore_diameter_mm": 42.0,
+    "air_gap_mm": 110.0,
+    "solids_cm3": 70.0,
+}
+FRONT = {
+    "stroke_mm": 300.0,
+    "rake_deg": 26.5,
+    "unsprung_kg": 16.0,
+    "load_static_kg": 58.0,
+    "load_rider_kg": 88.0,
+}
+REAR = {
+    "wheel_travel_mm": 300.0,
+    "unsprung_kg": 22.0,
+    "load_static_kg": 57.0,
+    "load_rider_kg": 112.0,
+    "leverage": {"kind": "ratio", "wheel_per_shock": 2.6},
+    "preload_mm": 9.0,
+    "gas_force_n": 250.0,
+}
+G = 9.80665
+
+
+def trace(end, role, label, rate, preload):
+    if end == "front":
+        leg = {**LEG, "spring": {"kind": "straight", "rate_n_per_mm": rate}, "preload_mm": preload}
+        answer = evaluate({"front": {**FRONT, "legs": [leg, leg]}})["front"]
+    else:
+        spring = {"kind": "straight", "rate_n_per_mm": rate * 13}
+        answer = evaluate({"rear": {**REAR, "spring": spring, "preload_mm": preload}})["rear"]
+    sags = {key: answer[key] for key in ("static_sag_mm", "rider_sag_mm")}
+    return {"role": role, "label": label, "curve": answer["curve"], **sags}
+
+
+def request_for(end="front", roles=("received", "chosen", "built"), rng=None):
+    rng = rng or np.random.default_rng(1)
+    body = FRONT if end == "front" else REAR
+    names = {
+        "received": "As received",
+        "chosen": "Chosen",
+        "built": "As built",
+        "soft_wound_up": "Soft, wound up",
+    }
+    traces = [trace(end, role, names[role], rng.uniform(3.6, 6.0), rng.uniform(0, 6)) for role in roles]
+    return {
+        "end": end,
+        "title": "Fork: force over travel",
+        "description": "Three states of one fork.",
+        "traces": traces,
+        "load_static_n": (body["load_static_kg"] - body["unsprung_kg"]) * G,
+        "load_rider_n": (body["load_rider_kg"] - body["unsprung_kg"]) * G,
+    }
+
+
+def drawn(request):
+    return ElementTree.fromstring(picture(request))  # noqa: S314 -- our own output
+
+
+def of_class(root, name):
+    return [element for element in root.iter() if name in (element.get("class") or "").split()]
+
+
+def words(root):
+    return [element.text for element in root.iter(f"{SVG}text")]
+
+
+def scale(root):
+    read = {
+        key: float(root.get(f"data-{key}")) for key in ("x0", "x1", "y0", "y1", "travel-max", "force-max")
+    }
+    return (
+        lambda x: (x - read["x0"]) / (read["x1"] - read["x0"]) * read["travel-max"],
+        lambda y: (read["y1"] - y) / (read["y1"] - read["y0"]) * read["force-max"],
+    )
+
+
+def middle(mark):
+    if mark.get("cx"):
+        return float(mark.get("cx")), float(mark.get("cy"))
+    corners = np.array([[float(part) for part in pair.split(",")] for pair in mark.get("points").split()])
+    return tuple(corners.mean(axis=0))
+
+
+def test_it_is_named_and_described_for_those_who_cannot_see_it():
+    root = drawn(request_for())
+    assert root.get("role") == "img"
+    assert root.get("viewBox") == "0 0 720 480"
+    assert root[0].tag == f"{SVG}title"
+    assert root[0].text == "Fork: force over travel"
+    assert root[1].tag == f"{SVG}desc"
+    assert root.get("aria-labelledby") == root[0].get("id")
+    assert root.get("aria-describedby") == root[1].get("id")
+
+
+def test_two_pictures_of_a_page_share_no_id():
+    one, other = picture(request_for("front")), picture(request_for("rear"))
+    assert not set(re.findall(r' id="([^"]+)"', one)) & set(re.findall(r' id="([^"]+)"', other))
+
+
+def test_no_style_is_inline_and_every_class_has_the_prefix():
+    for element in drawn(request_for()).iter():
+        assert element.get("style") is None
+        assert element.tag not in (f"{SVG}style", f"{SVG}script")
+        for name in (element.get("class") or "pic").split():
+            assert name == "pic" or name.startswith("pic-")
+
+
+def test_what_people_typed_is_escaped():
+    request = request_for(roles=("chosen",))
+    hostile = '<script>alert(1)</script> & "quoted" \x07'
+    request |= {"title": hostile, "description": hostile}
+    request["traces"][0]["label"] = "<b>& me"
+    root = drawn(request)
+    assert root[0].text == hostile.replace("\x07", " ")
+    assert "<b>& me" in words(root)
+    assert not list(root.iter(f"{SVG}script"))
+
+
+@pytest.mark.parametrize("end", ["front", "rear"])
+def test_marks_lie_where_the_sags_and_the_loads_are(end):
+    request = request_for(end)
+    root = drawn(request)
+    travel, force = scale(root)
+    marks = [middle(mark) for mark in of_class(root, "pic-mark")]
+    for each in request["traces"]:
+        for sag, load in (("static_sag_mm", "load_static_n"), ("rider_sag_mm", "load_rider_n")):
+            on_curve = [
+                (x, y)
+                for x, y in marks
+                if abs(travel(x) - each[sag]) < 0.3 and abs(force(y) - request[load]) < 0.01 * force(0)
+            ]
+            assert on_curve, (each["role"], sag)
+
+
+def test_the_curve_drawn_is_the_curve_given():
+    request = request_for(roles=("chosen",))
+    root = drawn(request)
+    travel, force = scale(root)
+    path = of_class(root, "pic-trace")[0].get("d")
+    points = [tuple(map(float, pair.split())) for pair in path[1:].split("L")]
+    curve = request["traces"][0]["curve"]
+    assert [travel(x) for x, _ in points] == pytest.approx(curve["travel_mm"], abs=0.1)
+    assert [force(y) for _, y in points] == pytest.approx(curve["total_n"], abs=0.002 * force(0) + 2)
+
+
+def test_each_role_has_its_own_pattern_and_its_own_mark():
+    assert len({(look.dashes, look.width) for look in ROLES.values()}) == len(ROLES)
+    assert len({look.dashes for look in ROLES.values()}) == len(ROLES)
+    assert len({look.mark for look in ROLES.values()}) == len(ROLES)
+
+
+@pytest.mark.parametrize("order", [("received", "chosen", "built"), ("built", "received", "chosen")])
+def test_only_the_leading_trace_shows_its_parts(order):
+    request = request_for(roles=order)
+    root = drawn(request)
+    assert len(of_class(root, "pic-part")) == 2
+    built = next(each for each in request["traces"] if each["role"] == "built")
+    ends = {float(drop.get("d").split("L")[0][1:].split()[0]) for drop in of_class(root, "pic-drop")}
+    travel, _ = scale(root)
+    assert sorted(travel(end) for end in ends) == pytest.approx(
+        sorted([built["static_sag_mm"], built["rider_sag_mm"]]), abs=0.3
+    )
+
+
+def test_words_say_units_and_both_sags():
+    request = request_for(roles=("chosen",))
+    found = words(drawn(request))
+    assert "Force at the wheel, N" in found
+    assert "Travel along the fork, mm" in found
+    for key in ("static_sag_mm", "rider_sag_mm"):
+        assert f"{request['traces'][0][key]:.0f}" in found
+    assert any(text.startswith("bike alone") and text.endswith(" N") for text in found)
+    assert any(text.startswith("with rider") and text.endswith(" N") for text in found)
+
+
+def test_rear_travel_is_named_vertical():
+    assert "Wheel travel, vertical, mm" in words(drawn(request_for("rear", ("chosen",))))
+
+
+def test_a_long_label_is_shortened_not_run_out():
+    request = request_for(roles=("chosen",))
+    request["traces"][0]["label"] = "a very long label that somebody typed " * 5
+    assert any(text.endswith("…") for text in words(drawn(request)))
+
+
+def test_sags_at_both_ends_of_the_travel_stay_inside():
+    request = request_for(roles=("chosen",))
+    request["traces"][0] |= {"static_sag_mm": 0.0, "rider_sag_mm": 300.0}
+    root = drawn(request)
+    for element in root.iter(f"{SVG}text"):
+        if element.get("class") != "pic-sag":
+            continue
+        left = float(element.get("x"))
+        assert left >= 0
+        assert left + text_width(element.text, float(element.get("font-size")), True) <= 720
+
+
+def test_loads_and_sags_may_be_unknown():
+    request = request_for(roles=("chosen",)) | {"load_static_n": None, "load_rider_n": None}
+    request["traces"][0] |= {"static_sag_mm": None, "rider_sag_mm": None}
+    root = drawn(request)
+    assert not of_class(root, "pic-mark")
+    assert not of_class(root, "pic-load")
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"travel_mm": [0.0, 10.0]}, "unpaired"),
+        ({"travel_mm": [0.0, 0.0, 10.0]}, "not_rising"),
+    ],
+)
+def test_broken_curves_are_refused(change, code):
+    curve = {"travel_mm": [0.0, 5.0, 10.0], "total_n": [0.0, 1.0, 2.0], **change}
+    request = request_for(roles=("chosen",))
+    request["traces"][0]["curve"] = curve
+    with pytest.raises(Refusal) as caught:
+        picture(request)
+    assert code in {problem.code for problem in caught.value.problems}
+
+
+def test_a_role_given_twice_is_refused():
+    with pytest.raises(Refusal, match="given twice"):
+        picture(request_for(roles=("chosen", "chosen")))
+
+
+@pytest.mark.pdf
+def test_the_pdf_shows_the_same_words():
+    request = request_for()
+    svg = picture(request)
+    text = PdfReader(BytesIO(HTML(string=svg).write_pdf())).pages[0].extract_text()
+    for word in (
+        "Force at the wheel, N",
+        "Travel along the fork, mm",
+        "bike alone",
+        "with rider",
+        "As built",
+    ):
+        assert word in text
+
+
+BOXES = """() => [...document.querySelectorAll("svg")].map((svg) =>
+    [...svg.querySelectorAll("text")].map((text) => {
+        const box = text.getBBox();
+        return [text.textContent, box.x, box.y, box.x + box.width, box.y + box.height];
+    }))"""
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs Chromium")
+def test_words_do_not_collide_as_a_browser_sets_them():
+    rng = np.random.default_rng(7)
+    roles = [
+        ("received",),
+        ("received", "chosen"),
+        ("received", "chosen", "built"),
+        ("chosen", "soft_wound_up"),
+    ]
+    pictures = [
+        picture(request_for(end, each, rng)) for end in ("front", "rear") for each in roles for _ in range(4)
+    ]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu", "--no-first-run"]
+        )
+        page = browser.new_page()
+        page.set_content("".join(pictures))
+        found = page.evaluate(BOXES)
+        browser.close()
+    assert len(found) == len(pictures)
+    for boxes in found:
+        for index, (one, left, top, right, bottom) in enumerate(boxes):
+            assert left >= -1, one
+            assert right <= 721, one
+            for other, other_left, other_top, other_right, other_bottom in boxes[index + 1 :]:
+                # A line of text is set in a box taller than its ink: up to a quarter may meet.
+                across = min(right, other_right) - max(left, other_left)
+                down = min(bottom, other_bottom) - max(top, other_top)
+                assert across <= 1 or down <= 0.25 * min(bottom - top, other_bottom - other_top), (one, other)
