@@ -49,9 +49,8 @@ def needed(request: Mapping[str, Any]) -> dict[str, Any]:
     (51.8621, 4.54545, True)
     """
     _check(request)
-    return {
-        name: _needed_end(request[name], name) for name in ("front", "rear") if request.get(name) is not None
-    }
+    ends = [name for name in ("front", "rear") if request.get(name) is not None]
+    return {name: _needed_end(with_targets(request, name), name) for name in ends}
 
 
 def _check(request: Mapping[str, Any]) -> None:
