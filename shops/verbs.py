@@ -94,6 +94,9 @@ def change_person(actor: Actor, person: Person, version: int, values: Mapping[st
     _keep_an_owner(person, wanted)
     password = wanted.pop("password", None)
     before, after = trail.changes(person, wanted)
+    if not after and password is None:
+        versions.require(person, version)
+        return person
     for name, value in after.items():
         setattr(person, name, value)
     fields = list(after)
@@ -210,6 +213,9 @@ def _change(
 ) -> Any:
     field, clash = unique
     before, after = trail.changes(row, values)
+    if not after:
+        versions.require(row, version)
+        return row
     for name, value in after.items():
         setattr(row, name, value)
     try:

@@ -6,7 +6,6 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 
 from calc.web.views import UnitsView
-from calc.web.views import UnitsView
 from shops.site import pages
 from shops.web.permissions import SignedIn
 
@@ -16,7 +15,6 @@ urlpatterns = [
     path("healthz", pages.health, name="health"),
     path("api/units/", UnitsView.as_view(), name="units"),
     path("api/calc/", include("calc.web.urls")),
-    path("api/units/", UnitsView.as_view(), name="units"),
     path("api/", include("shops.web.urls")),
     path("api/", include("setups.web.urls")),
     path("api/schema/", SpectacularJSONAPIView.as_view(permission_classes=[SignedIn]), name="schema"),
