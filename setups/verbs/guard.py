@@ -37,10 +37,14 @@ def check_bands(values: Mapping[str, Any], bands: Mapping[str, Band]) -> None:
 def change(
     actor: Actor, verb: str, row: R, version: int, values: Mapping[str, Any], *, reason: str = ""
 ) -> R:
-    """Set the fields `values` of a versioned row and record those that differ; the version counts up
-    regardless.
+    """Set the fields `values` of a versioned row and record those that differ.
+
+    Where none does, nothing is written and the version stays. Raises `Stale` unless the row still has `version`.
     """
     before, after = trail.changes(row, values)
+    if not after:
+        versions.require(row, version)
+        return row
     for name, value in after.items():
         setattr(row, name, value)
     versions.save(row, version, list(after))
