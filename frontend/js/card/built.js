@@ -43,7 +43,7 @@ export function open(bench) {
   show();
   lock();
   return {
-    node: h("div", { class: "building" }, cautions.node, gate, work),
+    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, work),
     sight: (end) => {
       const stage = desk.card.settings.built?.[end] ? "built" : desk.card.settings.chosen?.[end] ? "chosen" : "received";
       const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };

@@ -35,6 +35,7 @@ export function unread(desk, step) {
  */
 export function cautionList(desk, step) {
   const node = h("section", { class: "cautions", "aria-label": "Cautions before this step" });
+  const past = h("details", { class: "cautions-read" });
   let drawn = "";
   const sync = () => {
     const all = cautionsOf(desk, step);
@@ -43,17 +44,16 @@ export function cautionList(desk, step) {
     const now = JSON.stringify([all, open.length, desk.open]);
     if (now === drawn) return;
     drawn = now;
-    keepFocus(node, () => replace(
-      node,
-      ...open.map((/** @type {any} */ one) => caution(desk, one, false)),
-      read.length ? h("details", { class: "cautions-read" },
-        h("summary", null, `${read.length} ${read.length === 1 ? "caution" : "cautions"} read`),
-        ...read.map((/** @type {any} */ one) => caution(desk, one, true))) : null,
+    keepFocus(node, () => replace(node, ...open.map((/** @type {any} */ one) => caution(desk, one, false))));
+    node.hidden = !open.length;
+    keepFocus(past, () => replace(
+      past, h("summary", null, `${read.length} ${read.length === 1 ? "caution" : "cautions"} read`),
+      ...read.map((/** @type {any} */ one) => caution(desk, one, true)),
     ));
-    node.hidden = !all.length;
+    past.hidden = !read.length;
   };
   sync();
-  return { node, sync };
+  return { node, past, sync };
 }
 
 /**

@@ -3,7 +3,6 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
-import { show } from "../units.js";
 import { aimForm } from "./aim.js";
 import { cautionList } from "./cautions.js";
 import { endSwitch, endsOf } from "./ends.js";
@@ -14,7 +13,6 @@ import { readProblems } from "./sheet.js";
 import { settingSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
 import { trial } from "./trial.js";
-import { END_NAMES } from "./words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -30,7 +28,7 @@ export function open(bench) {
   };
   showEnd();
   return {
-    node: h("div", { class: "choosing" }, cautions.node, chooser, place),
+    node: h("div", { class: "choosing" }, cautions.node, cautions.past, chooser, place),
     sight: (end) => places[end].sight(),
     news: (news) => {
       if (news === "end") showEnd();
@@ -83,14 +81,14 @@ function endPlace(bench, end) {
   const aim = aimForm(desk, end);
   drawCure(cure, desk, end);
   return {
-    node: h("div", { class: "choosing-end" }, aim.node, list.node, trying.node, cure),
+    node: h("div", { class: "choosing-end" }, aim.node, trying.node, list.node, cure),
     wake: () => {
       list.wake();
       if (sheet.waiting && !preview.side) follow();
     },
     sight: () => chosenSight(bench, end, sheet, preview),
     news: (/** @type {string} */ news) => {
-      if (news === "card") list.stale();
+      if (news === "card") list.sync();
       if (news === "card" && !sheet.waiting) follow();
       aim.sync();
       trying.sync();
@@ -141,17 +139,3 @@ function drawCure(cure, desk, end) {
     h("div", { class: "cure-picture" }, svgFrom(svg)),
   ));
 }
-
-/**
- * A value with its unit, as text.
- * @param {number|null|undefined} value
- * @param {string} quantity
- * @param {number} [decimals]
- */
-export function told(value, quantity, decimals) {
-  const { text, unit } = show(value, quantity, { decimals });
-  return value === null || value === undefined ? "not known" : `${text} ${unit}`;
-}
-
-/** @param {string} end */
-export const inEnd = (end) => END_NAMES[end].toLowerCase();

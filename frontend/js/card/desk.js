@@ -36,6 +36,7 @@ export class Desk {
     this.timer = 0;
     this.closed = false;
     this.sidesAsked = 0;
+    this.sidesTimer = 0;
     this.online = () => this.cameOnline();
     window.addEventListener("online", this.online);
   }
@@ -110,6 +111,7 @@ export class Desk {
       this.tell("card");
       return;
     }
+    window.clearTimeout(this.sidesTimer);
     await this.loadSides();
   }
 
@@ -134,7 +136,8 @@ export class Desk {
     if (!card || card.id !== this.card?.id || card.version >= this.card.version) this.card = card ?? this.card;
     this.#copy();
     this.tell("card");
-    void this.loadSides();
+    window.clearTimeout(this.sidesTimer);
+    this.sidesTimer = window.setTimeout(() => this.loadSides(), 60);
   }
 
   /** Fetch verdicts and pictures; the latest question wins. */
@@ -261,6 +264,7 @@ export class Desk {
     this.closed = true;
     window.removeEventListener("online", this.online);
     window.clearTimeout(this.timer);
+    window.clearTimeout(this.sidesTimer);
     await this.flush();
     for (const sheet of this.sheets.values()) sheet.close();
     if (!this.waiting) this.copy.drop();

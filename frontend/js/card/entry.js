@@ -29,7 +29,7 @@ export class Entries {
     const mark = origin ? this.#origin(path, also) : {};
     const take = (/** @type {any} */ read, /** @type {string|null} */ text) => {
       this.#set(path, also, text, read);
-      if (origin && "value" in read && !this.sheet.value(`sources.${sourceKey(path)}`)) this.#say(path, also, { from: origin });
+      if (origin && "value" in read && unsaid(this.#source(path))) this.#say(path, also, { from: origin });
       if ("value" in read) onValue?.(read.value);
     };
     const field = numberField({
@@ -148,13 +148,18 @@ export class Entries {
     for (const one of [path, ...also]) this.sheet.set(one, text, read);
   }
 
+  /** Where the server or this device says a fact comes from. @param {string} path */
+  #source(path) {
+    return this.sheet.value("sources")?.[sourceKey(path)] ?? null;
+  }
+
   /**
    * @param {string} path
    * @param {string[]} also
    */
   #origin(path, also) {
     return {
-      origin: this.sheet.value(`sources.${sourceKey(path)}`) ?? null,
+      origin: this.#source(path) ?? null,
       onOrigin: (/** @type {any} */ said) => {
         this.#say(path, also, said);
         void this.sheet.flush();
@@ -169,13 +174,16 @@ export class Entries {
    */
   #say(path, also, said) {
     const sources = { ...this.sheet.value("sources") };
-    for (const one of [path, ...also]) sources[one] = said;
+    for (const one of [path, ...also]) sources[sourceKey(one)] = said;
     this.sheet.set("sources", null, { value: sources });
   }
 }
 
-/** A source is kept under the whole path as one name. @param {string} path */
-const sourceKey = (path) => path;
+/** Whether nobody has said yet where a fact comes from. @param {any} source */
+const unsaid = (source) => !source || source.from === "assumed";
+
+/** Of a spring the source is noted once, for the whole of it. @param {string} path */
+const sourceKey = (path) => path.replace(/(^|\.)spring\..*$/, "$1spring");
 
 /** @param {string} text */
 export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

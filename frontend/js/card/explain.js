@@ -20,16 +20,28 @@ export function explanation(desk) {
  */
 function endWords(desk, end) {
   const { settings, sag, targets } = desk.card;
+  const sides = desk.sides ?? {};
   const received = settings.received?.[end]?.body;
   const built = settings.built?.[end]?.body;
   if (!built) return "";
-  const sides = desk.sides ?? {};
-  const before = sag?.received?.[end]?.rider_sag_mm ?? sides.received?.[end]?.result?.rider_sag_mm;
-  const after = sag?.built?.[end]?.rider_sag_mm ?? sides.built?.[end]?.result?.rider_sag_mm;
+  const [before, after] = riderSags(sag, sides, end);
   return [
     springWords(end, carrier(end, received), carrier(end, built)),
     sagWords(end, before, after, targets?.[end]?.rider_sag_mm),
   ].filter(Boolean).join(" ");
+}
+
+/**
+ * The rider sag before and after, both measured where both were, else both computed.
+ * @param {any} sag
+ * @param {any} sides
+ * @param {string} end
+ */
+function riderSags(sag, sides, end) {
+  const measured = [sag?.received?.[end]?.rider_sag_mm, sag?.built?.[end]?.rider_sag_mm];
+  const computed = [sides.received?.[end]?.result?.rider_sag_mm, sides.built?.[end]?.result?.rider_sag_mm];
+  if (measured.every((one) => typeof one === "number")) return measured;
+  return typeof measured[1] === "number" ? [null, measured[1]] : computed;
 }
 
 /**

@@ -43,7 +43,7 @@ export function open(bench) {
   };
   draw();
   const node = h(
-    "div", { class: "handing-over" }, cautions.node,
+    "div", { class: "handing-over" }, cautions.node, cautions.past,
     group("What the rider is told",
       entries.text("explanation", { lines: 7, label: "In plain words", hint: "Stands first on the customer's page and on the record. Read it through: it is you who says it." }), draft),
     left,

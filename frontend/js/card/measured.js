@@ -14,15 +14,21 @@ import { END_NAMES, pathName } from "./words.js";
 import { tellWhere } from "./where.js";
 
 const LENGTHS = [
-  { key: "wheel_free_mm", name: "Wheel free", hint: "Lifted clear of the ground." },
-  { key: "alone_from_above_mm", name: "Bike alone, from above", hint: "Lifted, let down: the longer." },
-  { key: "alone_from_below_mm", name: "Bike alone, from below", hint: "Pushed down, let up: the shorter." },
-  { key: "rider_from_above_mm", name: "With rider, from above", hint: "In full kit, in riding posture." },
-  { key: "rider_from_below_mm", name: "With rider, from below", hint: "" },
+  { key: "wheel_free_mm", name: "Wheel free" },
+  { key: "alone_from_above_mm", name: "Bike alone, from above" },
+  { key: "alone_from_below_mm", name: "Bike alone, from below" },
+  { key: "rider_from_above_mm", name: "With rider, from above" },
+  { key: "rider_from_below_mm", name: "With rider, from below" },
 ];
 const SCALES = [
-  { key: "axle_alone_kg", name: "Axle load, bike alone", hint: "" },
-  { key: "axle_rider_kg", name: "Axle load, with rider", hint: "" },
+  { key: "axle_alone_kg", name: "Axle load, bike alone" },
+  { key: "axle_rider_kg", name: "Axle load, with rider" },
+];
+const HOW = [
+  "Wheel free: the wheel clear of the ground, the suspension fully extended.",
+  "From above: lifted, let down, the longer length. From below: pushed down, let up, the shorter. Half their gap is the friction.",
+  "With rider: in full kit, in riding posture.",
+  "Axle loads: each wheel on the scale, the other as high as it. Without the rider on the scale, the rider's mass is shared out as usual, and marked so.",
 ];
 
 /** @param {import("../screens/card.js").Bench} bench */
@@ -71,7 +77,7 @@ export function measuring(bench, stage, step) {
     return h("td", null, field);
   };
   const row = (/** @type {any} */ one, /** @type {string} */ quantity) => h(
-    "tr", null, h("th", { scope: "row" }, one.name, one.hint ? h("small", null, one.hint) : null), ...ends.map((end) => cell(end, one, quantity)),
+    "tr", null, h("th", { scope: "row" }, one.name), ...ends.map((end) => cell(end, one, quantity)),
   );
   const mass = h("div", { class: "rider-mass" }, rider.number("mass_in_kit_kg", { quantity: "mass", step: 1, label: "Rider mass in kit", band: "person.mass_kg" }));
   const table = h(
@@ -82,7 +88,7 @@ export function measuring(bench, stage, step) {
   );
   drawLog(log, desk, stage);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, mass, table, log),
+    node: h("div", { class: "measuring" }, cautions.node, mass, table, h("div", { class: "folds" }, how(), log, cautions.past)),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
@@ -101,6 +107,11 @@ export function measuring(bench, stage, step) {
       for (const ask of Object.values(asks)) ask.stop();
     },
   };
+}
+
+/** How each reading is taken. */
+function how() {
+  return h("details", { class: "how" }, h("summary", null, "How they are read"), h("ul", null, ...HOW.map((line) => h("li", null, line))));
 }
 
 /** @param {Record<string, any>} values */

@@ -22,6 +22,7 @@ export function ranking(bench, end) {
   /** @type {any} */
   let answer = null;
   let basis = "";
+  let drawn = "";
   let all = false;
   let awake = false;
 
@@ -39,7 +40,11 @@ export function ranking(bench, end) {
     }
     draw();
   };
-  const draw = () => keepFocus(node, () => replace(node, h("h3", null, "The shop's springs, best first"), ...body()));
+  const fittedState = () => JSON.stringify([desk.card.settings.chosen?.[end]?.version, desk.open]);
+  const draw = () => {
+    drawn = fittedState();
+    keepFocus(node, () => replace(node, h("h3", null, "The shop's springs, best first"), ...body()));
+  };
 
   function body() {
     if (!answer) return [h("p", { class: "empty" }, "The shop's list is being ranked.")];
@@ -70,17 +75,20 @@ export function ranking(bench, end) {
         back: unfit(desk, end),
       })),
     }, fitted ? "Chosen" : "Choose", h("span", { class: "quiet" }, ` ${one.label}`));
+    /** @type {[string, string|null][]} */
     const facts = [
       ["Preload", mm(one.preload_mm, 1)], ["Rider sag", mm(one.rider_sag_mm)], ["Static sag", mm(one.static_sag_mm)],
-      end === "front" ? ["Air gap", mm(one.air_gap_mm)] : null, ["Spacer", mm(one.spacer_mm)],
+      ...(end === "front" ? /** @type {[string, string|null][]} */ ([["Air gap", mm(one.air_gap_mm)], ["Spacer", mm(one.spacer_mm)]]) : []),
       ["Clear of coil bind", mm(one.solid_clearance_mm)], ["In band", percent(one.probability)], ["In stock", String(one.stock ?? "–")],
-    ].filter((fact) => fact !== null);
+    ];
+    const unknown = facts.filter(([, value]) => value === null).map(([name]) => name.toLowerCase());
     return h(
       "li", { class: "spring-row", "data-verdict": one.verdict },
       h("div", { class: "spring-name" }, h("b", null, rateText(one.spring)), h("span", null, `${one.label}${one.code ? ` · ${one.code}` : ""}`),
         one.fits === false ? h("span", { class: "misfit" }, "does not fit by its size") : null),
       h("p", { class: "spring-verdict" }, h("b", null, VERDICTS[one.verdict] ?? one.verdict), one.text ? ` – ${one.text}` : ""),
-      h("dl", null, ...facts.map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
+      h("dl", null, ...facts.filter(([, value]) => value !== null).map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
+      unknown.length ? h("p", { class: "lines-note" }, `Not known from the list: ${unknown.join(", ")}.`) : null,
       h("div", { class: "spring-acts" }, button, h("button", {
         type: "button", class: "plain", onclick: () => tellWhere(`${one.label}: where from?`, provenance(one)),
       }, "Where from", h("span", { class: "quiet" }, `: ${one.label}`))),
@@ -93,8 +101,8 @@ export function ranking(bench, end) {
       draw();
       void load();
     },
-    stale: () => {
-      draw();
+    sync: () => {
+      if (fittedState() !== drawn) draw();
       void load();
     },
   };
@@ -155,8 +163,8 @@ function provenance(one) {
 
 /** @param {number|null|undefined} value @param {number} [decimals] */
 function mm(value, decimals = 0) {
-  if (value === null || value === undefined) return "not known";
-  const { text, unit } = show(value, "length", { decimals: undefined });
+  if (value === null || value === undefined) return null;
+  const { text, unit } = show(value, "length");
   const short = show(value, "length", { decimals });
   return unit === "mm" ? `${short.text} ${unit}` : `${text} ${unit}`;
 }
@@ -168,7 +176,7 @@ function rate(value) {
 }
 
 /** @param {number|null|undefined} value */
-const percent = (value) => (value === null || value === undefined ? "not known" : `${Math.round(value * 100)} %`);
+const percent = (value) => (value === null || value === undefined ? null : `${Math.round(value * 100)} %`);
 
 /** @param {any} spring */
 export function rateText(spring) {

@@ -22,7 +22,7 @@ export function open(bench) {
   };
   show();
   const node = h(
-    "div", null, cautions.node,
+    "div", null, cautions.node, cautions.past,
     group(
       "What brings it in",
       own.text("complaint", { lines: 3, label: "Complaint", hint: "In the rider's own words: what it does, where, since when." }),

@@ -12,7 +12,7 @@ export function open(bench) {
   const table = h("div", { class: "compared" });
   const draw = () => replace(table, compared(bench.desk));
   draw();
-  step.node.insertBefore(table, step.node.querySelector(".readings-log"));
+  step.node.insertBefore(table, step.node.querySelector(".folds"));
   return {
     ...step,
     news: (news) => {

@@ -31,7 +31,7 @@ export function open(bench) {
   };
   draw();
   return {
-    node: h("div", { class: "sealing" }, cautions.node, state, after),
+    node: h("div", { class: "sealing" }, cautions.node, cautions.past, state, after),
     bare: true,
     news: () => {
       cautions.sync();
@@ -62,8 +62,8 @@ function beforeSeal(desk) {
  */
 function blocker(desk, one) {
   const step = STEPS.find((each) => each.key === one.step);
-  return h("li", null, h("span", null, one.text), step ? h("a", { class: "button", href: `#/cards/${desk.id}/${step.key}` }, `To: ${step.name}`,
-    h("span", { class: "quiet" }, ` (${one.text})`)) : null);
+  if (!step) return h("li", null, one.text);
+  return h("li", null, h("a", { href: `#/cards/${desk.id}/${step.key}` }, h("span", null, one.text), h("b", null, step.name)));
 }
 
 /** @param {import("./desk.js").Desk} desk */

@@ -24,11 +24,14 @@ import { at, put, same, under } from "./paths.js";
  *   byHand?: boolean,
  *   each?: boolean,
  * }} Spec `byHand`: tried values, sent only when the person says so;
- *   `each`: entries that know nothing of each other go one by one
+ *   `each`: a refused entry stays behind and the others go on without it
  */
 
 /** How long the hand must rest before what it typed is sent, ms. */
 const SETTLE = 900;
+
+/** Entries that follow from others: no change of their own to take back. */
+const QUIET = ["step", "sources"];
 
 export class Sheet {
   /**
@@ -135,7 +138,7 @@ export class Sheet {
 
   #ready() {
     const ready = Object.entries(this.entries).filter(([path, entry]) => "value" in entry && !(this.spec.each && this.problems[path]));
-    return Object.fromEntries(this.spec.each ? ready.slice(0, 1) : ready);
+    return Object.fromEntries(ready);
   }
 
   async #send() {
@@ -152,7 +155,8 @@ export class Sheet {
       this.desk.take(await this.spec.send(value, changed, version, keys), () => this.#acknowledged(going));
       if (!this.spec.each) this.problems = {};
       const back = this.spec.back?.(before, changed, this.spec.row().value);
-      if (back) this.desk.offerBack(this.spec.label, back);
+      const names = Object.keys(changed).filter((path) => !QUIET.includes(path)).map(this.spec.name);
+      if (back && names.length) this.desk.offerBack(names.length === 1 ? names[0] : this.spec.label, back);
     } catch (error) {
       await this.#failed(error, going);
     } finally {
@@ -181,10 +185,8 @@ export class Sheet {
     } else if (error instanceof Refused && error.status === 401) {
       // Signed out meanwhile: what was typed waits for its author.
     } else if (error instanceof Refused) {
-      const text = error.problems.map((problem) => problem.text).join(" ");
-      if (this.spec.each) for (const path of Object.keys(going)) this.problems[path] = text;
-      else this.problems = readProblems(error.problems);
-      this.desk.say(text);
+      this.problems = { ...(this.spec.each ? this.problems : {}), ...readProblems(error.problems) };
+      this.desk.say(error.problems.map((problem) => problem.text).join(" "));
     } else {
       throw error;
     }

@@ -51,7 +51,7 @@ export function settingSheet(desk, stage, end) {
     theirs: (answer) => read(answer.settings ? answer.settings[stage]?.[end] : answer),
     byHand: stage === "chosen",
     label: `${END_NAMES[end].toLowerCase()}, ${STAGE_NAMES[stage]}`,
-    name: pathName,
+    name: (path) => `${END_NAMES[end].toLowerCase()}, ${pathName(path)}`,
     back: (before) => () => api.put(path, before, { version: row().version ?? undefined }),
   }));
 }
@@ -99,12 +99,7 @@ export function readingsSheet(desk, stage) {
   };
   return desk.sheet(`readings.${stage}`, () => ({
     row: () => ({ version: null, value: counting(desk.card) }),
-    send: (_value, changed, _version, keys) => {
-      const [[path, value]] = Object.entries(changed);
-      if (value === null) return strike(path);
-      const [end, quantity] = path.split(".");
-      return api.post(`${desk.path}readings/`, { readings: [{ stage, end, quantity, value, instrument: "" }] }, { key: keys[path] });
-    },
+    send: (_value, changed, _version, keys) => takeReadings(desk, stage, changed, keys, strike),
     each: true,
     theirs: (card) => ({ version: null, value: counting(card) }),
     label: "readings",
@@ -129,6 +124,34 @@ export function readingAt(card, stage, path) {
   return card.readings.find(
     (/** @type {any} */ one) => one.stage === stage && one.end === end && one.quantity === quantity && one.counts,
   );
+}
+
+/**
+ * Emptied readings are struck, the others taken together. A problem comes back under the reading's own path.
+ * @param {Desk} desk
+ * @param {string} stage
+ * @param {Record<string, any>} changed
+ * @param {Record<string, string>} keys
+ * @param {(path: string) => Promise<any>} strike
+ */
+async function takeReadings(desk, stage, changed, keys, strike) {
+  let card = null;
+  for (const path of Object.keys(changed).filter((one) => changed[one] === null)) card = await strike(path);
+  const paths = Object.keys(changed).filter((path) => changed[path] !== null);
+  if (!paths.length) return card;
+  const readings = paths.map((path) => {
+    const [end, quantity] = path.split(".");
+    return { stage, end, quantity, value: changed[path], instrument: "" };
+  });
+  // The same readings have the same key, so that a retry takes none twice.
+  const key = paths.map((path) => keys[path].slice(0, Math.floor(80 / paths.length))).join("");
+  try {
+    return await api.post(`${desk.path}readings/`, { readings }, { key });
+  } catch (error) {
+    if (!(error instanceof api.Refused)) throw error;
+    const named = error.problems.map((problem) => ({ ...problem, field: paths[Number(/\d+/.exec(problem.field ?? "")?.[0] ?? 0)] }));
+    throw new api.Refused(error.status, named, error.theirs, error.yours);
+  }
 }
 
 /** The rider's mass in kit. @param {Desk} desk */

@@ -18,7 +18,7 @@ export function sideSight({ desk }, stage, end, { sag } = {}) {
   return {
     side: desk.sides?.[stage]?.[end] ?? null,
     stage,
-    sag: sag ?? null,
+    sag: sag ?? card.sag?.[stage]?.[end] ?? null,
     targets: card.targets?.[end] ?? null,
     loads: card.loads?.[stage === "built" ? "built" : "received"]?.[end] ?? null,
     fresh: !desk.offline && !typed && !problems.length,

@@ -95,12 +95,11 @@ function torqueLine(desk, id, wrenches) {
   const sync = () => {
     entries.sync();
     const line = find();
-    const value = sheet.value("value_nm");
-    const now = JSON.stringify([line, value]);
+    const lacks = lacking(sheet);
+    const now = JSON.stringify([line, lacks]);
     if (now === drawn) return;
     drawn = now;
     replace(title, line.fastener ?? "");
-    const lacks = lacking(sheet);
     replace(state, lineState(line, lacks));
     node.dataset.state = line.tightened_at && (!line.needs_second_check || line.checked_at) ? "done" : "open";
     keepFocus(acts, () => replace(
@@ -108,12 +107,30 @@ function torqueLine(desk, id, wrenches) {
       line.tightened_at ? h("p", null, `Tightened by ${line.tightened_by_name}, ${when(line.tightened_at)}.`) : button("tighten", "Tightened"),
       line.checked_at ? h("p", null, `Checked by ${line.checked_by_name}, ${when(line.checked_at)}.`)
         : line.tightened_at && line.needs_second_check ? button("check", "Checked by a second person") : null,
+      lacks.length < 4 && sheet.value("source_edition") && sheet.value("wrench") ? h("button", {
+        type: "button", class: "quiet-button", id: `spread-${id}`, onclick: () => spread(desk, sheet),
+      }, "Same manual and wrench on the open lines") : null,
       h("button", { type: "button", class: "quiet-button", id: `drop-torque-${id}`, onclick: () => dropLine(desk, path, find()) },
         "Remove the line", h("span", { class: "quiet" }, `: ${line.fastener}`)),
     ));
   };
   sync();
   return { node, sync };
+}
+
+/**
+ * Copy this line's manual and wrench to the lines that have none: one manual and one wrench serve most of a job.
+ * @param {import("./desk.js").Desk} desk
+ * @param {import("./sheet.js").Sheet} from
+ */
+function spread(desk, from) {
+  for (const line of desk.card.torques) {
+    const sheet = lineSheet(desk, "torques", line.id);
+    for (const name of ["source_edition", "wrench"]) {
+      if (!sheet.value(name)) sheet.set(name, null, { value: from.value(name) });
+    }
+    void sheet.flush();
+  }
 }
 
 /** What a line still lacks, in words. @param {import("./sheet.js").Sheet} sheet */

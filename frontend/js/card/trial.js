@@ -1,5 +1,5 @@
 // @ts-check
-/** Trying finer: rate, preload and gap under the hand, the picture follows; kept only when the person says so. */
+/** Trying: rate, preload and gap under the hand, the picture follows; kept only when the person says so. */
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { Entries, capital } from "./entry.js";
@@ -14,7 +14,7 @@ import { SPRING_FACTS, factName } from "./words.js";
  */
 export function trial(bench, end, sheet, follow) {
   const { desk } = bench;
-  const node = h("section", { class: "trial", "aria-label": "Try finer" });
+  const node = h("section", { class: "trial", "aria-label": "Try rate, preload and gap" });
   const bar = h("div", { class: "trial-bar" });
   /** @type {Entries} */
   let entries = new Entries(sheet);
@@ -26,8 +26,8 @@ export function trial(bench, end, sheet, follow) {
     entries = new Entries(sheet);
     sliders = [];
     const holders = carriers(sheet, end);
-    const fields = holders.length ? knobs(holders) : [h("p", { class: "empty" }, "Choose a spring above; then rate, preload and gap can be tried here, and the picture follows.")];
-    keepFocus(node, () => replace(node, h("h3", null, "Try finer"), h("div", { class: "knobs" }, ...fields), bar));
+    const fields = holders.length ? knobs(holders) : [h("p", { class: "empty" }, "Choose a spring below; then rate, preload and gap can be tried here, and the picture follows.")];
+    keepFocus(node, () => replace(node, h("h3", null, "Try"), h("div", { class: "knobs" }, ...fields), bar));
   };
   const sync = () => {
     const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((at) => sheet.value(`${at}spring`)?.kind)]);
@@ -103,7 +103,7 @@ export function trial(bench, end, sheet, follow) {
       type: "button", class: "main", id: `keep-${end}`, onclick: () => during(keep, () => sheet.decide()),
     }, "Keep as chosen");
     keepFocus(bar, () => replace(bar, ...(tried && desk.open ? [
-      h("p", null, "Tried, not chosen yet."), keep,
+      h("p", null, "Only tried."), keep,
       h("button", {
         type: "button", id: `drop-${end}`, onclick: () => {
           sheet.forget();

@@ -27,6 +27,7 @@ export function panel(end) {
     h("h2", { class: "panel-end" }, END_NAMES[end]), verdict, figures, drawn.element, folded,
   );
   let shown = "";
+  let stale = false;
 
   /** @param {Sight} sight */
   function paint(sight) {
@@ -37,14 +38,14 @@ export function panel(end) {
     node.classList.toggle("is-stale", !fresh);
     keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
     const svg = side?.picture ?? null;
-    // With problems there is no new picture: the last one stays.
-    if (svg && svg !== shown) {
+    // With problems there is no new picture: the last one stays, marked.
+    if (svg && (svg !== shown || (fresh && stale))) {
       shown = svg;
       drawn.show(svg, readable(sight));
     }
+    stale = !fresh;
+    if (stale && shown) drawn.stale(problems.length ? "not recalculated" : (why ?? "not recalculated"));
     node.classList.toggle("has-picture", Boolean(shown));
-    if (!fresh) drawn.stale(why ?? "not recalculated");
-    else if (svg) drawn.show(svg, readable(sight));
     keepFocus(evidence, () => replace(evidence, ...evidenceLines(sight, problems)));
     folded.hidden = !evidence.childElementCount;
   }
@@ -73,6 +74,7 @@ function verdictText({ side, fresh, problems = [], why }) {
  */
 function sagFigures(end, sight) {
   const { sag, side, targets } = sight;
+  if (!side?.result && !sag) return lacks(sight);
   return ["rider", "static"].map((kind) => {
     const measured = sag?.[`${kind}_sag_mm`];
     const computed = side?.result?.[`${kind}_sag_mm`];
@@ -80,13 +82,24 @@ function sagFigures(end, sight) {
     const band = targets?.[`${kind}_sag_mm`];
     const friction = sag?.[`${kind}_band_mm`];
     const aim = band ? `aim ${spread(band)}` : "no aim set";
-    const width = measured !== null && measured !== undefined && friction ? `± ${lengthText(friction)}, ` : "";
+    const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length").text}` : "";
     return figure({
       id: `sag-${end}-${kind}-${sight.stage}`, label: `${kind === "rider" ? "Rider" : "Static"} sag`, value,
-      quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, more: width + aim, big: true,
+      quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, width, more: aim, big: true,
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
   });
+}
+
+/**
+ * With no sag at all: what would give the first answer.
+ * @param {Sight} sight
+ */
+function lacks({ side, targets }) {
+  const missing = side?.missing ?? [];
+  const aim = targets ? `Aim: rider sag ${spread(targets.rider_sag_mm)}, static sag ${spread(targets.static_sag_mm)}.` : "";
+  const text = missing.length ? `For the picture: ${missing.join("; ")}.` : "";
+  return [h("p", { class: "lacks" }, [aim, text].filter(Boolean).join(" "))];
 }
 
 /**
@@ -131,7 +144,8 @@ function spread(band) {
  */
 function evidenceLines({ side, loads, sag, also }, problems) {
   const result = side?.result;
-  const lines = [...problems.slice(1).map((one) => one.text), ...(side?.missing ?? []).map(missingLine)];
+  const missing = result || sag ? (side?.missing ?? []).map(missingLine) : [];
+  const lines = [...problems.slice(1).map((one) => one.text), ...missing];
   if (loads) lines.push(`Axle loads: ${massText(loads.static_kg)} alone, ${massText(loads.rider_kg)} with rider (${loads.from}).`);
   const facts = result ? [
     ["Breakaway load", result.breakaway_n, "force"],

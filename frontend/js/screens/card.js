@@ -62,6 +62,8 @@ class Frame {
     this.head = h("header", { class: "card-head" });
     this.rail = h("nav", { class: "card-steps", "aria-label": "Steps of the job" });
     this.place = h("div", { class: "card-step" });
+    this.status = h("p", { class: "card-state", role: "status" });
+    this.undo = h("span", { class: "undo-place" });
     this.panels = Object.fromEntries(endsOf(desk.card).map((end) => [end, panel(end)]));
     this.view = h("div", { class: "card-view" }, ...Object.values(this.panels).map((one) => one.node));
     root.classList.add("card");
@@ -98,7 +100,7 @@ class Frame {
     this.locked = h("fieldset", { class: "lock" }, step.node);
     replace(
       this.place,
-      h("div", { class: "step-head" }, h("h2", { tabindex: "-1" }, name), h("p", null, does)),
+      h("div", { class: "step-head" }, h("h2", { tabindex: "-1" }, name), h("p", null, does), this.status, this.undo),
       this.#lockLine(), step.bare ? step.node : this.locked, this.#onward(),
     );
     this.place.dataset.step = this.key;
@@ -153,11 +155,13 @@ class Frame {
       this.head,
       h("h1", null, h("span", { class: "card-number" }, card.number), " ", bike),
       h("p", { class: "card-people" }, people.filter(Boolean).join(", "), card.bike?.plate ? ` · ${card.bike.plate}` : ""),
-      h("p", { class: "card-state", role: "status" }, this.#state()),
-      this.desk.back && this.desk.open ? h("button", {
-        type: "button", id: "take-back", class: "take-back", onclick: () => this.desk.takeBack(),
-      }, `Undo: ${this.desk.back.label}`) : null,
     ));
+    const state = this.#state();
+    if (this.status.textContent !== state) replace(this.status, state);
+    const { back } = this.desk;
+    keepFocus(this.undo, () => replace(this.undo, back && this.desk.open ? h("button", {
+      type: "button", id: "take-back", class: "take-back", onclick: () => this.desk.takeBack(),
+    }, `Undo: ${back.label}`) : null));
   }
 
   #state() {
@@ -165,7 +169,7 @@ class Frame {
     const entries = `${waiting} ${waiting === 1 ? "entry" : "entries"}`;
     if (offline) return waiting ? `No network. ${entries} kept on this device; sent when it is back.` : "No network. What you type is kept on this device.";
     if (stuck) return `${stuck} ${stuck === 1 ? "entry needs" : "entries need"} your eye; kept on this device.`;
-    return waiting ? `${entries} being sent.` : "All kept on the server.";
+    return waiting ? `${entries} being sent.` : "All saved.";
   }
 
   #drawRail() {
