@@ -22,8 +22,8 @@ class Command(BaseCommand):
             anew = build(timezone.now().date())
         except ForeignBusinessError:
             raise CommandError(
-                "This database holds a business of its own, and the demo is never mixed into one: nothing was "
-                "changed. To try the demo, set COILBOOK_DATA to an empty folder or DATABASE_URL to an empty "
+                "This database holds a business of its own, and the demo is never mixed into one: nothing "
+                "was changed. To try it, set COILBOOK_DATA to an empty folder or DATABASE_URL to another "
                 "database."
             ) from None
         if options["verbosity"] == 0:
