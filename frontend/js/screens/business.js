@@ -32,24 +32,14 @@ async function bands(body, app) {
   const rows = (await get("/api/kinds/")).results;
 
   function draw() {
-    const table = h(
-      "table", null,
-      h("caption", null, "Sag in percent of travel, front along the fork, rear at the wheel. A card aims at these bands unless it names its own."),
-      h("thead", null, h("tr", null, ...["Kind", "End", "Static sag", "Rider sag", "Unsprung mass", "Source"].map((name) => h("th", { scope: "col" }, name)),
-        app.manages ? h("td") : null)),
-      h("tbody", null, ...rows.map((/** @type {any} */ row) => h(
-        "tr", null,
-        h("th", { scope: "row" }, row.kind), h("td", null, row.end),
-        h("td", { class: "digits" }, `${row.static_low_percent} to ${row.static_high_percent} %`),
-        h("td", { class: "digits" }, `${row.rider_low_percent} to ${row.rider_high_percent} %`),
-        h("td", null, measure(row.unsprung_kg, "mass", { what: "unsprung mass," })),
-        h("td", { class: "soft small" }, row.source),
-        app.manages ? h("td", null, h("button", { type: "button", onclick: () => edit(row) }, "Change", h("span", { class: "quiet" }, ` ${row.kind} ${row.end}`))) : null,
-      ))),
+    replace(
+      body,
+      h("h2", null, "Usual sag and unsprung mass"),
+      h("p", null, "In percent of travel: front along the fork, rear at the wheel. A card aims at these bands unless it names its own. ",
+        "They come from common practice, not from a published source: where a bike’s own manual says otherwise, the manual is right."),
+      h("ul", { class: "rows" }, ...rows.map((/** @type {any} */ row) => h("li", null, app.manages
+        ? h("button", { type: "button", class: "row", onclick: () => edit(row) }, ...band(row)) : h("div", { class: "row" }, ...band(row))))),
     );
-    replace(body, h("section", { class: "sheet" }, h("h2", null, "Usual sag and unsprung mass"),
-      h("p", null, "These come from common practice, not from a published source: where a bike’s own manual says otherwise, the manual is right."),
-      h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "usual sag and unsprung mass" }, table)));
   }
 
   /** @param {any} row */
@@ -78,6 +68,17 @@ async function bands(body, app) {
   }
 
   draw();
+}
+
+/** @param {any} row */
+function band(row) {
+  return [
+    h("span", { class: "row-key" }, row.end),
+    h("span", { class: "row-name" }, row.kind),
+    h("span", { class: "row-side digits" }, `rider sag ${row.rider_low_percent} to ${row.rider_high_percent} %`),
+    h("span", { class: "row-more" }, `static sag ${row.static_low_percent} to ${row.static_high_percent} % · unsprung `,
+      measure(row.unsprung_kg, "mass", { fixed: true }), ` · ${row.source}`),
+  ];
 }
 
 /**

@@ -50,7 +50,7 @@ function row(card, shop) {
     h("span", { class: "row-name" }, card.bike_title || card.loose_description || "loose part"),
     h("span", { class: "row-side" }, card.step_label),
     h("span", { class: "row-more" }, [
-      card.plate, card.customer_name, `opened ${day(card.opened_at)} by ${card.opened_by_name}`, card.shop === shop ? "" : card.shop_name,
+      card.plate, card.customer_name, `opened ${day(card.opened_at)}`, card.shop === shop ? "" : card.shop_name,
     ].filter(Boolean).join(" · ")),
   ));
 }
