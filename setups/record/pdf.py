@@ -17,12 +17,14 @@ from calc.refusal import Problem, Refusal
 from setups.models import SealedRecord, StoredPdf
 from setups.record import layout
 from setups.record.reading import Sealed, links_of, read
+from shops.access import everywhere
 
 STYLES = Path(__file__).resolve().parents[1] / "templates" / "record"
 ASSETS = {"coilbook:pdf.css": (STYLES / "pdf.css", "text/css")}
 """The only things that a PDF's text may fetch, by name."""
 LEVELS = {"DANGER": "danger", "WARNING": "warning", "CAUTION": "caution-level", "NOTICE": "notice"}
 END_NAMES = {"front": "Front: the fork", "rear": "Rear: the shock"}
+SHORTER = "margin-top: 12mm; margin-bottom: 11mm;"
 PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 
 
@@ -42,13 +44,14 @@ def pdf_of(record: SealedRecord, address: str) -> bytes:
     It is rendered and stored at the first request. `address` ("https://host/record") is where its code leads.
     Raises CannotPrint where the layout libraries are missing.
     """
-    stored = StoredPdf.objects.filter(record=record).declare_scope().first()
+    held = everywhere(StoredPdf, why="the caller holds the record")
+    stored = held.filter(record=record).first()
     if stored is None:
         links = [link for link in links_of(record.card) if link.number <= record.number]
         content = render(read(links), address)
         with transaction.atomic():
             # Two first requests may both have rendered: the one that was stored first is what both answer.
-            stored, _ = StoredPdf.objects.get_or_create(record=record, defaults={"content": content})
+            stored, _ = held.get_or_create(record=record, defaults={"content": content})
     return bytes(stored.content)
 
 
@@ -77,7 +80,8 @@ def render(sealed: Sealed, address: str) -> bytes:
     except OSError as error:
         raise CannotPrint from error
     at = datetime.fromisoformat(sealed.record["record"]["sealed_at"])
-    page = CSS(string=f"@page {{ size: {sealed.record['shop']['paper']} }}", url_fetcher=_fetcher())
+    paper = sealed.record["shop"]["paper"]
+    page = CSS(string=f"@page {{ size: {paper}; {SHORTER if paper == 'Letter' else ''} }}", url_fetcher=_fetcher())
     style = CSS(url="coilbook:pdf.css", url_fetcher=_fetcher())
     attachments = [
         Attachment(

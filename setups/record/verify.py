@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+
+from django.db import DatabaseError
+from rfc8785 import CanonicalizationError
 
 from setups.models import PersonalValue, SealedRecord
 from setups.record.canonical import at_path, canonical, digest, is_committed
@@ -80,6 +83,13 @@ def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | 
 
 def _why_not(record: SealedRecord, previous: str) -> str | None:
     """Return why one record does not hold after the head `previous`, None when it does."""
+    try:
+        return _difference(record, previous)
+    except (UnicodeEncodeError, CanonicalizationError):
+        return "it holds bytes that are no text"
+
+
+def _difference(record: SealedRecord, previous: str) -> str | None:
     for part in ("public", "internal"):
         text = getattr(record, part)
         if digest(text) != getattr(record, f"{part}_digest"):
@@ -123,8 +133,22 @@ def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding
     """Verify one shop's whole chain and the personal values kept with it."""
     why = "verification reads every record of the shop"
     records = everywhere(SealedRecord, why=why).filter(shop=shop).order_by("number")
-    failure = first_failure(records.iterator(chunk_size=100), printed)
+    numbers = list(records.values_list("number", flat=True))
+    unread: list[int] = []
+
+    def each() -> Iterator[SealedRecord]:
+        # One by one: a text whose bytes were broken fails the query that fetches it, and must not hide which it was.
+        for number in numbers:
+            try:
+                yield records.get(number=number)
+            except DatabaseError:
+                unread.append(number)
+                return
+
+    failure = first_failure(each(), printed)
+    if unread:
+        failure = Failure(unread[0], "it cannot be read from the database: its bytes are no text")
     if failure is None:
         values = everywhere(PersonalValue, why=why).filter(record__shop=shop)
         failure = personal_failure(values.select_related("record").order_by("record__number", "path"))
-    return Finding(shop.name, records.count(), failure)
+    return Finding(shop.name, len(numbers), failure)

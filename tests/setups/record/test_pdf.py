@@ -1,0 +1,168 @@
+"""The PDF, read back by an independent reader (pypdf): its numbers, its attachment, its bytes."""
+
+from __future__ import annotations
+
+import builtins
+import io
+import json
+import re
+
+import pypdf
+import pytest
+
+from setups.models import StoredPdf
+from setups.record import layout, pdf, seal
+from setups.record.canonical import digest
+
+pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
+
+
+def text_of(content):
+    """Everything that the pages say, with single spaces."""
+    pages = pypdf.PdfReader(io.BytesIO(content)).pages
+    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
+
+
+@pytest.fixture
+def content(sealed):
+    return pdf.pdf_of(sealed, "https://shop.example/record")
+
+
+def test_an_ordinary_job_fits_two_pages_of_the_shops_paper(content):
+    reader = pypdf.PdfReader(io.BytesIO(content))
+    assert len(reader.pages) <= 2
+    # ISO 216: A4 is 210 mm by 297 mm.
+    assert [round(float(side) / 72 * 25.4) for side in reader.pages[0].mediabox[2:]] == [210, 297]
+
+
+def test_letter_paper_is_used_where_the_shop_has_it(shop, make_ready_card, actor):
+    shop.paper = "Letter"
+    shop.save()
+    content = pdf.pdf_of(seal.seal(actor, make_ready_card()), "https://shop.example/record")
+    reader = pypdf.PdfReader(io.BytesIO(content))
+    # ANSI/ASME Y14.1: size A is 8.5 in by 11 in.
+    assert [round(float(side) / 72, 2) for side in reader.pages[0].mediabox[2:]] == [8.5, 11]
+    assert len(reader.pages) <= 2
+
+
+def test_every_result_of_the_public_document_is_printed(content, sealed):
+    said, public = text_of(content), json.loads(sealed.public)
+    units = {
+        "breakaway_n": "N", "wheel_rate_n_per_mm": "N/mm", "frequency_hz": "Hz", "full_stroke_n": "N",
+        "energy_to_stop_j": "J", "fall_to_stop_mm": "mm",
+    }  # fmt: skip
+    for stage in ("received", "built"):
+        for end in ("front", "rear"):
+            for key, unit in units.items():
+                assert f"{layout.number(public['results'][stage][end][key])} {unit}" in said, (stage, end, key)
+
+
+def test_sags_torques_settings_and_people_are_printed(content, sealed):
+    said, public = text_of(content), json.loads(sealed.public)
+    for stage in ("received", "built"):
+        for end in ("front", "rear"):
+            for key in ("static_sag_mm", "rider_sag_mm"):
+                assert f"{public['sag'][stage][end][key]:.1f}".removesuffix(".0") in said
+    for line in public["torques"]:
+        assert line["fastener"] in said
+        assert f"{line['value_nm']:g} N·m" in said
+        assert f"p. {line['source_page']}" in said
+    for words in ("owner's manual, 2nd edition", "calibration due", "10 clicks out", "105 kPa (1.05 bar)", "SAE 5W"):
+        assert words in said
+    for person in {line["checked_by_name"] for line in public["torques"] if line["checked_by_name"]}:
+        assert person in said
+
+
+def test_the_cautions_stand_in_full_with_their_signal_words(content, sealed):
+    said = text_of(content)
+    for caution in json.loads(sealed.public)["cautions"]:
+        assert caution["word"] in said
+        assert caution["text"] in said
+
+
+def test_number_head_and_digest_are_printed(content, sealed):
+    said = text_of(content)
+    assert f"no. {sealed.number}" in said
+    assert sealed.head in said
+    assert sealed.public_digest in said
+    assert f"page 1 of {len(pypdf.PdfReader(io.BytesIO(content)).pages)}" in said
+
+
+def test_neither_mass_nor_axle_loads_nor_internal_notes_are_printed(content, ready_card):
+    said = text_of(content)
+    assert ready_card.internal_notes.split(".")[0] not in said
+    assert not re.search(r"\d kg\b", said.replace("unsprung 16 kg", "").replace("unsprung 22 kg", ""))
+
+
+def test_the_attachment_is_the_sealed_public_text_byte_for_byte(content, sealed):
+    attached = pypdf.PdfReader(io.BytesIO(content)).attachments["record-1.json"]
+    assert attached == [sealed.public.encode("utf-8")]
+    assert digest(attached[0].decode("utf-8")) == sealed.public_digest
+
+
+def test_it_says_that_it_is_tagged_and_pdf_a_3a(content):
+    """ISO 19005-3: the conformance claim stands in the metadata."""
+    reader = pypdf.PdfReader(io.BytesIO(content))
+    xmp = reader.trailer["/Root"]["/Metadata"].get_data().decode()
+    assert reader.trailer["/Root"]["/MarkInfo"]["/Marked"]
+    assert re.search(r"part>3<|part=\"3\"", xmp)
+    assert re.search(r"conformance>A<|conformance=\"A\"", xmp)
+
+
+def test_the_second_request_answers_the_same_bytes_and_renders_nothing(content, sealed, monkeypatch):
+    monkeypatch.setattr(pdf, "render", lambda *args: pytest.fail("rendered again"))
+    assert pdf.pdf_of(sealed, "https://elsewhere.example/record") == content
+
+
+def test_rendering_anew_gives_the_same_bytes(content, sealed):
+    StoredPdf.objects.filter(record=sealed).declare_scope().delete()
+    assert pdf.pdf_of(sealed, "https://shop.example/record") == content
+
+
+def test_an_amendment_has_a_pdf_of_its_own_that_prints_old_and_new(content, sealed, ready_card, actor):
+    added = seal.amend(actor, ready_card, path="torques.0.value_nm", new=95, why="Misread the page.")
+    said = text_of(pdf.pdf_of(added, "https://shop.example/record"))
+
+    assert "Corrected after sealing" in said
+    assert "95 N·m instead of 90 N·m" in said
+    assert "Misread the page." in said
+    assert added.head in said
+    assert pdf.pdf_of(sealed, "") == content
+
+
+def test_a_missing_layout_library_is_named_and_nothing_is_stored(sealed, manager_client, monkeypatch):
+    real = builtins.__import__
+
+    def without_pango(name, *args, **rest):
+        if name.startswith("weasyprint"):
+            raise OSError("cannot load library 'libpango-1.0-0'")
+        return real(name, *args, **rest)
+
+    monkeypatch.setattr(builtins, "__import__", without_pango)
+    answer = manager_client.get(f"/api/cards/{sealed.card_id}/record.pdf")
+
+    assert answer.status_code == 503
+    text = answer.json()["problems"][0]["text"]
+    for package in ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"):
+        assert package in text
+    assert not StoredPdf.objects.filter(record=sealed).declare_scope().exists()
+
+
+def test_there_is_no_pdf_of_a_draft(ready_card, manager_client):
+    answer = manager_client.get(f"/api/cards/{ready_card.pk}/record.pdf")
+    assert answer.status_code in (400, 404, 409)
+    assert answer["Content-Type"] == "application/json"
+
+
+@pytest.mark.parametrize("url", ["file:///etc/passwd", "http://127.0.0.1:9/", "data:text/plain,x", "coilbook:other"])
+def test_nothing_but_the_projects_own_files_can_be_fetched(url):
+    from weasyprint.urls import FatalURLFetchingError
+
+    with pytest.raises(FatalURLFetchingError):
+        pdf._fetcher().fetch(url)
+
+
+def test_what_people_typed_is_escaped(make_ready_card, actor):
+    record = seal.seal(actor, make_ready_card(complaint="<img src='file:///etc/passwd'><b>x</b> & y"))
+    said = text_of(pdf.pdf_of(record, "https://shop.example/record"))
+    assert "<img src='file:///etc/passwd'>" in said.replace("‘", "'").replace("’", "'")
