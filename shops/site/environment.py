@@ -11,6 +11,7 @@ import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
 _TRUE = {"1", "true", "yes", "on"}
+SHORTEST_KEY = 50
 _FALSE = {"0", "false", "no", "off"}
 
 
@@ -67,22 +68,34 @@ def _private(name: str, flags: int) -> int:
     return os.open(name, flags, 0o600)
 
 
+def _make_key(path: Path) -> None:
+    """Write a new key to `path`, whole and once: of two processes that start together, both use the first's."""
+    draft = path.with_name(f"{path.name}.{os.getpid()}")
+    with open(draft, "w", encoding="ascii", opener=_private) as file:
+        file.write(secrets.token_urlsafe(64))
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        pass
+    finally:
+        draft.unlink()
+
+
 def secret_key(folder: Path) -> str:
     """Return COILBOOK_SECRET_KEY, or the key kept in `folder`, made at the first start."""
     given = os.environ.get("COILBOOK_SECRET_KEY")
     if given is not None:
-        if len(given) < 50:
-            text = f"COILBOOK_SECRET_KEY has {len(given)} characters; 50 or more are needed."
+        if len(given) < SHORTEST_KEY:
+            text = f"COILBOOK_SECRET_KEY has {len(given)} characters; {SHORTEST_KEY} or more are needed."
             raise ImproperlyConfigured(text)
         return given
     path = folder / "secret-key"
-    try:
-        # Exclusive creation: of two processes that start at once, one makes the key and both read it.
-        with open(path, "x", encoding="ascii", opener=_private) as file:
-            file.write(secrets.token_urlsafe(64))
-    except FileExistsError:
-        pass
-    return path.read_text(encoding="ascii")
+    if not path.exists():
+        _make_key(path)
+    key = path.read_text(encoding="ascii")
+    if len(key) < SHORTEST_KEY:
+        raise ImproperlyConfigured(f"{path} is cut short: remove it, and all people sign in again.")
+    return key
 
 
 def database(folder: Path, variable: str = "DATABASE_URL") -> dict[str, Any]:

@@ -33,6 +33,15 @@ def record(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+def worker(request: HttpRequest) -> HttpResponse:
+    """Serve the client's service worker from the root, since it may only keep files below its own address."""
+    text = Path(settings.ROOT, "frontend", "worker.js").read_bytes()
+    response = HttpResponse(text, content_type="text/javascript; charset=utf-8")
+    response.headers["Cache-Control"] = "no-cache"
+    return response
+
+
+@require_safe
 def health(request: HttpRequest) -> HttpResponse:
     """Answer 200 while the service and its database work; a balancer or supervisor asks."""
     with connection.cursor() as cursor:

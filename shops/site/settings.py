@@ -43,6 +43,7 @@ MIDDLEWARE = [
 ]
 
 ROOT_URLCONF = "shops.site.urls"
+APPEND_SLASH = False  # a redirect would lose the body of a change
 WSGI_APPLICATION = "shops.site.wsgi.application"
 TEMPLATES = [{"BACKEND": "django.template.backends.django.DjangoTemplates", "APP_DIRS": True, "OPTIONS": {}}]
 

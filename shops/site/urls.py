@@ -12,6 +12,7 @@ from shops.web.permissions import SignedIn
 urlpatterns = [
     path("", pages.client, name="client"),
     path("record", pages.record, name="record"),
+    path("worker.js", pages.worker, name="worker"),
     path("healthz", pages.health, name="health"),
     path("api/units/", UnitsView.as_view(), name="units"),
     path("api/calc/", include("calc.web.urls")),
