@@ -17,7 +17,7 @@ import { h, replace } from "./dom.js";
 import { ask } from "./parts/dialog.js";
 import { events as outboxEvents, isOffline, pump, refused, waiting } from "./parts/outbox.js";
 import { decide } from "./parts/unsent.js";
-import { purge, setPerson, whoIsHere } from "./store.js";
+import { forgetPerson, lastPerson, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
 
 /** @type {Record<string, () => Promise<Screen>>} */
@@ -40,6 +40,8 @@ const PLACES = [
   { hash: "#/business", text: "Business", holds: ["business"] },
 ];
 
+const READ_AHEAD_MS = 1_000;
+
 const bar = part("bar");
 const place = part("place");
 const state = part("state");
@@ -48,6 +50,7 @@ const work = part("work");
 /** @type {{screen: Screen, view: View, id: string | undefined} | null} */
 let current = null;
 let opened = 0;
+let cutOff = false;
 
 /** @param {string} id */
 function part(id) {
@@ -72,6 +75,7 @@ function title(text) {
 
 /** Open the screen of the address in hand. */
 async function show() {
+  cutOff = false;
   const person = whoIsHere();
   if (!person) return signIn();
   const { path, query } = address();
@@ -139,6 +143,7 @@ function failed(error) {
 }
 
 function noNetwork() {
+  cutOff = true;
   replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "No connection"),
     h("p", null, "This page comes from the server, and nobody answers. What you typed is kept on this tablet."),
     h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: start }, "Try again"))));
@@ -208,8 +213,7 @@ async function signOut() {
     say("No connection: you are still signed in. Sign out again when the network is back.");
     return;
   }
-  purge();
-  setPerson(null);
+  forgetPerson();
   say("Signed out. Nothing of yours is left on this tablet.");
   history.replaceState(null, "", "#/cards");
   signIn();
@@ -224,19 +228,33 @@ async function begin() {
     return;
   }
   pump();
-  show();
+  await show();
+  setTimeout(readAhead, READ_AHEAD_MS);
 }
 
-/** Ask the server who is here. */
+/** Load every screen while there is a network, so that none is missing when there is not. */
+async function readAhead() {
+  await Promise.all(Object.values(SCREENS).map((load) => load().catch(() => {})));
+  const worker = await navigator.serviceWorker?.ready;
+  const files = performance.getEntriesByType("resource").map((entry) => entry.name);
+  worker?.active?.postMessage([location.origin + "/", ...files]);
+}
+
+/** Ask the server who is here; while it cannot be asked, whoever was here last goes on with what the tablet keeps. */
 async function start() {
   try {
     const { person } = await get("/api/session/");
     setPerson(person);
-    if (person) await begin();
-    else await signIn();
   } catch (error) {
-    failed(error);
+    if (!(error instanceof Offline && lastPerson())) {
+      failed(error);
+      return;
+    }
+    setPerson(lastPerson());
+    say("No connection");
   }
+  if (whoIsHere()) await begin();
+  else await signIn();
 }
 
 let wasOffline = false;
@@ -270,5 +288,12 @@ part("skip").addEventListener("click", (event) => {
   event.preventDefault();
   work.focus();
 });
+
+addEventListener("online", () => {
+  say("");
+  if (cutOff) start();
+});
+// Browsers offer a service worker to secure pages only; without one everything works while there is a network.
+navigator.serviceWorker?.register("/worker.js").catch(() => {});
 
 start();

@@ -18,10 +18,15 @@ let person = null;
 /** Return who is signed in. */
 export const whoIsHere = () => person;
 
-/** @param {Person | null} next */
+/** @param {Person | null} next null: nobody is signed in; what the last person typed stays for them */
 export function setPerson(next) {
   person = next;
+  if (next) keepShared("person", next);
+  else localStorage.removeItem(`${PREFIX}shared.person`);
 }
+
+/** Return who was here last and did not sign out: without network the server cannot be asked. @returns {Person | null} */
+export const lastPerson = () => readShared("person");
 
 /**
  * Return the place where this person's `name` is kept until it is acknowledged: `read` gives what was kept or null.
@@ -44,9 +49,10 @@ export function draftNames(start) {
   return allKeys().filter((key) => key.startsWith(from)).map((key) => key.slice(place("").length));
 }
 
-/** Delete all that this device keeps for the person who signs out. */
-export function purge() {
+/** The person signs out: delete all that this device keeps for them. */
+export function forgetPerson() {
   for (const key of allKeys().filter((each) => each.startsWith(place("")))) localStorage.removeItem(key);
+  setPerson(null);
 }
 
 /** Keep something that belongs to no person, like the unit table. @param {string} name @param {any} value */

@@ -10,7 +10,7 @@
  */
 
 import { patch, get } from "./api.js";
-import { keepShared, readShared, whoIsHere } from "./store.js";
+import { keepShared, readShared, setPerson, whoIsHere } from "./store.js";
 
 /** @type {Record<string, Record<string, number>>} */
 let factors = {};
@@ -73,7 +73,7 @@ export function nextUnit(quantity) {
 export function chooseUnit(quantity, unit) {
   const person = whoIsHere();
   if (!person) return;
-  person.units = { ...person.units, [quantity]: unit };
+  setPerson({ ...person, units: { ...person.units, [quantity]: unit } });
   for (const node of document.querySelectorAll("[data-unit-aware]")) node.dispatchEvent(new Event("unitschange"));
   // The choice is a convenience: when it cannot be sent now, the next one carries it.
   patch("/api/session/units/", { [quantity]: unit }).catch(() => {});

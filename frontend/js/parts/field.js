@@ -170,7 +170,7 @@ export function numberField({
     element: h(
       "div", { class: "field number" },
       h("div", { class: "field-head" }, h("label", { for: id }, label), mark),
-      h("div", { class: "entry" }, less, input, unit, more),
+      h("div", { class: unitOf(quantity) ? "entry" : "entry bare" }, less, input, unitOf(quantity) ? unit : null, more),
       note.element,
     ),
     name,

@@ -1,0 +1,46 @@
+// @ts-check
+/**
+ * Keeps the program's own files, so that a page opens without network. Never an answer of the API: what people typed
+ * is kept by the page itself, in its author's own store.
+ */
+
+const STORE = "coilbook-files-1";
+const PATIENCE_MS = 3_000;
+
+const here = /** @type {any} */ (self);
+
+/** @param {string} address */
+function isFile(address) {
+  const url = new URL(address);
+  return url.origin === location.origin && (url.pathname === "/" || url.pathname.startsWith("/static/"));
+}
+
+/**
+ * The newest file where the network gives one soon, else the one kept.
+ *
+ * @param {Request} request
+ */
+async function freshOrKept(request) {
+  const store = await caches.open(STORE);
+  const fresh = fetch(request).then((response) => {
+    if (response.ok) void store.put(request, response.clone());
+    return response;
+  });
+  const kept = await store.match(request);
+  if (!kept) return fresh;
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, kept));
+  return Promise.race([fresh.catch(() => kept), late]);
+}
+
+here.addEventListener("install", () => here.skipWaiting());
+here.addEventListener("activate", (/** @type {any} */ event) => event.waitUntil(here.clients.claim()));
+
+here.addEventListener("fetch", (/** @type {any} */ event) => {
+  if (event.request.method === "GET" && isFile(event.request.url)) event.respondWith(freshOrKept(event.request));
+});
+
+// The page tells what it loaded before this worker was there.
+here.addEventListener("message", (/** @type {any} */ event) => {
+  const files = event.data.filter(isFile);
+  event.waitUntil(caches.open(STORE).then((store) => store.addAll(files)));
+});
