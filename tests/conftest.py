@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from django.db.backends.postgresql.operations import DatabaseOperations as PostgresqlOperations
-from django.db.backends.sqlite3.operations import DatabaseOperations as SqliteOperations
+from django.db import connection, connections
 from rest_framework.test import APIClient
 
 from setups.record import append_only as records
@@ -19,12 +18,19 @@ def _quick_passwords(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings, tmp_path_factory):
+    """Keep SQLite's test database in a file: in memory, threads would share one transaction."""
+    settings_dict = connections["default"].settings_dict
+    if "sqlite3" in settings_dict["ENGINE"]:
+        settings_dict["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "tests.sqlite3")
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _what_is_append_only_can_be_emptied_between_tests():
     """Let a transactional test's clean-up empty the trail and the records, which triggers else refuse."""
-    patched = pytest.MonkeyPatch()
-    for operations in (SqliteOperations, PostgresqlOperations):
-        patched.setattr(operations, "execute_sql_flush", _without_triggers(operations.execute_sql_flush))
+    patched, operations = pytest.MonkeyPatch(), type(connection.ops)
+    patched.setattr(operations, "execute_sql_flush", _without_triggers(operations.execute_sql_flush))
     yield
     patched.undo()
 

@@ -69,7 +69,7 @@ def _private(name: str, flags: int) -> int:
 
 
 def _make_key(path: Path) -> None:
-    """Write a new key to `path`, whole and once: of two processes that start together, both use the first's."""
+    """Write a new key to `path`, whole and once: of two processes that start together both use one."""
     draft = path.with_name(f"{path.name}.{os.getpid()}")
     with open(draft, "w", encoding="ascii", opener=_private) as file:
         file.write(secrets.token_urlsafe(64))

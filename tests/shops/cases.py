@@ -1,12 +1,12 @@
-"""What every set of rows in the API must do, written once: derive a test class from these and say which rows it has.
+"""What every set of rows in the API must do, written once: derive a test class and say which rows it has.
 
     class TestTools(ChangingCase):
         base = "/api/tools/"
         def make(self, shop): return ToolFactory(shop=shop)
         ...
 
-The fixtures are those of tests/conftest.py: technician and manager and owner of one shop, a technician of its sister
-shop, a stranger of another business.
+The fixtures are those of tests/conftest.py: technician, manager and owner of one shop, a technician of its
+sister shop, a stranger of another business.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def problem_codes(answer) -> list[str]:
 
 
 class RowsCase:
-    """A set of rows at `base`; `make(shop)` makes one that belongs to `shop` or, where shared, to its business."""
+    """A set of rows at `base`; `make(shop)` makes one of `shop` or, where shared, of its business."""
 
     base: ClassVar[str]
     readers: ClassVar[frozenset[str]] = frozenset(ROLES)
@@ -72,7 +72,7 @@ class ReadingCase(RowsCase):
         assert anonymous.get(self.base).status_code == 401
         assert anonymous.get(self.one(row)).status_code == (401 if self.retrieved else 404)
 
-    def test_a_foreign_row_and_a_missing_one_answer_the_same_bytes(self, owner_client, stranger, shop, other_shop):
+    def test_a_foreign_row_and_a_missing_one_answer_the_same_bytes(self, owner_client, other_shop):
         if not self.retrieved:
             pytest.skip("single rows are not served")
         foreign = self.make(other_shop)
@@ -231,7 +231,7 @@ class ChangingCase(ReadingCase):
 
 
 class CreatingCase(RowsCase):
-    """POST: by role, once for each Idempotency-Key. `new(shop)` is the body of a new row; calls give distinct ones."""
+    """POST: by role, once for each Idempotency-Key; `new(shop)` is the body of another new row each time."""
 
     creators: ClassVar[frozenset[str]] = frozenset(ROLES)
     created: ClassVar[int] = 201

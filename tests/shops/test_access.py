@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import pytest
 from django.apps import apps
 from django.contrib.auth.models import AnonymousUser
@@ -117,7 +119,7 @@ def test_everywhere_wants_a_reason(db):
 
 class Declared(RowsView):
     model = Tool
-    roles = {"list": frozenset({Person.Role.MANAGER})}
+    roles: ClassVar = {"list": frozenset({Person.Role.MANAGER})}
 
     def list(self, request):
         return Response("listed")

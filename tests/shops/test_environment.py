@@ -21,7 +21,7 @@ def manage(tmp_path, *command, **variables):
     plain = {k: v for k, v in os.environ.items() if not k.startswith("COILBOOK_") and k != "DATABASE_URL"}
     return subprocess.run(
         [sys.executable, "manage.py", *command], cwd=ROOT, capture_output=True, text=True, check=False,
-        env={**plain, "COILBOOK_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "shops.site.settings", **variables},
+        env={**plain, "COILBOOK_DATA": str(tmp_path), **variables},
     )
 
 
@@ -136,7 +136,7 @@ def test_postgresql_by_its_address(tmp_path, monkeypatch):
 
 
 def test_the_embedded_database_queues_writers_and_minds_foreign_keys(tmp_path):
-    """SQLite's own answers: PRAGMA journal_mode, synchronous (2 is FULL) and foreign_keys, of its documentation."""
+    """Ask SQLite itself; that synchronous 2 is FULL is from its documentation of PRAGMA statements."""
     script = (
         "from django.db import connection, transaction\n"
         "cursor = connection.cursor()\n"

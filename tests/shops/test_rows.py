@@ -1,8 +1,9 @@
-"""Shops, people, tools, springs and the trail, each put through what every set of rows must do, and their own rules."""
+"""Shops, people, tools, springs and the trail, put through what all rows must do, and their own rules."""
 
 from __future__ import annotations
 
 from itertools import count
+from typing import ClassVar
 
 import pytest
 
@@ -17,7 +18,7 @@ numbers = count(1)
 
 class TestTools(ChangingCase, CreatingCase):
     base = "/api/tools/"
-    change = {"certificate": "renewed", "in_use": False}
+    change: ClassVar = {"certificate": "renewed", "in_use": False}
 
     def make(self, shop):
         return ToolFactory(shop=shop)
@@ -48,9 +49,8 @@ class TestTools(ChangingCase, CreatingCase):
 
     def test_calibration_is_due_after_it_was_done(self, technician_client, shop):
         row = self.make(shop)
-        answer = technician_client.patch(
-            self.one(row), {"calibrated_on": "2026-05-01", "calibration_due": "2025-05-01"}, HTTP_IF_MATCH='"1"'
-        )
+        dates = {"calibrated_on": "2026-05-01", "calibration_due": "2025-05-01"}
+        answer = technician_client.patch(self.one(row), dates, HTTP_IF_MATCH='"1"')
         assert answer.status_code == 400
         assert answer.json()["problems"][0]["field"] == "calibration_due"
 
@@ -72,7 +72,7 @@ class TestTools(ChangingCase, CreatingCase):
 class TestSprings(ChangingCase, CreatingCase, RemovingCase):
     base = "/api/springs/"
     changers = creators = removers = MANAGERS
-    change = {"stock": 7, "label": "Fork 4.6 N/mm, painted"}
+    change: ClassVar = {"stock": 7, "label": "Fork 4.6 N/mm, painted"}
 
     def make(self, shop):
         return StockSpringFactory(shop=shop)
@@ -160,7 +160,7 @@ class TestSprings(ChangingCase, CreatingCase, RemovingCase):
 class TestPeople(ChangingCase, CreatingCase):
     base = "/api/people/"
     changers = creators = MANAGERS
-    change = {"name": "Odo Fenwright-Mere"}
+    change: ClassVar = {"name": "Odo Fenwright-Mere"}
 
     def make(self, shop):
         return PersonFactory(shop=shop)
@@ -193,7 +193,9 @@ class TestPeople(ChangingCase, CreatingCase):
         assert answer.status_code == 400
         assert answer.json()["problems"][0]["field"] == "email"
 
-    def test_only_an_owner_makes_or_changes_an_owner(self, manager_client, owner_client, owner, technician, shop):
+    def test_only_an_owner_makes_or_changes_an_owner(
+        self, manager_client, owner_client, owner, technician, shop
+    ):
         assert manager_client.post(self.base, {**self.new(shop), "role": "owner"}).status_code == 403
         answer = manager_client.patch(self.one(technician), {"role": "owner"}, HTTP_IF_MATCH='"1"')
         assert answer.status_code == 403
@@ -223,7 +225,7 @@ class TestShops(ChangingCase, CreatingCase):
     base = "/api/shops/"
     changers = MANAGERS
     creators = frozenset({"owner"})
-    change = {"paper": "Letter", "time_zone": "Etc/UTC"}
+    change: ClassVar = {"paper": "Letter", "time_zone": "Etc/UTC"}
 
     def make(self, shop):
         return shop

@@ -43,9 +43,11 @@ def test_health(web, db):
     assert (answer.status_code, answer.content) == (200, b"ok")
 
 
-@pytest.mark.parametrize("address", ["/", "/healthz", "/api/session/", "/api/nowhere/", "/nowhere", "/static/icon.svg"])
+@pytest.mark.parametrize(
+    "address", ["/", "/healthz", "/api/session/", "/api/nowhere/", "/nowhere", "/static/icon.svg"]
+)
 def test_every_answer_carries_the_security_headers(web, db, address):
-    """The directives are those of CSP Level 3 (W3C); nothing is loaded from elsewhere or from the page itself."""
+    """The directives are those of CSP Level 3 (W3C); nothing from elsewhere, nothing inline."""
     answer = web.get(address)
     policy = dict(part.strip().split(" ", 1) for part in answer["Content-Security-Policy"].split(";"))
     assert policy["default-src"] == "'none'"

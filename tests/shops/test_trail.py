@@ -1,4 +1,4 @@
-"""The trail: written once, by every change, with nothing personal in it; versions; replies kept for retries."""
+"""The trail: written once, by every change, with nothing personal in it; versions; kept replies."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ def test_the_database_refuses_to_change_or_delete_a_line(db, statement):
     AuditEntryFactory()
     if "id = 0" in statement and connection.vendor == "sqlite":
         pytest.skip("SQLite's triggers run for each row, and there is none")
-    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute(statement)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        connection.cursor().execute(statement)
     assert entries().get().verb == "change tool"
 
 
@@ -38,8 +38,8 @@ def test_postgresql_refuses_to_truncate_the_trail(db):
     if connection.vendor != "postgresql":
         pytest.skip("SQLite has no TRUNCATE")
     AuditEntryFactory()
-    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute("TRUNCATE shops_auditentry")
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        connection.cursor().execute("SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE shops_auditentry")
 
 
 def test_django_cannot_change_a_line_either(db):
@@ -62,9 +62,11 @@ def test_the_guard_can_be_set_up_twice(db):
 def test_a_line_says_who_what_where_and_when(manager, shop):
     tool = ToolFactory(shop=shop, calibration_due=date(2027, 1, 1))
     began = timezone.now()
-    verbs.change_tool(Actor(manager, "192.0.2.7"), tool, 1, {"calibration_due": date(2027, 6, 1), "name": tool.name})
+    change = {"calibration_due": date(2027, 6, 1), "name": tool.name}
+    verbs.change_tool(Actor(manager, "192.0.2.7"), tool, 1, change)
     line = entries().get()
-    assert (line.person, line.address, line.business, line.shop) == (manager, "192.0.2.7", shop.business, shop)
+    assert (line.person, line.address) == (manager, "192.0.2.7")
+    assert (line.business, line.shop) == (shop.business, shop)
     assert (line.verb, line.subject, line.subject_id) == ("change tool", "tool", tool.pk)
     assert (line.before, line.after) == ({"calibration_due": "2027-01-01"}, {"calibration_due": "2027-06-01"})
     assert began <= line.at <= timezone.now()
@@ -77,7 +79,8 @@ def test_an_owners_change_in_a_sister_shop_is_noted_under_that_shop(owner, siste
 
 
 def test_a_personal_field_is_named_but_its_value_is_not_kept(manager, technician):
-    verbs.change_person(Actor(manager), technician, 1, {"name": "Ansel Mere", "email": "mere@springwell.example"})
+    change = {"name": "Ansel Mere", "email": "mere@springwell.example"}
+    verbs.change_person(Actor(manager), technician, 1, change)
     line = entries().get()
     assert set(line.after) == {"name", "email"}
     for kept in (line.before, line.after):
@@ -148,7 +151,7 @@ def in_parallel(work, times):
         try:
             gate.wait()
             found.append(work())
-        except Exception as error:  # noqa: BLE001  the test looks at it
+        except Exception as error:
             found.append(error)
         finally:
             connection.close()
@@ -161,13 +164,6 @@ def in_parallel(work, times):
     return found
 
 
-needs_threads = pytest.mark.skipif(
-    "sqlite" in connection.settings_dict["ENGINE"],
-    reason="threads share one connection to an in-memory database; tests/bench tries the file",
-)
-
-
-@needs_threads
 @pytest.mark.django_db(transaction=True)
 def test_of_six_who_save_at_once_one_wins_and_five_are_told(manager, shop):
     tool = ToolFactory(shop=shop)
@@ -182,7 +178,6 @@ def test_of_six_who_save_at_once_one_wins_and_five_are_told(manager, shop):
     assert entries().count() == 1
 
 
-@needs_threads
 @pytest.mark.django_db(transaction=True)
 def test_of_six_retries_at_once_one_makes_the_row(client_for, manager, shop):
     body = {"shop": shop.pk, "kind": "scale", "name": "Axle scale", "serial": "S-1"}
