@@ -95,15 +95,11 @@ def _spring(place: str, holder: str, firm: tuple[float, float], soft: tuple[floa
         f"{place}.rate_n_per_mm": _rate(f"the rate of {holder}", *firm),
         f"{place}.soft_n_per_mm": _rate(f"the soft rate of {holder}", *soft),
         f"{place}.hard_n_per_mm": _rate(f"the hard rate of {holder}", *firm),
-        f"{place}.change_mm": _length(f"the change-over deflection of {holder}", 0, 600, open_low=True),
+        f"{place}.change_mm": _length(f"the change-over deflection of {holder}", 1, 600),
         f"{place}.start_n_per_mm": _rate(f"the starting rate of {holder}", *soft),
         f"{place}.end_n_per_mm": _rate(f"the end rate of {holder}", *firm),
-        f"{place}.over_mm": _length(
-            f"the deflection over which the rate of {holder} rises", 0, 600, open_low=True
-        ),
-        f"{place}.solid_deflection_mm": _length(
-            f"the deflection at which {holder} goes solid", 0, 600, open_low=True
-        ),
+        f"{place}.over_mm": _length(f"the deflection over which the rate of {holder} rises", 1, 600),
+        f"{place}.solid_deflection_mm": _length(f"the deflection at which {holder} goes solid", 1, 600),
     }
 
 

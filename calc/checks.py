@@ -21,6 +21,7 @@ SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "progressive": ("start_n_per_mm", "end_n_per_mm", "over_mm"),
 }
 TOUCH_MM = 1e-6
+LEAST_STEP_MM = 0.1
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
 
 
@@ -349,8 +350,11 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
         )
         return None
     for index in range(1, len(numbers)):
-        if numbers[index] <= numbers[index - 1]:
-            text = f"The table must rise, but {numbers[index]:g} mm follows {numbers[index - 1]:g} mm."
+        if numbers[index] - numbers[index - 1] < LEAST_STEP_MM:
+            text = (
+                f"The table must rise by {LEAST_STEP_MM:g} mm or more, but {numbers[index]:g} mm follows"
+                f" {numbers[index - 1]:g} mm."
+            )
             findings.add(f"{path}.{index}", "table_falls", text, numbers[index], band)
             return None
     return numbers

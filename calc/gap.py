@@ -17,10 +17,10 @@ from calc.refusal import Note, Problem, Refusal
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "pour.cm3": Band("the measured pour", "cm³", 0, 500, open_low=True),
-        "pour.rise_mm": Band("the rise of the oil by the pour", "mm", 0, 400, open_low=True),
-        "wanted_force_n": Band("the wanted air force of the leg", "N", 0, 50_000, open_low=True),
-        "at_stroke_mm": Band("the stroke at which the force is wanted", "mm", 0, 400, open_low=True),
+        "pour.cm3": Band("the measured pour", "cm³", 1, 500),
+        "pour.rise_mm": Band("the rise of the oil by the pour", "mm", 1, 400),
+        "wanted_force_n": Band("the wanted air force of the leg", "N", 1, 50_000),
+        "at_stroke_mm": Band("the stroke at which the force is wanted", "mm", 1, 400),
         "n": Band("the exponent of the air's compression", "", 1.0, 1.4),
         "seat_length_mm": Band("the length from cap to seat at full extension", "mm", 50, 1200),
         "free_length_mm": Band("the spring's free length", "mm", 50, 1000),

@@ -15,8 +15,8 @@ from calc.refusal import Problem, Refusal
 
 _CODES = {
     "permission_denied": "not_allowed",
-    "not_authenticated": "not_signed_in",
-    "authentication_failed": "not_signed_in",
+    "not_authenticated": "sign_in",
+    "authentication_failed": "sign_in",
 }
 """DRF's own codes that we word otherwise; all others are passed on."""
 

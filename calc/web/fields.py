@@ -17,6 +17,8 @@ from rest_framework import serializers
 
 from calc.bands import Band
 
+_LARGE = 10**15
+
 
 def _shown(value: Any) -> str:
     """Name a value in a sentence by what it is, shortened."""
@@ -26,9 +28,9 @@ def _shown(value: Any) -> str:
         return str(value).lower()
     if isinstance(value, str):
         return f"the text “{value[:40]}”"
-    if isinstance(value, list):
-        return "a list"
-    return "an object" if isinstance(value, dict) else f"{value:.6g}"
+    if isinstance(value, list | dict):
+        return "a list" if isinstance(value, list) else "an object"
+    return f"{value:.6g}" if abs(value) < _LARGE else "a very large number"
 
 
 _WORDS: dict[str, Any] = {

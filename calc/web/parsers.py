@@ -80,23 +80,17 @@ def _check(value: Any) -> None:
     """Refuse deep nesting and text that cannot be stored; level by level, so that depth cannot hurt."""
     level = [value]
     for _ in range(MAX_DEPTH + 1):
-        texts = [text for item in level for text in ((item,) if isinstance(item, str) else _names(item))]
-        for text in texts:
+        for text in (item for item in level if isinstance(item, str)):
             _check_text(text)
-        level = [child for item in level for child in _children(item)]
-        if not level:
+        lists = [item for item in level if isinstance(item, list)]
+        objects = [item for item in level if isinstance(item, dict)]
+        if not lists and not objects:
             return
+        for name in (name for item in objects for name in item):
+            _check_text(name)
+        level = [child for item in lists for child in item]
+        level += [child for item in objects for child in item.values()]
     raise ParseError(_TOO_DEEP, "too_deep")
-
-
-def _names(value: Any) -> tuple[str, ...]:
-    return tuple(value) if isinstance(value, dict) else ()
-
-
-def _children(value: Any) -> list[Any]:
-    if isinstance(value, dict):
-        return list(value.values())
-    return value if isinstance(value, list) else []
 
 
 def _check_text(text: str) -> None:

@@ -31,7 +31,8 @@ REFUSALS = {
     400: OpenApiResponse(
         shapes.ProblemsSerializer, "What was sent cannot be computed with; every problem found."
     ),
-    403: OpenApiResponse(shapes.ProblemsSerializer, "Not signed in, or the CSRF token is missing."),
+    401: OpenApiResponse(shapes.ProblemsSerializer, "Not signed in."),
+    403: OpenApiResponse(shapes.ProblemsSerializer, "Not allowed, or the CSRF token is missing."),
 }
 """The refusals that every calculation documents."""
 
@@ -172,7 +173,10 @@ class UnitsView(APIView):
 
     permission_classes = (IsAuthenticated,)
 
-    @extend_schema(operation_id="units", responses={200: shapes.UnitsAnswerSerializer, 403: REFUSALS[403]})
+    @extend_schema(
+        operation_id="units",
+        responses={200: shapes.UnitsAnswerSerializer, 401: REFUSALS[401], 403: REFUSALS[403]},
+    )
     def get(self, request: Request) -> Response:
         """Every unit a person may choose, with its factor to the metric one that travels, and every band."""
         shown = ("what", "unit", "low", "high", "open_low")
