@@ -21,7 +21,7 @@ SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "progressive": ("start_n_per_mm", "end_n_per_mm", "over_mm"),
 }
 TOUCH_MM = 1e-6
-LEAST_STEP_MM = 0.1
+LEAST_STEP_MM = 0.01
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
 
 

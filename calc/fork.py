@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,16 @@ class Leg:
     preload: Array | float
     air: TrappedAir
     count: int = 1
+
+    @cached_property
+    def all_springs(self) -> Springs | None:
+        """The springs of all `count` legs as one."""
+        return self.springs if self.springs is None or self.count == 1 else self.springs.scaled(self.count)
+
+    @cached_property
+    def all_air(self) -> TrappedAir:
+        """The air of all `count` legs as one."""
+        return replace(self.air, area=self.air.area * self.count, volume=self.air.volume * self.count)
 
 
 @dataclass(frozen=True)
@@ -62,9 +73,9 @@ class Fork:
         if not self.stops.idle:
             force, rate = self.stops.force_and_rate(x)
         for leg in self.legs:
-            if leg.springs is not None:
-                of_leg, rate_of_leg = leg.springs.force_and_rate(np.add(leg.preload, x))
-                force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
+            if leg.all_springs is not None:
+                of_leg, rate_of_leg = leg.all_springs.force_and_rate(np.add(leg.preload, x))
+                force, rate = force + of_leg, rate + rate_of_leg
         return np.asarray(force), np.asarray(rate)
 
     def air_axial(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
@@ -72,28 +83,33 @@ class Fork:
         force: Values = 0.0
         rate: Values = 0.0
         for leg in self.legs:
-            of_leg, rate_of_leg = leg.air.force_and_rate(x, n)
-            force, rate = force + leg.count * of_leg, rate + leg.count * rate_of_leg
+            of_leg, rate_of_leg = leg.all_air.force_and_rate(x, n)
+            force, rate = force + of_leg, rate + rate_of_leg
         return np.asarray(force), np.asarray(rate)
 
     def parts(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the springs' (stops included) and the air's share of the vertical force at the wheel, N."""
         return self.springs_axial(x)[0] / self.steepness, self.air_axial(x, n)[0] / self.steepness
 
+    def along(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the force along the fork (N) and its slope (N/m)."""
+        force, rate = self.springs_axial(x)
+        air, air_rate = self.air_axial(x, n)
+        return force + air, rate + air_rate
+
     def force_and_slope(self, x: Values, n: float = SLOW) -> tuple[Array, Array]:
         """Return the vertical force at the wheel (N) and its slope along the fork (N/m)."""
-        spring, spring_rate = self.springs_axial(x)
-        air, air_rate = self.air_axial(x, n)
-        return (spring + air) / self.steepness, (spring_rate + air_rate) / self.steepness
+        force, slope = self.along(x, n)
+        return force / self.steepness, slope / self.steepness
 
     def work(self, x: Values, n: float = SLOW) -> Array:
         """Return the work in J from full extension to stroke `x`: ∫N dz, which equals ∫F_axial dx."""
         total: Values = self.stops.work(x)
         for leg in self.legs:
-            total = total + leg.count * leg.air.work(x, n)
-            if leg.springs is not None:
-                stored = leg.springs.energy_at(np.add(leg.preload, x)) - leg.springs.energy_at(leg.preload)
-                total = total + leg.count * stored
+            total = total + leg.all_air.work(x, n)
+            springs = leg.all_springs
+            if springs is not None:
+                total = total + springs.energy_at(np.add(leg.preload, x)) - springs.energy_at(leg.preload)
         return np.asarray(total)
 
     def spring_share(self, x: Values, load: Values) -> Array:

@@ -83,6 +83,10 @@ class Rear:
         force = force + self.gas_force
         return self.shocks * (force * r), self.shocks * (rate * r**2 + force * change)
 
+    def along(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
+        """Return the force along the end's own coordinate, which is the vertical one, and its slope."""
+        return self.force_and_slope(z, n)
+
     def work(self, z: Values, n: float = SLOW) -> Array:
         """Return the work in J from full extension to travel `z`: ∫N dz, which equals the shocks' ∫F ds."""
         stroke = self.leverage.stroke(z)

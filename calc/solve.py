@@ -34,9 +34,10 @@ class End(Protocol):
     def steepness(self) -> float:
         """Vertical wheel travel per `u`."""
 
-    def force_and_slope(self, u: Array, n: float) -> tuple[Array, Array]:
-        """Return the vertical force at the wheel (N), unsprung weight left out, and its slope `dN/du`
-        (N/m).
+    def along(self, u: Array, n: float) -> tuple[Array, Array]:
+        """Return the force along `u` (N), unsprung weight left out, and its slope (N/m).
+
+        It is the vertical force at the wheel times `steepness`, so that its integral over `u` is the work.
         """
 
     def rises(self) -> bool:
@@ -57,42 +58,37 @@ def settle(
     given. `start` is a first guess; `close` the last step's size (m) at which the search ends, the error
     being far smaller still.
     """
-    wanted = np.asarray(load, dtype=np.float64)
-    at_rest, _ = end.force_and_slope(np.zeros(()), n)
-    at_stop, _ = end.force_and_slope(np.full((), end.travel), n)
-    shape = np.broadcast_shapes(wanted.shape, at_rest.shape)
-    wanted = np.broadcast_to(wanted, shape)
-    topped, stopped = at_rest >= wanted, at_stop <= wanted
-    settled = topped | stopped
+    wanted = np.asarray(load, dtype=np.float64) * end.steepness
     if end.rises():
-        u, near = _newton(end, wanted, n, start, close)
-        if not bool((near | settled).all()):
-            u = _bracketed(end, wanted, n, np.zeros(shape), np.full(shape, end.travel), u, close)
-    else:
+        guess, settled = _newton(end, wanted, n, start, close)
+        if settled:
+            return guess
+    at_rest, _ = end.along(np.zeros(()), n)
+    at_stop, _ = end.along(np.full((), end.travel), n)
+    wanted = np.broadcast_to(wanted, np.broadcast_shapes(wanted.shape, at_rest.shape))
+    topped, stopped = at_rest >= wanted, at_stop <= wanted
+    low, high = np.zeros(wanted.shape), np.full(wanted.shape, end.travel)
+    if not end.rises():
         low, high, stopped = _first_bracket(end, wanted, n)
-        u = _bracketed(end, wanted, n, low, high, 0.5 * (low + high), close)
+    u = _bracketed(end, wanted, n, low, high, close)
     return np.where(topped, 0.0, np.where(stopped, end.travel, u))
 
 
-def _newton(
-    end: End, wanted: Array, n: float, start: Array | None, close: float
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return plain Newton's guesses, held inside the travel, and where they have come to rest.
+def _newton(end: End, wanted: Array, n: float, start: Array | None, close: float) -> tuple[Array, bool]:
+    """Return plain Newton's guesses, held inside the travel, and whether all of them have come to rest.
 
     This is the fast way: springs and air stiffen as they are compressed, so it nearly always ends here.
     """
     u = np.full(wanted.shape, 0.5 * end.travel) if start is None else start
-    near = np.zeros(wanted.shape, dtype=bool)
     for _ in range(QUICK_STEPS):
-        force, slope = end.force_and_slope(u, n)
+        force, slope = end.along(u, n)
         with np.errstate(divide="ignore", invalid="ignore"):
-            step = (wanted - force) / slope
-        new = np.minimum(np.maximum(u + step, 0.0), end.travel)
-        near = np.abs(new - u) < close
+            new = np.minimum(np.maximum(u + (wanted - force) / slope, 0.0), end.travel)
+        step = new - u
         u = new
-        if near.all():
-            break
-    return u, near
+        if u.size == 0 or (step.max() < close and step.min() > -close):
+            return u, True
+    return u, False
 
 
 def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDArray[np.bool_]]:
@@ -101,19 +97,17 @@ def _first_bracket(end: End, wanted: Array, n: float) -> tuple[Array, Array, NDA
     found = np.zeros(wanted.shape, dtype=bool)
     grid = np.linspace(0.0, end.travel, SCAN + 1)
     for before, after in pairwise(grid):
-        reached = ~found & (end.force_and_slope(np.asarray(after), n)[0] >= wanted)
+        reached = ~found & (end.along(np.asarray(after), n)[0] >= wanted)
         low, high = np.where(reached, before, low), np.where(reached, after, high)
         found |= reached
     return low, high, ~found
 
 
-def _bracketed(
-    end: End, wanted: Array, n: float, low: Array, high: Array, guess: Array, close: float
-) -> Array:
+def _bracketed(end: End, wanted: Array, n: float, low: Array, high: Array, close: float) -> Array:
     """Return the roots in [low, high]: Newton steps, a halving where one leaves them and every third time."""
-    u = np.where((guess >= low) & (guess <= high), guess, 0.5 * (low + high))
+    u = 0.5 * (low + high)
     for number in range(STEPS):
-        force, slope = end.force_and_slope(u, n)
+        force, slope = end.along(u, n)
         excess = force - wanted
         over = excess >= 0
         high, low = np.where(over, u, high), np.where(over, low, u)

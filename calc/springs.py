@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -69,14 +70,22 @@ class Springs:
         force: Values = 0.0
         rate: Values = 0.0
         for i, u in self._segments(delta):
-            here, bend = self.rate[..., i], self.bend[..., i]
+            here, bend, rise = self.rate[..., i], self.bend[..., i], self._rises[..., i]
+            rate = rate + rise * (delta >= self.knots[..., i])
             if bend.any():
-                force = force + u * (here + 0.5 * bend * u)
-                here = here + bend * u
+                bent = bend * u
+                force, rate = force + u * (here + 0.5 * bent), rate + bent
             else:
                 force = force + u * here
-            rate = np.where(delta >= self.knots[..., i], here, rate) if i else here * (delta >= 0)
+        if isinstance(self.scale, float) and self.scale == 1:
+            return np.asarray(force), np.asarray(rate)
         return np.asarray(force * self.scale), np.asarray(rate * self.scale)
+
+    @cached_property
+    def _rises(self) -> Array:
+        """By how much the rate jumps up where each segment starts."""
+        ends = self.rate[..., :-1] + self.bend[..., :-1] * np.diff(self.knots, axis=-1)
+        return np.concatenate([self.rate[..., :1], self.rate[..., 1:] - ends], axis=-1)
 
     def energy_at(self, deflection: Values) -> Array:
         """Return the energy in J stored at `deflection` (m): the integral of the force from the free length.

@@ -4,7 +4,7 @@ import copy
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calc.bands import BANDS
@@ -288,6 +288,7 @@ def test_an_empty_request_is_refused():
     assert refused({})[""].code == "missing"
 
 
+@settings(deadline=None)
 @given(mass=st.floats(-1000, 1000))
 def test_a_person_and_an_axle(mass):
     for check, high in ((check_person, 250), (lambda kg: check_axle(kg, "rear"), 400)):

@@ -3,6 +3,7 @@
 The reference below is written from the equations alone, one scalar at a time, and shares nothing with calc.
 """
 
+import itertools
 import math
 
 import pytest
@@ -94,7 +95,9 @@ def place(force, load, travel):
 
 def integral(force, low, high, kinks):
     edges = sorted({low, high, *(k for k in kinks if low < k < high)})
-    return sum(quad(force, a, b, epsabs=1e-6, epsrel=1e-10, limit=200)[0] for a, b in zip(edges, edges[1:]))
+    return sum(
+        quad(force, a, b, epsabs=1e-6, epsrel=1e-10, limit=200)[0] for a, b in itertools.pairwise(edges)
+    )
 
 
 def kinks_of(springs_and_preloads):
@@ -145,7 +148,7 @@ def expected_rear(rear):
     kinks = [
         brentq(lambda z, k=k: float(s(z)) - k, 0, travel) for k in shock_kinks if 0 < k < float(s(travel))
     ]
-    kinks += [z for z in rear["leverage"].get("wheel_mm", [])]
+    kinks += list(rear["leverage"].get("wheel_mm", []))
     return {
         "static_sag_mm": sags[0],
         "rider_sag_mm": sags[1],
@@ -162,7 +165,7 @@ def compare(answer, expected):
 
 
 def compare_rate(answer, force, kinks, along, mass):
-    """The vertical wheel rate against a central difference, away from kinks; `along` is u per vertical travel."""
+    """The wheel rate against a central difference, away from kinks; `along` is u per vertical travel."""
     u, step = answer["rider_sag_mm"], 1e-3
     travel = answer["curve"]["travel_mm"][-1]
     if not step < u < travel - step or any(abs(u - k) < 0.05 for k in kinks):
@@ -353,7 +356,7 @@ def test_rear_agrees_with_brentq_quad_and_pchip(rear):
         assume(rear["wheel_travel_mm"] >= 20)
     assume(rear["load_rider_kg"] > rear["load_static_kg"])
     grid = [rear_force(rear, rear["wheel_travel_mm"] * i / 500) for i in range(501)]
-    assume(all(b >= a for a, b in zip(grid, grid[1:])))
+    assume(all(b >= a for a, b in itertools.pairwise(grid)))
     answer = evaluate_rear(rear)
     expected, kinks = expected_rear(rear)
     compare(answer, expected)
@@ -386,7 +389,7 @@ def test_rear_curve_is_the_force_at_each_travel():
 
 
 def test_straight_spring_at_a_constant_ratio_has_its_closed_form():
-    """With leverage i: z = i (N i/k − p), wheel rate k/i², E = k((p+S)² − (p+s)²)/2, from F = kδ and work alone."""
+    """From F = kδ alone, at leverage i: z = i (N i/k − p), rate k/i², E = k((p+S)² − (p+s)²)/2."""
     rear = {**DESIGN_REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.0}, "gas_force_n": 0}
     answer = evaluate_rear(rear)
     sag = ((112 - 22) * G * 2.0 / 52 - 7) * 2

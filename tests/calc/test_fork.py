@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
@@ -60,6 +60,7 @@ def test_rake_divides_once_for_force_and_twice_for_rate():
     assert float(slope) / fork.steepness == pytest.approx(float(upright_slope) / cos**2)
 
 
+@settings(deadline=None)
 @given(x=st.floats(0, 0.3), n=st.sampled_from([1.0, 1.4]), preload=st.floats(-30, 60))
 def test_work_is_the_wheel_force_over_the_vertical_way(x, n, preload):
     fork = fork_from({**FRONT, "legs": [{**LEG, "preload_mm": preload}, {**LEG, "air_gap_mm": 140}]})

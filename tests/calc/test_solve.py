@@ -66,6 +66,7 @@ def test_all_springs_and_loads_at_once_are_brentq_one_by_one(loads, preload, top
             assert place == pytest.approx(one_by_one(fork.with_springs(spring, preload), load), abs=1e-8)
 
 
+@settings(deadline=None)
 @given(load=st.floats(1, 3000), guess=st.floats(0, 0.3))
 def test_the_first_guess_does_not_matter(load, guess):
     fork = FORK.with_springs(SPRINGS[2], 0.0)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
@@ -33,6 +33,7 @@ def any_spring(draw):
     )
 
 
+@settings(deadline=None)
 @given(soft=RATE, hard=RATE, change=st.floats(0.001, 0.4), delta=DEFLECTION)
 def test_dual_is_two_straight_lines(soft, hard, change, delta):
     spring = dual(soft, hard, change)
@@ -41,6 +42,7 @@ def test_dual_is_two_straight_lines(soft, hard, change, delta):
     assert float(spring.force_at(delta)) == pytest.approx(force, rel=1e-12, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(start=RATE, end=RATE, over=st.floats(0.001, 0.4), delta=DEFLECTION)
 def test_progressive_is_the_integral_of_a_rate_that_rises_linearly(start, end, over, delta):
     def rate(d):
@@ -52,6 +54,7 @@ def test_progressive_is_the_integral_of_a_rate_that_rises_linearly(start, end, o
     assert float(got_rate) == pytest.approx(rate(delta) if delta >= 0 else 0.0, rel=1e-9)
 
 
+@settings(deadline=None)
 @given(spring=any_spring(), delta=DEFLECTION)
 def test_energy_is_the_integral_of_the_force(spring, delta):
     knots = [float(k) for k in spring.knots if 0 < k < delta]
@@ -59,6 +62,7 @@ def test_energy_is_the_integral_of_the_force(spring, delta):
     assert float(spring.energy_at(delta)) == pytest.approx(work, rel=1e-9, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(spring=any_spring(), force=st.floats(0, 20_000))
 def test_deflection_inverts_the_force(spring, force):
     delta = float(spring.deflection_at(force))
@@ -66,6 +70,7 @@ def test_deflection_inverts_the_force(spring, force):
     assert float(spring.deflection_at(-force - 1)) == 0
 
 
+@settings(deadline=None)
 @given(spring=any_spring(), low=DEFLECTION, high=DEFLECTION)
 def test_force_never_falls_and_a_loose_spring_carries_nothing(spring, low, high):
     low, high = sorted((low, high))
@@ -74,6 +79,7 @@ def test_force_never_falls_and_a_loose_spring_carries_nothing(spring, low, high)
     assert float(spring.force_and_rate(-1e-6)[1]) == 0
 
 
+@settings(deadline=None)
 @given(springs=st.lists(any_spring(), min_size=1, max_size=6), delta=DEFLECTION, factor=st.floats(0.5, 2))
 def test_a_batch_is_its_springs_one_by_one(springs, delta, factor):
     together = batch(springs)
@@ -88,6 +94,7 @@ def test_a_batch_is_its_springs_one_by_one(springs, delta, factor):
     assert doubled.force_at(delta) == pytest.approx(np.stack([plain, plain * factor], axis=1), rel=1e-12)
 
 
+@settings(deadline=None)
 @given(
     compliance=st.lists(st.floats(1e-6, 1e-4), min_size=1, max_size=8),
     gap=st.floats(0.001, 0.02),
@@ -102,6 +109,7 @@ def test_a_winding_is_solved_turn_by_turn(compliance, gap, force):
         assert float(spring.force_at(delta)) == pytest.approx(force, rel=1e-6, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(k1=RATE, k2=RATE, s1=st.floats(0.005, 0.1), force=st.floats(1, 20_000))
 def test_stacked_springs_share_the_force_until_the_first_is_solid(k1, k2, s1, force):
     stack = in_series(straight(k1, solid=s1), straight(k2))
@@ -119,6 +127,7 @@ def test_stacked_springs_without_a_solid_length_are_one_straight_spring():
     assert other.rate.tolist() == pytest.approx([1200.0, 2000.0])
 
 
+@settings(deadline=None)
 @given(first=any_spring(), second=any_spring(), delta=DEFLECTION)
 def test_side_by_side_forces_add(first, second, delta):
     both = side_by_side(first, second)
@@ -138,6 +147,7 @@ def test_a_request_is_read_in_workshop_units():
     assert float(rising.force_at(0.05)) == pytest.approx(5 * 50)
 
 
+@settings(deadline=None)
 @given(x=st.floats(0, 0.3), top=st.floats(0, 0.05), bump=st.floats(0, 0.05))
 def test_stops_push_over_their_own_lengths_only(x, top, bump):
     stops = Stops(0.3, topout_rate=30_000, topout_length=top, bump_rate=80_000, bump_length=bump)
