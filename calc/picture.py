@@ -286,7 +286,7 @@ class _Words:
             others = [other for other in self._lines if rank and other is not line]
             half = line[len(line) // 2 :] if rank else line
             place = self.sheet.place(lead + text_width(fitted, SIZE) + 10, SIZE + 6, half, others)
-            if rank and place.distance > 14:
+            if rank and (place.distance > 14 or place.unclear):
                 out.append(self._leader(place))
             out += self._label(place, fitted, sample, lead)
         return out
@@ -429,7 +429,9 @@ def _row(scale: Scale, middle: float, found: Sequence[tuple[float, str, str]], l
     left, right = max(
         ((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0]
     )
-    words = fit_text(f"sag: {label}", SIZE, right - left - 24)
+    room = right - left - 24
+    full = f"sag: {label}"
+    words = full if text_width(full, SIZE) <= room else fit_text(label, SIZE, room)
     if right >= scale.x1:
         return [*out, _text("row", right - 4, middle + 8, words, anchor="end")]
     return [*out, _text("row", left + 12, middle + 8, words)]

@@ -68,12 +68,16 @@ class Box:
 
 @dataclass(frozen=True)
 class Place:
-    """A label's box; `touch` is the nearest point of its line, `crowded` says that it lies over something."""
+    """A label's box; `touch` is the nearest point of its line.
+
+    `crowded` says that it lies over something, `unclear` that it could be taken to name another line.
+    """
 
     box: Box
     touch: tuple[float, float]
     distance: float
     crowded: bool
+    unclear: bool
 
     @property
     def start(self) -> tuple[float, float]:
@@ -126,17 +130,24 @@ class Sheet:
             lefts, tops = np.array([self.area.x]), np.array([self.area.y])
         covered = self._covered(lefts, tops, w, h)
         own = _distance(lefts, tops, w, h, line)
-        # Ties go left, so that stacked words align.
-        cost = own + 60.0 * covered + 0.02 * (lefts - self.area.x)
+        unclear = np.zeros_like(own)
         for other in others:
-            cost += 3.0 * np.maximum(0.0, own + 6.0 - _distance(lefts, tops, w, h, other))
+            unclear = np.maximum(unclear, own + 6.0 - _distance(lefts, tops, w, h, other))
+        # Ties go left, so that stacked words align.
+        cost = own + 4.0 * unclear + 60.0 * covered + 0.02 * (lefts - self.area.x)
         best, place = np.inf, None
         for index in np.argsort(cost, axis=None)[:_SHORT_LIST]:
             row, column = np.unravel_index(index, cost.shape)
             if place and cost[row, column] >= best:
                 break
             box = Box(float(lefts[column]), float(tops[row]), w, h)
-            tried = Place(box, _touch(box, line), float(own[row, column]), bool(covered[row, column]))
+            tried = Place(
+                box,
+                _touch(box, line),
+                float(own[row, column]),
+                crowded=bool(covered[row, column]),
+                unclear=bool(unclear[row, column] > 3.0),
+            )
             weight = float(cost[row, column]) + 80.0 * self._crossed(tried)
             if place is None or weight < best:
                 best, place = weight, tried
