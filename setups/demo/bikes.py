@@ -118,12 +118,12 @@ FELLSIDE = BikeData(
 
 PARADE = BikeData(
     key="parade", owner="cassian", make="Aldovar", model="Parade 750", year=2016, kind="street",
-    plate="QM 16 PAR", frame_number="ALD750P0G011873", came_with=("R41-6.2", "W44-16.0"),
+    plate="QM 16 PAR", frame_number="ALD750P0G011873", came_with=("R41-5.8", "W44-16.0"),
     front={
         "stroke_mm": 140.0, "rake_deg": 27.0, "unsprung_kg": 17.0,
         "seal_diameter_mm": 41.0, "bore_diameter_mm": 36.0, "seat_length_mm": 410.0, "washers_mm": 3.0,
         "adjuster_mm": [0.0, 30.0], "spring_outer_max_mm": 34.5, "spring_length_mm": 330.0,
-        "legs": [leg("R41-6.2", 18.0, 125.0, 62.0), leg("R41-6.2", 18.0, 125.0, 62.0)],
+        "legs": [leg("R41-5.8", 18.0, 125.0, 62.0), leg("R41-5.8", 18.0, 125.0, 62.0)],
     },
     rear={
         "wheel_travel_mm": 115.0, "unsprung_kg": 24.0, "shocks": 2,
@@ -163,12 +163,12 @@ WHEATEAR = BikeData(
 
 LANCET = BikeData(
     key="lancet", owner="averill", make="Corvenne", model="Lancet 600", year=2019, kind="track",
-    plate="QM 19 LAN", frame_number="CRV600L3K007731", came_with=("T43-8.5", "C57-84"),
+    plate="QM 19 LAN", frame_number="CRV600L3K007731", came_with=("T43-8.0", "C57-84"),
     front={
         "stroke_mm": 120.0, "rake_deg": 23.5, "unsprung_kg": 16.0,
         "seal_diameter_mm": 43.0, "bore_diameter_mm": 37.0, "seat_length_mm": 352.0, "washers_mm": 2.0,
         "adjuster_mm": [0.0, 20.0], "spring_outer_max_mm": 35.5, "spring_length_mm": 290.0,
-        "legs": [leg("T43-8.5", 14.0, 118.0, 56.0), leg("T43-8.5", 14.0, 118.0, 56.0)],
+        "legs": [leg("T43-8.0", 14.0, 118.0, 56.0), leg("T43-8.0", 14.0, 118.0, 56.0)],
     },
     rear={
         "wheel_travel_mm": 125.0, "unsprung_kg": 21.0, "shocks": 1,

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
-from setups import cautions, sums
+from setups import cautions, fasteners, sums
 from setups.demo.clock import standing_at
-from setups.demo.stories import TORQUES, UNTOUCHED, Clicks, Story, Tape
+from setups.demo.stories import TORQUES, UNTOUCHED, Clicks, Fitted, Story, Tape
 from setups.demo.workshop import Workshop
 from setups.models import Bike, Customer, JobCard, Rider
 from setups.record import links, seal
@@ -20,6 +20,7 @@ from shops.models import Tool
 from shops.trail import Actor
 
 ENDS = ("front", "rear")
+FASTENERS = {"front": fasteners.FORK, "rear": fasteners.SHOCK}
 STEPS = ("received", "measured", "chosen", "built", "remeasured", "handed_over", "sealed")
 OPENS = time(8, 30)
 STEP_MINUTES = {
@@ -90,8 +91,7 @@ class Job:
 
     def chosen(self) -> None:
         """Fit the story's springs on paper: preload, gap and spacer come from the ranking."""
-        for end in ENDS:
-            fitted = self.fitted(end)
+        for end, fitted in self.fitted.items():
             spring = self.workshop.springs[self.story.shop, fitted.code]
             settings.fit(self.actor, self.card, end, spring, fitted.preload_mm)
         self.note(step="chosen")
@@ -99,7 +99,7 @@ class Job:
     def built(self) -> None:
         """Read the cautions, build, and tighten; a job that stops here has some lines still open."""
         self.read_cautions("built")
-        for end in ENDS:
+        for end in self.fitted:
             settings.copy_to_built(self.actor, self.card, end)
             self.write("built", end, self.as_built(end))
             self.swap_parts(end)
@@ -146,14 +146,11 @@ class Job:
         present = sums.setting_of(self.card, stage, end)
         settings.write_setting(self.actor, self.card, stage, end, body, present.version if present else None)
 
-    def fitted(self, end: str) -> Any:
-        """Return what the story fits at `end`; a story that comes so far has it."""
-        fitted = self.story.front if end == "front" else self.story.rear
-        if fitted is None:
-            raise ValueError(
-                f"The story of {self.card} goes on to fit a spring, but names none at the {end}."
-            )
-        return fitted
+    @property
+    def fitted(self) -> dict[str, Fitted]:
+        """Return what the story fits, by end; an end left alone is not in it."""
+        told = {"front": self.story.front, "rear": self.story.rear}
+        return {end: fitted for end, fitted in told.items() if fitted is not None}
 
     def as_received(self, end: str) -> dict[str, Any]:
         """Return the received setting with what the technician found on the bench written in."""
@@ -219,7 +216,7 @@ class Job:
 
     def read_sags(self, stage: str) -> None:
         """Read the tape where calc says that such springs settle, the story's slips and stiction added."""
-        for end in ENDS:
+        for end in self.fitted if stage == "built" else ENDS:
             tape = self.story.front_tape if end == "front" else self.story.rear_tape
             side = sums.side(self.card, stage, end, sums.body_of(self.card, stage, end))
             if side.result is None:
@@ -246,8 +243,10 @@ class Job:
                 sign_offs.read_caution(self.actor, self.card, caution.key)
 
     def swap_parts(self, end: str) -> None:
-        """Note the new spring as fitted and the old one as given back."""
-        spring = self.workshop.springs[self.story.shop, self.fitted(end).code]
+        """Note the new spring as fitted and the old one as given back, if another was fitted."""
+        if self.fitted[end].code == self.springs[end]:
+            return
+        spring = self.workshop.springs[self.story.shop, self.fitted[end].code]
         body = sums.body_of(self.card, "built", end) or {}
         count = (
             self.story.bike.rear["shocks"]
@@ -273,7 +272,8 @@ class Job:
 
     def tighten(self, leave_open: int) -> None:
         """Fill in and tighten the lines of what was undone but the last `leave_open`; remove the others."""
-        values = TORQUES[self.story.bike.key]
+        worked_on = {fastener.name for end in self.fitted for fastener in FASTENERS[end]}
+        values = {name: torque for name, torque in TORQUES[self.story.bike.key].items() if name in worked_on}
         lines = list(self.card.torques.all())
         for line in lines:
             if line.fastener not in values:
@@ -302,15 +302,17 @@ class Job:
 
     def keep_with_bike(self) -> None:
         """Write what was built into the bike's own data, from which its next card starts."""
-        front, rear = (deepcopy(dict(sums.body_of(self.card, "built", end) or {})) for end in ENDS)
+        values: dict[str, Any] = {}
         kept = ("spring", "preload_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
-        legs = [{key: leg[key] for key in kept} for leg in front["legs"]]
-        values = {
-            "front": {**(self.bike.front or {}), "legs": legs},
-            "rear": {**(self.bike.rear or {}), "spring": rear["spring"], "preload_mm": rear["preload_mm"]},
-        }
+        for end in self.fitted:
+            body = sums.body_of(self.card, "built", end) or {}
+            if end == "front":
+                changed: dict[str, Any] = {"legs": [{key: leg[key] for key in kept} for leg in body["legs"]]}
+            else:
+                changed = {key: body[key] for key in ("spring", "preload_mm")}
+            values[end] = {**getattr(self.bike, end), **changed}
         bikes.change_bike(self.actor, self.bike, self.bike.version, values)
-        self.springs.update({end: self.fitted(end).code for end in ENDS})
+        self.springs.update({end: fitted.code for end, fitted in self.fitted.items()})
 
 
 def clickers(clicks: Clicks | None) -> list[dict[str, Any]]:

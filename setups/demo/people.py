@@ -137,7 +137,7 @@ CUSTOMERS = (
         "555 0135",
         "averill@stonecombe.example",
         "Track days only.",
-        (("Averill Stonecombe", 88.0),),
+        (("Averill Stonecombe", 84.0), ("Rowan Stonecombe", 108.0)),
     ),
     CustomerData(
         "odile",

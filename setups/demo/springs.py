@@ -113,7 +113,7 @@ FAMILIES = (
         175.0,
         (progressive(5.4, 8.2, 110.0), progressive(6.0, 9.2, 110.0), progressive(6.6, 10.0, 110.0)),
     ),
-    Family("T43", "43 mm track fork", "front", CHROME_SILICON, 34.5, 290.0, 150.0, straight(8.0, 10.5, 0.5)),
+    Family("T43", "43 mm track fork", "front", CHROME_SILICON, 34.5, 290.0, 150.0, straight(8.0, 13.0, 0.5)),
     Family("L62", "dirt shock, 62 mm", "rear", CHROME_SILICON, 62.0, 270.0, 150.0, straight(38, 60, 2)),
     Family("L62T", "dirt shock, 62 mm, light", "rear", TITANIUM, 62.0, 270.0, 150.0, straight(44, 54, 2)),
     Family(
