@@ -137,6 +137,12 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
         else:
             _number(findings, body, "ride_height_mm", path, OWN_BANDS["ride_height_mm"])
             _stock(findings, body, path)
+            if "spring" not in body:
+                findings.add(
+                    _join(path, "spring"),
+                    "missing",
+                    "Give the shock's spring, or null where it is not known.",
+                )
             sound = _spring_shape(findings, body.get("spring"), _join(path, "spring"))
         if sound:
             data = fixed or {}

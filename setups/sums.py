@@ -367,7 +367,7 @@ def _plain_reach(card: JobCard, end: str, read: Sags | None) -> Any:
         if read is None or read.rider_mm is None or read.static_mm is None or math.isnan(ratio):
             return None
         shift = wanted_mm - read.rider_mm
-        return Reached(-shift / ratio, max(0.0, read.static_mm + shift))
+        return Reached(-shift / ratio, max(0.0, read.static_mm + shift), wanted_mm)
 
     return reach
 
@@ -393,7 +393,8 @@ def _model_reach(request: Mapping[str, Any], end: str, result: Mapping[str, Any]
         found = None if change is None else at(change)
         if change is None or found is None:
             return None
-        return Reached(change, max(0.0, found["static_sag_mm"] + static_off))
+        static = max(0.0, found["static_sag_mm"] + static_off)
+        return Reached(change, static, found["rider_sag_mm"] + rider_off)
 
     return reach
 
@@ -403,9 +404,9 @@ def _sag_at(result: Mapping[str, Any] | None) -> float | None:
 
 
 def _change_for(sag_after: Any, wanted_mm: float, limits: tuple[float, float]) -> float | None:
-    """Return the change of preload (mm) within `limits` that brings the rider sag to `wanted_mm`, or None.
+    """Return the change of preload (mm) within `limits` that brings the rider sag nearest to `wanted_mm`.
 
-    Sag falls as preload rises.
+    Sag falls as preload rises. None where calc refuses on the way.
     """
     start = sag_after(0.0)
     step = 1.0 if start > wanted_mm else -1.0
@@ -413,8 +414,10 @@ def _change_for(sag_after: Any, wanted_mm: float, limits: tuple[float, float]) -
     while True:
         near, far = far, min(max(far + step, limits[0]), limits[1])
         there = sag_after(far)
-        if there is None or far == near:
+        if there is None:
             return None
+        if far == near:
+            return far
         if (there - wanted_mm) * (start - wanted_mm) <= 0:
             break
         step *= 2

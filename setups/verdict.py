@@ -17,6 +17,9 @@ from setups.measured import Band, Targets
 Code = Literal["suits", "too_soft", "too_stiff", "wind_preload", "back_off_preload", "unknown"]
 Action = Literal["change_spring", "set_preload", "none", "measure"]
 
+TOUCH_MM = 0.1
+"""A sag this little outside of its band is on its edge: preload is set no finer."""
+
 
 @dataclass(frozen=True)
 class Verdict:
@@ -33,16 +36,15 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Reached:
-    """What setting the preload does: the change that brings a rider sag about, and the static sag that comes
-    with it.
-    """
+    """What setting the preload does: its change in mm, and the two sags that come of it."""
 
     preload_change_mm: float
     static_mm: float
+    rider_mm: float
 
 
 Reach = Callable[[float], Reached | None]
-"""From a wanted rider sag (mm) to what brings it about; None where no preload does."""
+"""From a wanted rider sag (mm) to what comes nearest to it by preload alone; None where that is not known."""
 
 
 @dataclass(frozen=True)
@@ -102,21 +104,30 @@ def _both(
     static, rider = round(sags.static_mm or 0.0, 1), round(sags.rider_mm or 0.0, 1)
     if targets.rider.holds(rider):
         return _rider_right(what, static, rider, targets)
-    reached = [one for one in (reach(targets.rider.high), reach(targets.rider.low)) if one is not None]
+    slack, tight = reach(targets.rider.high), reach(targets.rider.low)
     too_much = rider > targets.rider.high
     fault = f"rider sag {_mm(rider)} is {'over' if too_much else 'under'} {_band(targets.rider)}"
-    if not reached:
+    if slack is None or tight is None:
+        return _unsure(what, fault, static, targets)
+    if tight.rider_mm > targets.rider.high + TOUCH_MM or slack.rider_mm < targets.rider.low - TOUCH_MM:
         code: Code = "too_soft" if too_much else "too_stiff"
         how = "even with all the preload wound on" if too_much else "even with the preload backed right off"
         cure = "fit stiffer" if too_much else "fit softer"
         text = f"The {what} {_are(end)} too {_soft(code)}: {fault}, {how}; {cure}."
         return Verdict(code, text, "change_spring")
-    slack, tight = reached[0], reached[-1]
-    if slack.static_mm < targets.static.low:
+    if slack.static_mm < targets.static.low - TOUCH_MM:
         return _cannot(end, what, "too_soft", fault, slack, targets)
-    if tight.static_mm > targets.static.high:
+    if tight.static_mm > targets.static.high + TOUCH_MM:
         return _cannot(end, what, "too_stiff", fault, tight, targets)
     return _set_preload(what, fault, targets, reach, (slack, tight), adjuster)
+
+
+def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
+    text = (
+        f"No verdict on the {what} yet: {fault} and static sag {_mm(static)} is read against "
+        f"{_band(targets.static)}, but without springs and leverage it cannot be told whether preload cures it."
+    )
+    return Verdict("unknown", text, "measure")
 
 
 def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Verdict:
@@ -184,7 +195,7 @@ def _aim(targets: Targets, reach: Reach, edges: tuple[Reached, Reached]) -> Reac
     low, high = targets.rider.low, targets.rider.high
     tried = [reach(low + (high - low) * part) for part in (0.5, 0.375, 0.625, 0.25, 0.75, 0.125, 0.875)]
     for found in (*tried, *edges):
-        if found is not None and targets.static.holds(found.static_mm):
+        if found is not None and targets.static.holds(round(found.static_mm, 1)):
             return found
     return min(edges, key=lambda edge: abs(edge.static_mm - (targets.static.low + targets.static.high) / 2))
 
