@@ -173,17 +173,24 @@ class Frame {
   }
 
   #drawRail() {
-    const at = STEPS.findIndex((step) => step.key === this.desk.card.step);
-    const open = (/** @type {string} */ key) => this.desk.card.blockers.filter((/** @type {any} */ one) => one.step === key).length;
-    keepFocus(this.rail, () => replace(this.rail, h("ol", null, ...STEPS.map((step, index) => {
-      const left = open(step.key);
-      const note = left && index < at ? `${left} open` : index < at || this.desk.card.record ? "done" : "";
-      return h("li", { class: index < at ? "is-done" : index === at ? "is-now" : "" },
-        h("a", {
-          id: `to-${step.key}`, href: `#/cards/${this.desk.id}/${step.key}`, "aria-current": step.key === this.key ? "step" : null,
-        }, h("span", { class: "step-number", "aria-hidden": "true" }, String(index + 1)), h("span", { class: "step-name" }, step.name),
-        note ? h("span", { class: "step-note" }, note) : null));
-    }))));
+    const { card, id } = this.desk;
+    const at = STEPS.findIndex((step) => step.key === card.step);
+    const notes = STEPS.map((step, index) => {
+      const left = card.blockers.filter((/** @type {any} */ one) => one.step === step.key).length;
+      return left && index < at ? `${left} open` : index < at || card.record ? "done" : "";
+    });
+    const state = JSON.stringify([at, notes, this.key]);
+    if (this.rail.dataset.state === state) return;
+    this.rail.dataset.state = state;
+    keepFocus(this.rail, () => replace(this.rail, h("ol", null, ...STEPS.map((step, index) =>
+      h("li", { class: index < at ? "is-done" : index === at ? "is-now" : "" }, h("a", {
+        id: `to-${step.key}`, href: `#/cards/${id}/${step.key}`, "aria-current": step.key === this.key ? "step" : null,
+      }, h("span", { class: "step-number", "aria-hidden": "true" }, String(index + 1)), h("span", { class: "step-name" }, step.name),
+      notes[index] ? h("span", { class: "step-note" }, notes[index]) : null))))));
+    // On a phone the steps are a strip: the one in hand is brought into it.
+    const strip = this.rail.firstElementChild;
+    const here = /** @type {HTMLElement|null} */ (this.rail.querySelector("[aria-current]"));
+    if (strip && here) strip.scrollLeft = here.offsetLeft - strip.clientWidth / 3;
   }
 
   #lockLine() {

@@ -1,0 +1,139 @@
+"""Nothing typed on a card is lost: without wifi, over a reload, and when somebody else was quicker."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from setups.models import Reading, Setting
+from setups.verbs.cards import open_card
+from shops.access import everywhere
+from shops.trail import Actor
+from tests.factories import BikeFactory, CustomerFactory, RiderFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
+
+
+@pytest.fixture
+def card(shop, technician):
+    customer = CustomerFactory(business=shop.business, name="Tamsin Quarrel")
+    rider = RiderFactory(customer=customer)
+    bike = BikeFactory(business=shop.business, owner=customer)
+    return open_card(
+        Actor(technician, None), bike=bike, customer=customer, rider=rider, complaint="Dives under braking."
+    )
+
+
+@pytest.fixture
+def patient(page):
+    page.set_default_timeout(PATIENCE_MS)
+    return page
+
+
+def the_one(model, **which):
+    return everywhere(model, why="what a test left behind").get(**which)
+
+
+def field(page, name):
+    return page.get_by_role("textbox", name=name, exact=True)
+
+
+def saved(page):
+    expect(page.locator(".card-state")).to_have_text("All saved.")
+
+
+def test_without_wifi_every_keystroke_is_found_again_after_a_reload(enter, patient, technician, card):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    page.evaluate("navigator.serviceWorker?.ready.then(() => true)")
+    page.context.set_offline(True)
+    field(page, "Complaint").fill("Dives, and clonks over kerbs.")
+    field(page, "Distance").fill("12 thousand")
+    field(page, "Preload").fill("12.5")
+    field(page, "Preload").press("Tab")
+    expect(page.locator(".card-state")).to_contain_text("kept on this device")
+    expect(page.locator(".panel .verdict").first).to_contain_text("not recalculated")
+    page.locator("#to-measured").click()
+    field(page, "Front: Wheel free").fill("61")
+    page.keyboard.type("2")
+
+    page.reload()
+    expect(field(page, "Front: Wheel free")).to_have_value("612")
+    page.locator("#to-received").click()
+    expect(field(page, "Complaint")).to_have_value("Dives, and clonks over kerbs.")
+    expect(field(page, "Distance")).to_have_value("12 thousand")
+    expect(field(page, "Preload")).to_have_value("12.5")
+
+    page.context.set_offline(False)
+    # What is no number stays with its author, and says so; the rest has gone.
+    expect(page.locator(".card-state")).to_contain_text("1 entry needs your eye")
+    card.refresh_from_db()
+    assert card.complaint == "Dives, and clonks over kerbs."
+    legs = the_one(Setting, card=card, stage="received", end="front").body["legs"]
+    assert [leg["preload_mm"] for leg in legs] == [12.5, 12.5]
+    assert the_one(Reading, card=card).value == 612
+    field(page, "Distance").fill("12000")
+    field(page, "Distance").press("Tab")
+    saved(page)
+    left = page.evaluate("Object.keys(localStorage).filter((key) => /setting|fields|readings/.test(key))")
+    assert left == []
+
+
+def test_a_second_technicians_change_is_shown_beside_ones_own(
+    enter, patient, technician, second_technician_client, card
+):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    address = f"/api/cards/{card.pk}/settings/received/front/"
+    setting = the_one(Setting, card=card, stage="received", end="front")
+    legs = [{**leg, "preload_mm": 15} for leg in setting.body["legs"]]
+    theirs = {**setting.body, "legs": legs, "fork_height_mm": 4}
+    answer = second_technician_client.put(address, theirs, headers={"If-Match": f'"{setting.version}"'})
+    assert answer.status_code == 200, answer.content
+
+    field(page, "Preload").fill("12")
+    field(page, "Preload").press("Tab")
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("15 mm")
+    expect(dialog).to_contain_text("12 mm")
+    dialog.get_by_role("button", name="Save mine over it").click()
+    saved(page)
+    body = the_one(Setting, card=card, stage="received", end="front").body
+    assert [leg["preload_mm"] for leg in body["legs"]] == [12, 12]
+    # Only what both had changed was asked about: the other's fork height stands.
+    assert body["fork_height_mm"] == 4
+    expect(field(page, "Fork height in the clamps")).to_have_value("4")
+
+
+def test_entries_that_do_not_meet_are_both_kept_without_a_question(
+    enter, patient, technician, second_technician_client, card
+):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    answer = second_technician_client.patch(
+        f"/api/cards/{card.pk}/", {"distance_km": 8200}, headers={"If-Match": f'"{card.version}"'}
+    )
+    assert answer.status_code == 200, answer.content
+    field(page, "Running hours").fill("210")
+    field(page, "Running hours").press("Tab")
+    expect(field(page, "Distance")).to_have_value("8200")
+    saved(page)
+    card.refresh_from_db()
+    assert (card.distance_km, card.hours) == (8200, 210)
+
+
+def test_the_last_change_is_taken_back(enter, patient, technician, card):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    field(page, "Preload").fill("14")
+    field(page, "Preload").press("Tab")
+    page.get_by_role("button", name=re.compile("^Undo")).click()
+    expect(field(page, "Preload")).to_have_value("10")
+    saved(page)
+    legs = the_one(Setting, card=card, stage="received", end="front").body["legs"]
+    assert [leg["preload_mm"] for leg in legs] == [10, 10]
