@@ -31,7 +31,8 @@ def raise_guard(vendor: str) -> list[str]:
         statements += [
             f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS "
             f"$$ BEGIN RAISE EXCEPTION '{text}'; END $$",
-            f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
+            f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION "
+            f"{name}()",
         ]
     return statements
 

@@ -31,7 +31,8 @@ def digest(text: str) -> str:
 class Personal:
     """A personal value that stays outside the document, with the salt that makes its commitment unguessable.
 
-    `shared`: a customer link may show it without more ado (the customer's own name, but not the rider's mass).
+    `shared`: a customer link may show it without more ado (the customer's own name, but not the rider's
+    mass).
     """
 
     path: str
@@ -53,7 +54,8 @@ def personal(path: str, value: Any, *, shared: bool) -> Personal:
 def commitment(path: str, salt: str, value: Any) -> str:
     """Return the SHA-256 that binds a document to `value` without telling it.
 
-    The path enters too, so that two equal values cannot be exchanged, and the salt keeps a short value (a mass, a
+    The path enters too, so that two equal values cannot be exchanged, and the salt keeps a short value (a
+    mass, a
     plate) from being found by trying all of them.
     """
     return digest(canonical({"path": path, "salt": salt, "value": value}))

@@ -1,6 +1,7 @@
 """Freezes a card into the two plain documents that are sealed: the public and the internal one.
 
-What is personal stays outside: the document holds a salted commitment in its place, and the value goes into a table
+What is personal stays outside: the document holds a salted commitment in its place, and the value goes into
+a table
 that can be erased. After sealing nothing is read from live rows again.
 """
 
@@ -23,19 +24,28 @@ LOADS = ("load_static_kg", "load_rider_kg")
 STAGE_WORDS = {"received": "received", "built": "built"}
 END_WORDS = {"front": "fork", "rear": "shock"}
 UNITS = {
-    "rate": "N/mm", "length": "mm", "mass": "kg", "volume": "cm³", "pressure": "kPa", "torque": "N·m", "force": "N",
-}  # fmt: skip
+    "rate": "N/mm",
+    "length": "mm",
+    "mass": "kg",
+    "volume": "cm³",
+    "pressure": "kPa",
+    "torque": "N·m",
+    "force": "N",
+}
 
 
 def program() -> str:
     """Return the program's name and version, as every sealed document states it."""
-    project = tomllib.loads((Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
+    project = tomllib.loads(
+        (Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+    )
     return f"Coilbook {project['project']['version']}"
 
 
 @dataclass(frozen=True)
 class Heading:
-    """What sealing adds to the card: the record's number in the shop's chain, who sealed it and when (RFC 3339)."""
+    """What sealing adds to the card: the record's number in the shop's chain, who sealed it and when (RFC
+    3339)."""
 
     number: int
     sealed_at: str
@@ -46,8 +56,10 @@ class Heading:
 class Gathered:
     """Everything the record is made of, in the shapes of the API.
 
-    `card` is the whole card, `sides` the three stages' results and verdicts, `inputs` what calc was asked per stage and
-    end (None where it could not be asked), `shop` and `trail` plain mappings, `no_cure` the pictures that show that
+    `card` is the whole card, `sides` the three stages' results and verdicts, `inputs` what calc was asked
+    per stage and
+    end (None where it could not be asked), `shop` and `trail` plain mappings, `no_cure` the pictures that
+    show that
     preload is no cure for a soft spring.
     """
 
@@ -77,14 +89,17 @@ class Documents:
 
 
 def build(gathered: Gathered, heading: Heading) -> Documents:
-    """Return the documents of a card about to be sealed. They are plain JSON values and share nothing with the card."""
+    """Return the documents of a card about to be sealed. They are plain JSON values and share nothing with
+    the card."""
     card, documents = gathered.card, Documents()
     documents.public = {
         "format": FORMAT,
         "program": program(),
         "record": {"number": heading.number, "sealed_at": heading.sealed_at, "sealed_by": heading.sealed_by},
         "business": gathered.shop["business"],
-        "shop": {key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")},
+        "shop": {
+            key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")
+        },
         "card": _pick(card, "number", "opened_at", "opened_by_name", "distance_km", "hours", "altitude_m"),
         "bike": _bike(documents, card.get("bike")),
         "loose": _loose(card),
@@ -103,8 +118,12 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "gap_and_oil": gap_and_oil(card),
         "parts": [_pick(part, "direction", "description", "quantity", "batch") for part in card["parts"]],
         "torques": [_torque(line) for line in card["torques"]],
-        "cautions": [_pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]],
-        "sign_offs": [_pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]],
+        "cautions": [
+            _pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]
+        ],
+        "sign_offs": [
+            _pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]
+        ],
         "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
         "units": UNITS,
     }
@@ -161,7 +180,18 @@ def _rider(documents: Documents, rider: Mapping[str, Any] | None) -> dict[str, A
 
 
 def _reading(reading: Mapping[str, Any]) -> dict[str, Any]:
-    keys = ("stage", "end", "quantity", "label", "value", "unit", "instrument", "origin", "taken_by_name", "taken_at")
+    keys = (
+        "stage",
+        "end",
+        "quantity",
+        "label",
+        "value",
+        "unit",
+        "instrument",
+        "origin",
+        "taken_by_name",
+        "taken_at",
+    )
     return _pick(reading, *keys, "struck", "counts")
 
 
@@ -171,9 +201,19 @@ def _bodies(ends: Mapping[str, Any] | None) -> dict[str, Any]:
 
 def _torque(line: Mapping[str, Any]) -> dict[str, Any]:
     return _pick(
-        line, "fastener", "value_nm", "source_edition", "source_page", "wrench_name", "calibration_due",
-        "needs_second_check", "tightened_by_name", "tightened_at", "checked_by_name", "checked_at",
-    )  # fmt: skip
+        line,
+        "fastener",
+        "value_nm",
+        "source_edition",
+        "source_page",
+        "wrench_name",
+        "calibration_due",
+        "needs_second_check",
+        "tightened_by_name",
+        "tightened_at",
+        "checked_by_name",
+        "checked_at",
+    )
 
 
 def gap_and_oil(card: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -190,7 +230,8 @@ def gap_and_oil(card: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def _inputs(documents: Documents, inputs: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
-    """Return what calc was asked, the loads committed to: with the kept values every result can be computed again."""
+    """Return what calc was asked, the loads committed to: with the kept values every result can be computed
+    again."""
     frozen: dict[str, Any] = {}
     for stage in STAGES:
         frozen[stage] = {}
@@ -199,7 +240,9 @@ def _inputs(documents: Documents, inputs: Mapping[str, Mapping[str, Any]]) -> di
             frozen[stage][end] = None if asked is None else dict(asked)
             for load in LOADS:
                 if asked is not None and load in asked:
-                    frozen[stage][end][load] = documents.commit(f"public.inputs.{stage}.{end}.{load}", asked[load])
+                    frozen[stage][end][load] = documents.commit(
+                        f"public.inputs.{stage}.{end}.{load}", asked[load]
+                    )
     return frozen
 
 
@@ -223,7 +266,8 @@ def _from_sides(sides: Mapping[str, Any], key: str) -> dict[str, Any]:
 
 
 def _pictures(gathered: Gathered) -> dict[str, Any]:
-    """Draw each end before and after. The loads' lines are left out: they are the rider's mass in other words."""
+    """Draw each end before and after. The loads' lines are left out: they are the rider's mass in other
+    words."""
     drawn: dict[str, Any] = {"preload_no_cure": dict(gathered.no_cure)}
     for end in ENDS:
         traces = []
@@ -246,7 +290,8 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
 
 def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
     sags = "; ".join(
-        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag {trace['rider_sag_mm']:.0f} mm"
+        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag "
+        f"{trace['rider_sag_mm']:.0f} mm"
         for trace in traces
     )
     return picture(

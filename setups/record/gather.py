@@ -37,9 +37,14 @@ def _side(side: sums.Side) -> dict[str, Any]:
 
 def _shop(shop: Shop) -> dict[str, Any]:
     return {
-        "business": shop.business.name, "name": shop.name, "code": shop.code, "address": shop.address,
-        "phone": shop.phone, "time_zone": shop.time_zone, "paper": shop.paper,
-    }  # fmt: skip
+        "business": shop.business.name,
+        "name": shop.name,
+        "code": shop.code,
+        "address": shop.address,
+        "phone": shop.phone,
+        "time_zone": shop.time_zone,
+        "paper": shop.paper,
+    }
 
 
 def _trail(card: JobCard) -> list[int]:
@@ -51,7 +56,8 @@ def _trail(card: JobCard) -> list[int]:
 
 
 def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
-    """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left out."""
+    """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left
+    out."""
     side: sums.Side = sides["built"][end]
     if side.result is None or side.request is None:
         return None
@@ -64,17 +70,22 @@ def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
         {
             "end": end,
             "title": f"{END_WORDS[end].capitalize()}: why preload is no cure for a soft spring",
-            "description": f"A softer spring, wound up to the same rider sag, first moves at {soft['breakaway_n']:.0f} N "
-            f"instead of {side.result['breakaway_n']:.0f} N and ends at {soft['full_stroke_n']:.0f} N instead of "
+            "description": f"A softer spring, wound up to the same rider sag, first moves at "
+            f"{soft['breakaway_n']:.0f} N "
+            f"instead of {side.result['breakaway_n']:.0f} N and ends at {soft['full_stroke_n']:.0f} N "
+            f"instead of "
             f"{side.result['full_stroke_n']:.0f} N.",
             "load_static_n": None,
             "load_rider_n": None,
             "traces": [
                 {
-                    "role": role, "label": label, "curve": result["curve"],
-                    "static_sag_mm": result["static_sag_mm"], "rider_sag_mm": result["rider_sag_mm"],
+                    "role": role,
+                    "label": label,
+                    "curve": result["curve"],
+                    "static_sag_mm": result["static_sag_mm"],
+                    "rider_sag_mm": result["rider_sag_mm"],
                 }
                 for role, label, result in shown
             ],
         }
-    )  # fmt: skip
+    )

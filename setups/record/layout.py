@@ -1,10 +1,12 @@
 """Turns a sealed public document into the words and rows that the PDF and the customer's page lay out.
 
-Nothing is computed here that a reader could not do on paper from two printed numbers; everything else was sealed.
+Nothing is computed here that a reader could not do on paper from two printed numbers; everything else was
+sealed.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,8 +17,10 @@ from setups.record.document import END_WORDS, ENDS
 
 CALCULATED = "calculated"
 ADJUSTERS = {
-    "rebound": "Rebound", "compression": "Compression", "high_speed_compression": "Fast compression",
-}  # fmt: skip
+    "rebound": "Rebound",
+    "compression": "Compression",
+    "high_speed_compression": "Fast compression",
+}
 COUNTED = {"fully_in": "out", "fully_out": "in"}
 """Which way a clicker was counted: out from fully in, or in from fully out."""
 LEGS = ("left", "right")
@@ -33,7 +37,8 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table before and after: `target` is the wanted band, `key` the term that the page explains."""
+    """One line of the table before and after: `target` is the wanted band, `key` the term that the page
+    explains."""
 
     name: str
     before: Cell
@@ -51,9 +56,14 @@ NONE = Cell("")
 
 
 def number(value: float, digits: int = 3) -> str:
-    """Write a number with at most `digits` significant figures, never as a power of ten, a true minus before it."""
+    """Write a number with at most `digits` significant figures, never as a power of ten, a true minus before
+    it."""
     rounded = float(f"{value:.{digits}g}")
-    text = f"{rounded:.6f}".rstrip("0").rstrip(".") if abs(rounded) < 10_000 else f"{rounded:,.0f}".replace(",", " ")
+    text = (
+        f"{rounded:.6f}".rstrip("0").rstrip(".")
+        if abs(rounded) < 10_000
+        else f"{rounded:,.0f}".replace(",", " ")
+    )
     return text.replace("-", "−")
 
 
@@ -86,7 +96,8 @@ def spring_words(spring: Mapping[str, Any] | None) -> str:
     if kind == "straight":
         return f"{typed(spring['rate_n_per_mm'])} N/mm"
     if kind == "dual":
-        return f"{typed(spring['soft_n_per_mm'])}, from {typed(spring['change_mm'])} mm {typed(spring['hard_n_per_mm'])} N/mm"
+        soft, hard = typed(spring["soft_n_per_mm"]), typed(spring["hard_n_per_mm"])
+        return f"{soft}, from {typed(spring['change_mm'])} mm {hard} N/mm"
     if kind == "progressive":
         return (
             f"{typed(spring['start_n_per_mm'])} rising to {typed(spring['end_n_per_mm'])} N/mm "
@@ -96,7 +107,8 @@ def spring_words(spring: Mapping[str, Any] | None) -> str:
 
 
 def table(document: Mapping[str, Any], end: str) -> list[Row]:
-    """Return one end's lines before and after, as read and set; empty when the record says nothing about that end."""
+    """Return one end's lines before and after, as read and set; empty when the record says nothing about
+    that end."""
     before, after = (document["settings"][stage][end] for stage in ("received", "built"))
     after = after or document["settings"]["chosen"][end]
     rows = _sag_rows(document, end)
@@ -164,7 +176,15 @@ def _spring_rows(before: Any, after: Any, end: str) -> list[Row]:
     if end == "rear":
         return [
             _row("Spring", "spring", before, after, "spring", _named_spring, "spring"),
-            _row("Preload", "preload", before, after, "preload_mm", lambda body: _mm(body, "preload_mm"), "preload"),
+            _row(
+                "Preload",
+                "preload",
+                before,
+                after,
+                "preload_mm",
+                lambda body: _mm(body, "preload_mm"),
+                "preload",
+            ),
         ]
     writers = {
         "Spring": ("spring", _named_spring, "spring"),
@@ -196,16 +216,36 @@ def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
     rows = []
     if end == "front":
         rows.append(_row("Oil", "oil", before, after, "oil_grade", _oil))
-        rows.append(_row("Tubes above clamp", "fork_height", before, after, "fork_height_mm", lambda b: _mm(b, "fork_height_mm")))
+        rows.append(
+            _row(
+                "Tubes above clamp",
+                "fork_height",
+                before,
+                after,
+                "fork_height_mm",
+                lambda b: _mm(b, "fork_height_mm"),
+            )
+        )
     else:
-        rows.append(_row("Ride height", "ride_height", before, after, "ride_height_mm", lambda b: _mm(b, "ride_height_mm")))
+        rows.append(
+            _row(
+                "Ride height",
+                "ride_height",
+                before,
+                after,
+                "ride_height_mm",
+                lambda b: _mm(b, "ride_height_mm"),
+            )
+        )
     rows += _clicker_rows(before, after)
     rows.append(_row("Tyre, cold", "tyre", before, after, "tyre_pressure_kpa", _tyre, "tyre_pressure"))
     return rows
 
 
 def _oil(body: Mapping[str, Any]) -> str:
-    volume = f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
+    volume = (
+        f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
+    )
     return ", ".join(part for part in (body.get("oil_grade") or "", volume) if part)
 
 
@@ -255,30 +295,57 @@ def spring_work(document: Mapping[str, Any]) -> list[str]:
     said = []
     before, after = (document["settings"][stage]["front"] for stage in ("received", "built"))
     if before and after:
-        work = [_leg_work(old, new) for old, new in zip(before["legs"], after["legs"], strict=False)]
+        bore = _bore(document)
+        work = [_leg_work(old, new, bore) for old, new in zip(before["legs"], after["legs"], strict=False)]
         names = LEGS if len(work) == 2 else ("single",)
         if len(work) == 2 and work[0] == work[1]:
             work, names = work[:1], ("each",)
         said += [f"Fork, {name} leg: {'; '.join(done)}." for name, done in zip(names, work, strict=True)]
+        if oil := _oil(after):
+            said.append(f"Fork oil: {oil}.")
     before, after = (document["settings"][stage]["rear"] for stage in ("received", "built"))
     if before and after:
-        said.append("Shock: " + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after))) + ".")
+        said.append(
+            "Shock: "
+            + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after)))
+            + "."
+        )
     return said
 
 
 def _spring_change(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
     was, now = spring_words(old.get("spring")), _named_spring(new)
-    return [f"spring {was} kept"] if spring_words(new.get("spring")) == was else [f"spring {now} instead of {was}"]
+    return (
+        [f"spring {was} kept"]
+        if spring_words(new.get("spring")) == was
+        else [f"spring {now} instead of {was}"]
+    )
 
 
-def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
+def _bore(document: Mapping[str, Any]) -> float | None:
+    """Return the bore in mm where the air gap is read; None where nobody gave it."""
+    holder = document["bike"] or document["loose"] or {}
+    bore: float | None = (holder.get("front") or {}).get("bore_diameter_mm")
+    return bore
+
+
+def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any], bore_mm: float | None) -> list[str]:
     said = _change("preload", old, new, "preload_mm", _spring_change(old, new))
     said = _change("spacer cut to", old, new, "spacer_mm", said)
     said = _change("air gap, spring out and fork collapsed,", old, new, "air_gap_mm", said)
+    rise = (old.get("air_gap_mm") or 0) - (new.get("air_gap_mm") or 0)
+    if rise and bore_mm and None not in (old.get("air_gap_mm"), new.get("air_gap_mm")):
+        # The oil's level follows its volume over the bore's area, spring out: whatever the springs displace.
+        volume = math.pi / 4 * bore_mm**2 * abs(rise) / 1000
+        said[-1] += (
+            f", {number(volume, 2)} cm³ {'more' if rise > 0 else 'less'} oil in a bore of {typed(bore_mm)} mm"
+        )
     return _change("volume of spring, spacer and cap", old, new, "solids_cm3", said)
 
 
-def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]) -> list[str]:
+def _change(
+    name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]
+) -> list[str]:
     """Add to `said` how one value stands now, and what it was where it differs."""
     now, was = new.get(key), old.get(key)
     if now is None:
@@ -290,7 +357,9 @@ def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str,
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
     return {
-        stage: (document["verdicts"][stage][end] or {}).get("text", "") if document["verdicts"][stage][end] else ""
+        stage: (document["verdicts"][stage][end] or {}).get("text", "")
+        if document["verdicts"][stage][end]
+        else ""
         for stage in ("received", "built")
     }
 
@@ -306,9 +375,19 @@ def feel(document: Mapping[str, Any], end: str) -> list[str]:
     if sags[0] and sags[1] and sags[0][1] == sags[1][1] and abs(sag := sags[1][0] - sags[0][0]) >= 2:
         way = "higher" if sag < 0 else "lower"
         left = "more" if sag < 0 else "less"
-        said.append(f"{part} now carries you {whole(abs(sag))} mm {way} in its travel, with {left} of it left for bumps.")
-    said += _percent(before, after, "wheel_rate_n_per_mm", part + " is {percent} % {stiffer} around the height you ride at.")
-    said += _percent(before, after, "full_stroke_n", "It takes {percent} % {more} force to push it all the way in.")
+        said.append(
+            f"{part} now carries you {whole(abs(sag))} mm {way} in its travel, with {left} of it left "
+            f"for bumps."
+        )
+    said += _percent(
+        before,
+        after,
+        "wheel_rate_n_per_mm",
+        part + " is {percent} % {stiffer} around the height you ride at.",
+    )
+    said += _percent(
+        before, after, "full_stroke_n", "It takes {percent} % {more} force to push it all the way in."
+    )
     return said
 
 
@@ -317,7 +396,46 @@ def _percent(before: Mapping[str, Any], after: Mapping[str, Any], key: str, sent
     if abs(change) < 3:
         return []
     more = change > 0
-    return [sentence.format(percent=whole(abs(change)), stiffer="stiffer" if more else "softer", more="more" if more else "less")]
+    return [
+        sentence.format(
+            percent=whole(abs(change)),
+            stiffer="stiffer" if more else "softer",
+            more="more" if more else "less",
+        )
+    ]
+
+
+def readings(document: Mapping[str, Any]) -> list[str]:
+    """Return the raw lengths that count, one line for each end and stage, with who read them, with what and
+    when."""
+    zone = document["shop"]["time_zone"]
+    lines = []
+    for stage, stage_words in READING_WORDS.items():
+        for end in ENDS:
+            found = [
+                one
+                for one in document["readings"]
+                if (one["stage"], one["end"]) == (stage, end) and one["counts"]
+            ]
+            if not found:
+                continue
+            values = ", ".join(
+                f"{one['label'].removesuffix(', ' + stage_words)} {typed(one['value'])}" for one in found
+            )
+            by = dict.fromkeys(
+                ", ".join(
+                    part
+                    for part in (
+                        one["taken_by_name"],
+                        one["instrument"],
+                        when(one["taken_at"], zone, short=True),
+                    )
+                    if part
+                )
+                for one in found
+            )
+            lines.append(f"{END_WORDS[end].capitalize()} {stage_words}: {values} mm ({'; '.join(by)}).")
+    return lines
 
 
 def sources(document: Mapping[str, Any]) -> list[str]:
@@ -336,8 +454,15 @@ def sources(document: Mapping[str, Any]) -> list[str]:
 
 
 UNIT_TAILS = {
-    "_n_per_mm": "N/mm", "_mm": "mm", "_kg": "kg", "_cm3": "cm³", "_kpa": "kPa", "_deg": "°", "_nm": "N·m", "_n": "N",
-}  # fmt: skip
+    "_n_per_mm": "N/mm",
+    "_mm": "mm",
+    "_kg": "kg",
+    "_cm3": "cm³",
+    "_kpa": "kPa",
+    "_deg": "°",
+    "_nm": "N·m",
+    "_n": "N",
+}
 
 
 def words(key: str) -> str:
@@ -350,7 +475,9 @@ def words(key: str) -> str:
 
 def unit(key: str) -> str:
     """Return the unit that ends a field's name; empty when it has none."""
-    return next((f" {name}" for tail, name in UNIT_TAILS.items() if key.endswith(tail)), "").replace(" °", "°")
+    return next((f" {name}" for tail, name in UNIT_TAILS.items() if key.endswith(tail)), "").replace(
+        " °", "°"
+    )
 
 
 def _fact(key: str, value: Any) -> str:
@@ -366,7 +493,8 @@ def _fact(key: str, value: Any) -> str:
 
 
 def when(text: str | None, zone: str, *, with_time: bool = False, short: bool = False) -> str:
-    """Write a sealed moment as the shop's own date, with the time and zone, or the month cut short, where asked."""
+    """Write a sealed moment as the shop's own date, with the time and zone, or the month cut short, where
+    asked."""
     if not text:
         return ""
     at = datetime.fromisoformat(text)
@@ -379,11 +507,15 @@ def when(text: str | None, zone: str, *, with_time: bool = False, short: bool = 
 def amendment_words(document: Mapping[str, Any], change: Mapping[str, Any]) -> str:
     """Name the amended place as a reader knows it: "torques, front axle nut: value"."""
     parts = str(change["path"]).split(".")
-    names, found = [], document
+    names: list[str] = []
+    found: Any = document
     for part in parts[:-1]:
         found = found[int(part)] if isinstance(found, list) else found[part]
         if part.isdigit():
-            label = next((found[key] for key in ("fastener", "description", "label", "part_label") if found.get(key)), None)
+            label = next(
+                (found[key] for key in ("fastener", "description", "label", "part_label") if found.get(key)),
+                None,
+            )
             names.append(str(label or f"line {int(part) + 1}"))
         else:
             names.append(words(part))

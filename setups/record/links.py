@@ -1,4 +1,5 @@
-"""Links through which a customer reads one card's record: made, revoked, opened. Only a hash of the secret is kept."""
+"""Links through which a customer reads one card's record: made, revoked, opened. Only a hash of the secret
+is kept."""
 
 from __future__ import annotations
 
@@ -19,16 +20,20 @@ SECRET_BYTES = 32
 
 
 def share(actor: trail.Actor, card: JobCard, *, days: int, share_mass: bool) -> tuple[CustomerLink, str]:
-    """Make a link to a sealed card's record, and return it with its secret, which is shown this once and never kept.
+    """Make a link to a sealed card's record, and return it with its secret, which is shown this once and
+    never kept.
 
-    The secret has 256 random bits. Raises Refusal when the card is not sealed or `days` lies outside 1 to 366.
+    The secret has 256 random bits. Raises Refusal when the card is not sealed or `days` lies outside 1 to
+    366.
     """
     if not 1 <= days <= LONGEST_DAYS:
         text = f"{days} days: a link lives between 1 and {LONGEST_DAYS} days."
         raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
     with transaction.atomic():
         if not card.records.filter(what=SealedRecord.What.CARD).exists():
-            raise Refusal(Problem("", "not_sealed", "The card is not sealed yet: there is no record to share."))
+            raise Refusal(
+                Problem("", "not_sealed", "The card is not sealed yet: there is no record to share.")
+            )
         secret = secrets.token_urlsafe(SECRET_BYTES)
         link = CustomerLink.objects.create(
             card=card,
@@ -49,7 +54,13 @@ def revoke(actor: trail.Actor, link: CustomerLink) -> CustomerLink:
         if held.revoked_at is None:
             held.revoked_at = timezone.now()
             held.save(update_fields=["revoked_at"])
-            trail.record(actor, "revoke link", held, None, {"card": held.card_id, "revoked_at": held.revoked_at.isoformat()})
+            trail.record(
+                actor,
+                "revoke link",
+                held,
+                None,
+                {"card": held.card_id, "revoked_at": held.revoked_at.isoformat()},
+            )
     return held
 
 

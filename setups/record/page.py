@@ -18,15 +18,20 @@ RIDERS_STEP = "handed_over"
 TERMS = {
     "static_sag": "Static sag: how far the bike sinks under its own weight.",
     "rider_sag": "Rider sag: how far it sinks with the rider on, in full kit. It sets how the bike sits.",
-    "spring": "Spring rate: how many newtons it takes to press the spring in by one millimetre. A higher number is a "
+    "spring": "Spring rate: how many newtons it takes to press the spring in by one millimetre. A "
+    "higher number is a "
     "stiffer spring. Stiff enough for the rider is right; stiffer is not better.",
-    "preload": "Preload: how far the spring is squeezed before any weight is on it. It sets the height at which you ride. "
+    "preload": "Preload: how far the spring is squeezed before any weight is on it. It sets the height "
+    "at which you ride. "
     "It does not make the spring stiffer.",
-    "air_gap": "Air gap: the room between oil and cap in the fork. Less room makes the last part of the travel harder.",
+    "air_gap": "Air gap: the room between oil and cap in the fork. Less room makes the last part of the "
+    "travel harder.",
     "rebound": "Rebound: how fast it comes back out after a bump. Turning the clicker in slows it down.",
-    "compression": "Compression: how much it resists being pushed in. Turning the clicker in makes it firmer.",
+    "compression": "Compression: how much it resists being pushed in. Turning the clicker in makes it "
+    "firmer.",
     "high_speed_compression": "Fast compression: the same for sharp hits, such as stones and landings.",
-    "tyre_pressure": "Tyre pressure: read cold. It changes the feel as much as a few clicks do, so check it first.",
+    "tyre_pressure": "Tyre pressure: read cold. It changes the feel as much as a few clicks do, so "
+    "check it first.",
 }
 """What each term means to a rider (common practice, no source)."""
 
@@ -63,7 +68,8 @@ def mass(record: SealedRecord) -> list[tuple[str, str]]:
 
 
 def html(sealed: Sealed, shared: list[tuple[str, str]]) -> str:
-    """Return the page's fragment; `shared` are the rider's mass and the axle loads, empty unless the link shares them."""
+    """Return the page's fragment; `shared` are the rider's mass and the axle loads, empty unless the link
+    shares them."""
     record = sealed.record
     zone = record["shop"]["time_zone"]
     ends = [found for end in TITLES if (found := _end(record, end))]
@@ -90,7 +96,7 @@ def html(sealed: Sealed, shared: list[tuple[str, str]]) -> str:
 
 
 def _cautions(record: Mapping[str, Any]) -> list[dict[str, str]]:
-    return [one | {"level": LEVELS[one["word"]]} for one in layout.cautions_by_word(record["cautions"])]
+    return [{**one, "level": LEVELS[one["word"]]} for one in layout.cautions_by_word(record["cautions"])]
 
 
 def _end(record: Mapping[str, Any], end: str) -> dict[str, Any] | None:

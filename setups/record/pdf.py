@@ -28,12 +28,14 @@ SHORTER = "margin-top: 12mm; margin-bottom: 11mm;"
 PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 
 
-class CannotPrint(RuntimeError):
+class NoPrinterError(RuntimeError):
     """The machine lacks a library that lays out text; the message names the packages to install."""
 
     def __init__(self) -> None:
+        """Name the packages."""
         super().__init__(
-            f"This server cannot make PDFs: the text layout libraries are missing. Install the packages {PACKAGES} and "
+            f"This server cannot make PDFs: the text layout libraries are missing. Install the packages "
+            f"{PACKAGES} and "
             "start the service again; nothing of the record is lost."
         )
 
@@ -42,7 +44,7 @@ def pdf_of(record: SealedRecord, address: str) -> bytes:
     """Return the PDF of the card sealed in `record`, or, for an amendment, of the card as amended up to it.
 
     It is rendered and stored at the first request. `address` ("https://host/record") is where its code leads.
-    Raises CannotPrint where the layout libraries are missing.
+    Raises NoPrinterError where the layout libraries are missing.
     """
     held = everywhere(StoredPdf, why="the caller holds the record")
     stored = held.filter(record=record).first()
@@ -56,10 +58,13 @@ def pdf_of(record: SealedRecord, address: str) -> bytes:
 
 
 def record_to_print(card: Any, number: int | None) -> SealedRecord:
-    """Return the card's link of that number, or without one its newest; raises Refusal where there is none."""
+    """Return the card's link of that number, or without one its newest; raises Refusal where there is
+    none."""
     links = links_of(card)
     if not links:
-        raise Refusal(Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft."))
+        raise Refusal(
+            Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft.")
+        )
     if number is None:
         return links[-1]
     found = next((link for link in links if link.number == number), None)
@@ -71,33 +76,43 @@ def record_to_print(card: Any, number: int | None) -> SealedRecord:
 
 
 def render(sealed: Sealed, address: str) -> bytes:
-    """Lay out a sealed card as an archival, tagged PDF/A-3a on the shop's paper, with the sealed texts attached.
+    """Lay out a sealed card as an archival, tagged PDF/A-3a on the shop's paper, with the sealed texts
+    attached.
 
-    Its times are the record's own, so that the same record gives the same bytes. Raises CannotPrint.
+    Its times are the record's own, so that the same record gives the same bytes. Raises NoPrinterError.
     """
     try:
         from weasyprint import CSS, HTML, Attachment  # noqa: PLC0415  # the service must start without Pango
     except OSError as error:
-        raise CannotPrint from error
+        raise NoPrinterError from error
     at = datetime.fromisoformat(sealed.record["record"]["sealed_at"])
     paper = sealed.record["shop"]["paper"]
-    page = CSS(string=f"@page {{ size: {paper}; {SHORTER if paper == 'Letter' else ''} }}", url_fetcher=_fetcher())
+    page = CSS(
+        string=f"@page {{ size: {paper}; {SHORTER if paper == 'Letter' else ''} }}", url_fetcher=_fetcher()
+    )
     style = CSS(url="coilbook:pdf.css", url_fetcher=_fetcher())
     attachments = [
         Attachment(
-            string=text.encode("utf-8"), name=name, description="Public part of the sealed record, RFC 8785 JSON",
-            created=at, modified=at, relationship="Source",
+            string=text.encode("utf-8"),
+            name=name,
+            description="Public part of the sealed record, RFC 8785 JSON",
+            created=at,
+            modified=at,
+            relationship="Source",
         )
         for name, text in sealed.texts.items()
-    ]  # fmt: skip
+    ]
     html = HTML(string=render_to_string("record/pdf.html", context(sealed, address)), url_fetcher=_fetcher())
     identifier = sealed.head[:32].encode("ascii")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         content: bytes = html.write_pdf(
-            stylesheets=[style, page], attachments=attachments, pdf_variant="pdf/a-3a", pdf_tags=True,
+            stylesheets=[style, page],
+            attachments=attachments,
+            pdf_variant="pdf/a-3a",
+            pdf_tags=True,
             pdf_identifier=identifier,
-        )  # fmt: skip
+        )
     return content
 
 
@@ -105,7 +120,7 @@ def _fetcher() -> Any:
     """Return a fetcher that gives out the project's own named files, and nothing else from anywhere."""
     from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse  # noqa: PLC0415
 
-    class OwnFiles(URLFetcher):  # type: ignore[misc]  # WeasyPrint has no types
+    class OwnFiles(URLFetcher):
         def fetch(self, url: str, headers: Any = None) -> Any:
             if url not in ASSETS:
                 raise FatalURLFetchingError(f"{url[:80]!r} is not one of this project's own files.")
@@ -133,6 +148,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "computed": list(itertools.zip_longest(*(end["results"] for end in shown))),
         "targets_source": (record["targets"] or {}).get("source", ""),
         "bike_sources": layout.sources(record),
+        "readings": layout.readings(record),
         "spring_work": layout.spring_work(record),
         "shop_lines": shop_lines(record["shop"]),
         "torques": torques(record["torques"], zone),
@@ -151,11 +167,21 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
     if bike:
         year = f" {bike['year']}" if bike["year"] else ""
         found += [("Bike", f"{bike['make']} {bike['model']}{year}"), ("Kind", bike["kind"])]
-        found += [("Plate", personal.get("public.bike.plate")), ("Frame number", personal.get("public.bike.frame_number"))]
+        found += [
+            ("Plate", personal.get("public.bike.plate")),
+            ("Frame number", personal.get("public.bike.frame_number")),
+        ]
     if loose:
-        found.append(("Brought in", f"loose {loose['what']}" + (f", {loose['description']}" if loose["description"] else "")))
+        found.append(
+            (
+                "Brought in",
+                f"loose {loose['what']}" + (f", {loose['description']}" if loose["description"] else ""),
+            )
+        )
     rider, owner = personal.get("public.rider.name"), personal.get("public.customer.name")
-    found.append(("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner))
+    found.append(
+        ("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner)
+    )
     if rider not in (None, owner):
         found.append(("Rider", rider))
     if card["distance_km"] is not None:
@@ -172,15 +198,22 @@ def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return each end that the record says something about: its rows, verdicts and picture."""
     found = []
     for end, name in END_NAMES.items():
-        rows, results, said = layout.table(record, end), layout.results(record, end), layout.verdicts(record, end)
+        rows, results, said = (
+            layout.table(record, end),
+            layout.results(record, end),
+            layout.verdicts(record, end),
+        )
         if rows or results or any(said.values()):
             picture = drawing(record["pictures"][end])
-            found.append({"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture})
+            found.append(
+                {"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture}
+            )
     return found
 
 
 def drawing(svg: str | None) -> SafeString | None:
-    """Return a sealed picture as markup: calc.picture escapes every text in it, and the seal keeps it as it was."""
+    """Return a sealed picture as markup: calc.picture escapes every text in it, and the seal keeps it as it
+    was."""
     return mark_safe(svg) if svg else None  # noqa: S308
 
 
@@ -191,12 +224,14 @@ def shop_lines(shop: Mapping[str, Any]) -> str:
 
 
 def torques(lines: list[Mapping[str, Any]], zone: str) -> dict[str, Any]:
-    """Return the torque lines as words; editions and wrenches are named once, below, and referred to by a sign."""
+    """Return the torque lines as words; editions and wrenches are named once, below, and referred to by a
+    sign."""
     editions = list(dict.fromkeys(line["source_edition"] for line in lines if line["source_edition"]))
     wrenches = list(dict.fromkeys(_wrench(line, zone) for line in lines if line["wrench_name"]))
     return {
         "lines": [_torque(line, zone, editions, wrenches) for line in lines],
-        "sources": "; ".join(f"[{sign}] {name}" for sign, name in zip(_letters(), editions, strict=False)) or "none named",
+        "sources": "; ".join(f"[{sign}] {name}" for sign, name in zip(_letters(), editions, strict=False))
+        or "none named",
         "wrenches": "; ".join(f"[{place}] {name}" for place, name in enumerate(wrenches, 1)) or "none named",
     }
 
@@ -232,11 +267,13 @@ def _by(line: Mapping[str, Any], what: str, zone: str) -> str:
 
 
 def columns(record: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
-    """Return the parts fitted, the parts given back (each with its quantity and batch) and the next service."""
+    """Return the parts fitted, the parts given back (each with its quantity and batch) and the next
+    service."""
     found = []
     for direction, title in (("fitted", "Parts fitted"), ("given_back", "Given back to the customer")):
         words = [
-            f"{line['quantity']} × {line['description']}" + (f" (batch {line['batch']})" if line["batch"] else "")
+            f"{line['quantity']} × {line['description']}"
+            + (f" (batch {line['batch']})" if line["batch"] else "")
             for line in record["parts"]
             if line["direction"] == direction
         ]
@@ -248,13 +285,16 @@ def columns(record: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
 
 
 def cautions(record: Mapping[str, Any], zone: str) -> dict[str, Any]:
-    """Return the cautions, gravest first, with who read each before its step: once, where it was always the same."""
+    """Return the cautions, gravest first, with who read each before its step: once, where it was always the
+    same."""
     lines = [
         {
             "word": one["word"],
             "level": LEVELS[one["word"]],
             "text": one["text"],
-            "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}" if one["read_by_name"] else "",
+            "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}"
+            if one["read_by_name"]
+            else "",
         }
         for one in layout.cautions_by_word(record["cautions"])
     ]
@@ -273,5 +313,7 @@ def code(text: str) -> SafeString:
     """Return a QR code (ISO/IEC 18004) as SVG."""
     import segno  # noqa: PLC0415  # only a first PDF needs it
 
-    svg = segno.make(text, error="m").svg_inline(omitsize=True, svgclass=None, lineclass=None, title="Is this record valid?")
+    svg = segno.make(text, error="m").svg_inline(
+        omitsize=True, svgclass=None, lineclass=None, title="Is this record valid?"
+    )
     return mark_safe(svg)  # noqa: S308  # drawn by segno from an address and a digest

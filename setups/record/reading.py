@@ -1,4 +1,5 @@
-"""Reads a card's sealed texts back, with the personal values that are not erased: all that is ever laid out."""
+"""Reads a card's sealed texts back, with the personal values that are not erased: all that is ever laid
+out."""
 
 from __future__ import annotations
 
@@ -28,7 +29,8 @@ class Amendment:
 
 @dataclass(frozen=True)
 class Sealed:
-    """A sealed card up to one link of its chain: `record` is the public document, `texts` what is attached to a PDF."""
+    """A sealed card up to one link of its chain: `record` is the public document, `texts` what is attached
+    to a PDF."""
 
     record: Mapping[str, Any]
     number: int
@@ -67,10 +69,17 @@ def kept(record: SealedRecord) -> dict[str, Any]:
     return {value.path: value.value for value in values}
 
 
-def amendment(record: Mapping[str, Any], number: int, head: str, document: Mapping[str, Any], zone: str) -> Amendment:
+def amendment(
+    record: Mapping[str, Any], number: int, head: str, document: Mapping[str, Any], zone: str
+) -> Amendment:
     """Return an amendment in the words in which it is laid out."""
     change, sealed = document["amendment"], document["record"]
-    common = {"number": number, "head": head, "who": sealed["sealed_by"], "on": when(sealed["sealed_at"], zone)}
+    common = {
+        "number": number,
+        "head": head,
+        "who": sealed["sealed_by"],
+        "on": when(sealed["sealed_at"], zone),
+    }
     if change is None:
         return Amendment(**common, change=False, place=document["note"].rstrip("."))
     return Amendment(

@@ -28,7 +28,8 @@ FIXED = ("format", "program", "record", "pictures", "results", "inputs", "units"
 def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
     """Freeze the card, number it and chain it to the shop's previous record.
 
-    Raises Blocked with everything that is missing (each problem's field is the step it belongs to), or when the card is
+    Raises Blocked with everything that is missing (each problem's field is the step it belongs to), or when
+    the card is
     sealed already.
     """
     with transaction.atomic():
@@ -59,9 +60,11 @@ def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
 
 
 def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -> SealedRecord:
-    """Add an amendment to a sealed card's record: old value, new value, who, when, why. The record itself stays.
+    """Add an amendment to a sealed card's record: old value, new value, who, when, why. The record itself
+    stays.
 
-    `path` is the dotted place in the public document ("torques.0.value_nm"), or, beginning with "internal.", in the
+    `path` is the dotted place in the public document ("torques.0.value_nm"), or, beginning with "internal.",
+    in the
     internal one; it must lead to a single value that is not personal. Raises Refusal with what is wrong
     and Blocked where nothing is sealed.
     """
@@ -95,14 +98,22 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
             sealed_at=now,
         )
         _append(record, Documents(public, internal))
-        trail.record(actor, "amend record", card, None, {"record": number, "head": record.head, "path": path}, reason=why)
+        trail.record(
+            actor,
+            "amend record",
+            card,
+            None,
+            {"record": number, "head": record.head, "path": path},
+            reason=why,
+        )
     return record
 
 
 def _lock(card: JobCard) -> tuple[Shop, JobCard]:
     """Lock the shop's chain, then the card.
 
-    On PostgreSQL the rows are locked; on SQLite the transaction began IMMEDIATE, so that no other writer is under way.
+    On PostgreSQL the rows are locked; on SQLite the transaction began IMMEDIATE, so that no other writer is
+    under way.
     Either way the second of two seals waits here and reads the head that the first has written.
     """
     why = "the caller holds a row of this shop"
@@ -129,8 +140,11 @@ def _append(record: SealedRecord, documents: Documents) -> None:
 
 
 def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, Any]:
-    """Return the part and the place that `path` names, and the value that holds there after earlier amendments."""
-    part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
+    """Return the part and the place that `path` names, and the value that holds there after earlier
+    amendments."""
+    part, place = (
+        ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
+    )
     unknown = Problem("path", "unknown_path", f"The sealed record has nothing at {path!r}.", path)
     try:
         old = at_path(json.loads(getattr(sealed, part)), place)
@@ -138,10 +152,16 @@ def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, 
         raise Refusal(unknown) from None
     if isinstance(old, dict | list):
         personal = isinstance(old, dict) and "commitment" in old
-        why = "holds a personal value, which the record does not contain" if personal else "is more than a single value"
+        why = (
+            "holds a personal value, which the record does not contain"
+            if personal
+            else "is more than a single value"
+        )
         raise Refusal(Problem("path", "not_amendable", f"{path!r} {why}; it cannot be amended.", path))
     if place.split(".")[0] in FIXED:
-        raise Refusal(Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path))
+        raise Refusal(
+            Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path)
+        )
     for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
         change = json.loads(getattr(later, part)).get("amendment")
         if change and change["path"] == place:
@@ -155,14 +175,26 @@ def _check_new(old: Any, new: Any, why: str) -> None:
     numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in (old, new))
     if old is not None and new is not None and not numbers and type(old) is not type(new):
         kinds = {str: "a text", bool: "yes or no", int: "a number", float: "a number"}
-        problems.append(Problem("new", "other_kind", f"The old value is {kinds[type(old)]}; give the new one alike.", new))
+        problems.append(
+            Problem("new", "other_kind", f"The old value is {kinds[type(old)]}; give the new one alike.", new)
+        )
     elif isinstance(new, dict | list):
-        problems.append(Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null."))
+        problems.append(
+            Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null.")
+        )
     elif new == old:
-        problems.append(Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new))
+        problems.append(
+            Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new)
+        )
     elif isinstance(new, str) and len(new) > LONGEST_TEXT:
-        problems.append(Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit."))
+        problems.append(
+            Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit.")
+        )
     if not why.strip() or len(why) > LONGEST_TEXT:
-        problems.append(Problem("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record."))
+        problems.append(
+            Problem(
+                "why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record."
+            )
+        )
     if problems:
         raise Refusal(*problems)

@@ -11,15 +11,23 @@ from shops.access import everywhere
 
 
 def validity(number: int, head: str) -> dict[str, str]:
-    """Return the page about the record of this number and head: shop, date and whether it is valid; nothing personal.
+    """Return the page about the record of this number and head: shop, date and whether it is valid; nothing
+    personal.
 
     The chain is recomputed from its first record up to this one.
     """
     why = "whoever holds a printed record may ask; only shop, number and date are told"
-    record = everywhere(SealedRecord, why=why).filter(head=head.lower(), number=number).select_related("shop__business").first()
+    record = (
+        everywhere(SealedRecord, why=why)
+        .filter(head=head.lower(), number=number)
+        .select_related("shop__business")
+        .first()
+    )
     if record is None:
         return _page("No such record", "No record with this number and head was sealed here.")
-    chain = everywhere(SealedRecord, why=why).filter(shop=record.shop_id, number__lte=number).order_by("number")
+    chain = (
+        everywhere(SealedRecord, why=why).filter(shop=record.shop_id, number__lte=number).order_by("number")
+    )
     failure = first_failure(chain.iterator(chunk_size=100), {number: head})
     where = f"Record no. {number} of {record.shop.business}, {record.shop}"
     if failure is not None:

@@ -40,7 +40,8 @@ def moment(at: datetime) -> str:
 
 
 def head_of(record: SealedRecord) -> str:
-    """Return the head that the record's columns give: a digest over all of them, the previous head included."""
+    """Return the head that the record's columns give: a digest over all of them, the previous head
+    included."""
     return digest(
         canonical(
             {
@@ -58,10 +59,13 @@ def head_of(record: SealedRecord) -> str:
     )
 
 
-def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None) -> Failure | None:
+def first_failure(
+    records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None
+) -> Failure | None:
     """Return the first record of one shop's chain that fails, None when all hold.
 
-    `records` come in the order of their numbers. `printed` are heads known from elsewhere (number → head, as a PDF
+    `records` come in the order of their numbers. `printed` are heads known from elsewhere (number → head, as
+    a PDF
     prints them): without one, a newest record that was taken away leaves no gap to be seen.
     """
     printed = printed or {}
@@ -69,7 +73,9 @@ def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | 
     for record in records:
         number += 1
         if record.number != number:
-            return Failure(number, f"record {number} is missing: the next one stored has number {record.number}")
+            return Failure(
+                number, f"record {number} is missing: the next one stored has number {record.number}"
+            )
         why = _why_not(record, previous) or _why_not_printed(record, printed)
         if why:
             return Failure(number, why)
@@ -77,7 +83,9 @@ def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | 
     later = [wanted for wanted in sorted(printed) if wanted > number]
     if later:
         last = f"the chain ends at {number}" if number else "the chain is empty"
-        return Failure(number + 1, f"record {number + 1} is missing: a head of number {later[0]} was printed, but {last}")
+        return Failure(
+            number + 1, f"record {number + 1} is missing: a head of number {later[0]} was printed, but {last}"
+        )
     return None
 
 
@@ -118,14 +126,19 @@ def personal_failure(values: Iterable[PersonalValue]) -> Failure | None:
         if value.erased_at is not None:
             continue
         record = value.record
-        documents: dict[str, Any] = {"public": json.loads(record.public), "internal": json.loads(record.internal)}
+        documents: dict[str, Any] = {
+            "public": json.loads(record.public),
+            "internal": json.loads(record.internal),
+        }
         part, _, path = value.path.partition(".")
         try:
             committed = at_path(documents[part], path)
         except KeyError:
             return Failure(record.number, f"it commits to no value at {value.path}, but one is kept")
         if not is_committed(committed, value.path, value.salt, value.value):
-            return Failure(record.number, f"the personal value kept at {value.path} is not the one it commits to")
+            return Failure(
+                record.number, f"the personal value kept at {value.path} is not the one it commits to"
+            )
     return None
 
 
@@ -137,7 +150,8 @@ def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding
     unread: list[int] = []
 
     def each() -> Iterator[SealedRecord]:
-        # One by one: a text whose bytes were broken fails the query that fetches it, and must not hide which it was.
+        # One by one: a text whose bytes were broken fails the query that fetches it, and must not hide which
+        # it was.
         for number in numbers:
             try:
                 yield records.get(number=number)

@@ -18,7 +18,9 @@ DAYS = Band("the life of a link", "days", 1, LONGEST_DAYS)
 LARGEST_NUMBER = 2**31 - 1
 
 
-@extend_schema_field({"oneOf": [{"type": "string"}, {"type": "number"}, {"type": "boolean"}], "nullable": True})
+@extend_schema_field(
+    {"oneOf": [{"type": "string"}, {"type": "number"}, {"type": "boolean"}], "nullable": True}
+)
 class SingleValue(serializers.Field[Any, Any, Any, Any]):
     """A JSON number, text, true, false or null: what one place of a record holds."""
 
@@ -29,7 +31,9 @@ class SingleValue(serializers.Field[Any, Any, Any, Any]):
     def to_internal_value(self, data: Any) -> Any:
         """Return the value as it is."""
         if isinstance(data, dict | list):
-            raise serializers.ValidationError("Give a single value: a number, a text, true, false or null.", "not_single")
+            raise serializers.ValidationError(
+                "Give a single value: a number, a text, true, false or null.", "not_single"
+            )
         return data
 
     def to_representation(self, value: Any) -> Any:
@@ -40,7 +44,10 @@ class SingleValue(serializers.Field[Any, Any, Any, Any]):
 class AmendmentBody(StrictSerializer):
     """An amendment to a sealed record."""
 
-    path = Text(max_length=200, help_text="Dotted place in the public document, or, after `internal.`, in the internal one.")
+    path = Text(
+        max_length=200,
+        help_text="Dotted place in the public document, or, after `internal.`, in the internal one.",
+    )
     new = SingleValue(help_text="The value that holds from now on, of the old one's kind.")
     why = Text(max_length=LONGEST_TEXT, help_text="Stays with the record.")
 
@@ -49,7 +56,9 @@ class LinkBody(StrictSerializer):
     """A customer link to be made."""
 
     days = Number(DAYS, whole=True, required=False, default=30)
-    share_mass = Flag(required=False, default=False, help_text="Show the rider's mass and the axle loads through the link.")
+    share_mass = Flag(
+        required=False, default=False, help_text="Show the rider's mass and the axle loads through the link."
+    )
 
 
 class LinkAnswer(serializers.Serializer[Any]):
@@ -87,7 +96,10 @@ class PdfQuery(StrictSerializer):
     """Which of the card's records to print."""
 
     number = serializers.IntegerField(
-        min_value=1, max_value=LARGEST_NUMBER, required=False, help_text="A number of this card's; without it the newest."
+        min_value=1,
+        max_value=LARGEST_NUMBER,
+        required=False,
+        help_text="A number of this card's; without it the newest.",
     )
 
 

@@ -32,9 +32,7 @@ R = TypeVar("R", bound=HttpResponse)
 class CardRecordView(CardsView):
     """What is done with a card's record."""
 
-    roles: ClassVar = dict.fromkeys(
-        ("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY
-    )  # fmt: skip
+    roles: ClassVar = dict.fromkeys(("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY)
     # Its answer holds a secret that nobody may keep.
     keeps_no_reply: ClassVar = frozenset({"share"})
 
@@ -86,7 +84,8 @@ class CardRecordView(CardsView):
         responses={**shapes.PDF, **REFUSED, **NO_PDF},
     )
     def record_pdf(self, request: Request, pk: int) -> HttpResponse:
-        """Give the record's PDF, stored at the first request; `number` asks for an older one of this card's."""
+        """Give the record's PDF, stored at the first request; `number` asks for an older one of this
+        card's."""
         card = self.get_object()
         number = self.query(shapes.PdfQuery).get("number")
         return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
@@ -189,7 +188,7 @@ def _pdf(request: Request, record: SealedRecord, name: str) -> HttpResponse:
     """Answer with a record's PDF, or 503 with the packages that the machine lacks."""
     try:
         content = pdf.pdf_of(record, request.build_absolute_uri("/record"))
-    except pdf.CannotPrint as error:
+    except pdf.NoPrinterError as error:
         body = problems("no_pdf_library", str(error))
         return Response(body, status.HTTP_503_SERVICE_UNAVAILABLE)
     headers = {"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"}

@@ -18,17 +18,21 @@ PRINTED = re.compile(r"(\d+):([0-9a-fA-F]{64})")
 class Command(BaseCommand):
     """Recomputes all digests and links, shop by shop; fails when a record fails."""
 
-    help = "Recompute every digest and link of the sealed records, and name the first one of a shop that fails, and why."
+    help = "Recompute every digest and link of the sealed records, and name the first one of a shop "
+    "that fails, and why."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Declare the shop and the printed heads."""
-        parser.add_argument("--shop", metavar="CODE", help="verify this shop only, by the code that begins its card numbers")
+        parser.add_argument(
+            "--shop", metavar="CODE", help="verify this shop only, by the code that begins its card numbers"
+        )
         parser.add_argument(
             "--printed",
             metavar="NUMBER:HEAD",
             action="append",
             default=[],
-            help="number and head as a PDF of that shop prints them; shows a newest record that was taken away",
+            help="number and head as a PDF of that shop prints them; shows a newest record that was "
+            "taken away",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:

@@ -25,13 +25,30 @@ def make_ready_card(shop, technician, second_technician):
     def make(**values):
         customer = factories.CustomerFactory(business=shop.business, name=invented.OWNER)
         bike = factories.BikeFactory(
-            business=shop.business, owner=customer, make="Veldt", model="Kestrel 450 R", year=2029,
-            plate=invented.PLATE, frame_number=invented.FRAME, front=invented.FRONT, rear=invented.REAR,
+            business=shop.business,
+            owner=customer,
+            make="Veldt",
+            model="Kestrel 450 R",
+            year=2029,
+            plate=invented.PLATE,
+            frame_number=invented.FRAME,
+            front=invented.FRONT,
+            rear=invented.REAR,
             sources=invented.card()["bike"]["sources"],
         )
-        rider = factories.RiderFactory(customer=customer, name=invented.OWNER, mass_in_kit_kg=invented.MASS_KG)
+        rider = factories.RiderFactory(
+            customer=customer, name=invented.OWNER, mass_in_kit_kg=invented.MASS_KG
+        )
         told = invented.card()
-        kept = ("complaint", "explanation", "internal_notes", "distance_km", "hours", "next_service_on", "next_service_note")
+        kept = (
+            "complaint",
+            "explanation",
+            "internal_notes",
+            "distance_km",
+            "hours",
+            "next_service_on",
+            "next_service_note",
+        )
         targets = {end: told["targets"][end] for end in ("front", "rear")}
         fields = {key: told[key] for key in kept} | {"targets": targets, "step": "handed_over"} | values
         card = factories.JobCardFactory(
@@ -47,7 +64,10 @@ def make_ready_card(shop, technician, second_technician):
         for line in told["torques"]:
             keys = ("fastener", "value_nm", "source_edition", "source_page", "needs_second_check")
             TorqueLine.objects.create(
-                card=card, wrench=wrench, tightened_by=technician, tightened_at=timezone.now(),
+                card=card,
+                wrench=wrench,
+                tightened_by=technician,
+                tightened_at=timezone.now(),
                 checked_by=second_technician if line["needs_second_check"] else None,
                 checked_at=timezone.now() if line["needs_second_check"] else None,
                 **{key: line[key] for key in keys},

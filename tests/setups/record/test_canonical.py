@@ -13,12 +13,19 @@ from hypothesis import strategies as st
 from setups.record.canonical import at_path, canonical, commitment, digest, is_committed, personal
 
 JSON = st.recursive(
-    # Past 2**53 a float is written as an integer that RFC 8785 does not take back; no quantity here comes near.
-    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.floats(-(2.0**53) + 1, 2.0**53 - 1)
+    # Past 2**53 a float is written as an integer that RFC 8785 does not take back; no quantity here comes
+    # near.
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**53) + 1, 2**53 - 1)
+    | st.floats(-(2.0**53) + 1, 2.0**53 - 1)
     | st.text(st.characters(exclude_categories=["Cs"])),
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner, max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=4)
+        | st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), inner, max_size=4)
+    ),
     max_leaves=12,
-)  # fmt: skip
+)
 
 
 def test_the_example_of_rfc_8785_section_3_2_2():
@@ -29,9 +36,12 @@ def test_the_example_of_rfc_8785_section_3_2_2():
       "literals": [null, true, false]
     }"""
     wanted = bytes.fromhex(
-        "7b 22 6c 69 74 65 72 61 6c 73 22 3a 5b 6e 75 6c 6c 2c 74 72 75 65 2c 66 61 6c 73 65 5d 2c 22 6e 75 6d 62 65 72"
-        "73 22 3a 5b 33 33 33 33 33 33 33 33 33 2e 33 33 33 33 33 33 33 2c 31 65 2b 33 30 2c 34 2e 35 2c 30 2e 30 30 32"
-        "2c 31 65 2d 32 37 5d 2c 22 73 74 72 69 6e 67 22 3a 22 e2 82 ac 24 5c 75 30 30 30 66 5c 6e 41 27 42 5c 22 5c 5c"
+        "7b 22 6c 69 74 65 72 61 6c 73 22 3a 5b 6e 75 6c 6c 2c 74 72 75 65 2c 66 61 6c 73 65 5d 2c 22 "
+        "6e 75 6d 62 65 72"
+        "73 22 3a 5b 33 33 33 33 33 33 33 33 33 2e 33 33 33 33 33 33 33 2c 31 65 2b 33 30 2c 34 2e 35 "
+        "2c 30 2e 30 30 32"
+        "2c 31 65 2d 32 37 5d 2c 22 73 74 72 69 6e 67 22 3a 22 e2 82 ac 24 5c 75 30 30 30 66 5c 6e 41 "
+        "27 42 5c 22 5c 5c"
         "5c 5c 5c 22 2f 22 7d"
     )
     assert canonical(json.loads(given_text)).encode("utf-8") == wanted
@@ -39,26 +49,44 @@ def test_the_example_of_rfc_8785_section_3_2_2():
 
 def test_the_key_order_of_rfc_8785_section_3_2_3():
     document = {
-        "\u20ac": "Euro Sign", "\r": "Carriage Return", "\ufb33": "Hebrew Letter Dalet With Dagesh", "1": "One",
-        "\U0001f600": "Emoji: Grinning Face", "\u0080": "Control", "\u00f6": "Latin Small Letter O With Diaeresis",
-    }  # fmt: skip
+        "\u20ac": "Euro Sign",
+        "\r": "Carriage Return",
+        "\ufb33": "Hebrew Letter Dalet With Dagesh",
+        "1": "One",
+        "\U0001f600": "Emoji: Grinning Face",
+        "\u0080": "Control",
+        "\u00f6": "Latin Small Letter O With Diaeresis",
+    }
     assert list(json.loads(canonical(document)).values()) == [
-        "Carriage Return", "One", "Control", "Latin Small Letter O With Diaeresis", "Euro Sign", "Emoji: Grinning Face",
+        "Carriage Return",
+        "One",
+        "Control",
+        "Latin Small Letter O With Diaeresis",
+        "Euro Sign",
+        "Emoji: Grinning Face",
         "Hebrew Letter Dalet With Dagesh",
-    ]  # fmt: skip
+    ]
 
 
 @pytest.mark.parametrize(
     ("bits", "wanted"),
     [
-        ("0000000000000000", "0"), ("8000000000000000", "0"), ("0000000000000001", "5e-324"),
-        ("7fefffffffffffff", "1.7976931348623157e+308"), ("4340000000000000", "9007199254740992"),
-        ("4430000000000000", "295147905179352830000"), ("44b52d02c7e14af5", "9.999999999999997e+22"),
-        ("44b52d02c7e14af6", "1e+23"), ("444b1ae4d6e2ef4e", "999999999999999700000"), ("444b1ae4d6e2ef50", "1e+21"),
-        ("3eb0c6f7a0b5ed8c", "9.999999999999997e-7"), ("3eb0c6f7a0b5ed8d", "0.000001"),
-        ("41b3de4355555553", "333333333.3333332"), ("41b3de4355555555", "333333333.3333333"),
+        ("0000000000000000", "0"),
+        ("8000000000000000", "0"),
+        ("0000000000000001", "5e-324"),
+        ("7fefffffffffffff", "1.7976931348623157e+308"),
+        ("4340000000000000", "9007199254740992"),
+        ("4430000000000000", "295147905179352830000"),
+        ("44b52d02c7e14af5", "9.999999999999997e+22"),
+        ("44b52d02c7e14af6", "1e+23"),
+        ("444b1ae4d6e2ef4e", "999999999999999700000"),
+        ("444b1ae4d6e2ef50", "1e+21"),
+        ("3eb0c6f7a0b5ed8c", "9.999999999999997e-7"),
+        ("3eb0c6f7a0b5ed8d", "0.000001"),
+        ("41b3de4355555553", "333333333.3333332"),
+        ("41b3de4355555555", "333333333.3333333"),
     ],
-)  # fmt: skip
+)
 def test_the_numbers_of_rfc_8785_appendix_b(bits, wanted):
     assert canonical(struct.unpack(">d", bytes.fromhex(bits))[0]) == wanted
 

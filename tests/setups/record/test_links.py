@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.utils import timezone
 
 from setups.models import CustomerLink, LinkOpening
-from setups.record import links
+from setups.record import links, seal
 from setups.web.record_views import OpeningThrottle
 from shops.models import AuditEntry, IdempotentReply
 from tests.setups.record import invented
@@ -44,11 +44,17 @@ def test_the_secret_has_256_bits_and_only_its_hash_is_kept(shared):
     link, secret = shared
     assert re.fullmatch(r"[A-Za-z0-9_-]{43}", secret)
     assert link.secret_sha256 == hashlib.sha256(secret.encode()).hexdigest()
-    kept = [str(row) for model in (CustomerLink, AuditEntry) for row in model.objects.all().declare_scope().values()]
+    kept = [
+        str(row)
+        for model in (CustomerLink, AuditEntry)
+        for row in model.objects.all().declare_scope().values()
+    ]
     assert not any(secret in row for row in kept)
 
 
-def test_the_api_shows_the_secret_once_in_the_fragment_and_keeps_no_copy_for_retries(sealed, technician_client):
+def test_the_api_shows_the_secret_once_in_the_fragment_and_keeps_no_copy_for_retries(
+    sealed, technician_client
+):
     answer = technician_client.post(
         f"/api/cards/{sealed.card_id}/links/", {"days": 7}, format="json", headers={"Idempotency-Key": "k1"}
     )
@@ -75,7 +81,9 @@ class TestOpening:
 
     @pytest.mark.parametrize("path", [OPEN, PDF])
     @pytest.mark.parametrize("state", ["wrong", "expired", "revoked"])
-    def test_wrong_expired_and_revoked_are_answered_alike_and_not_logged(self, shared, anonymous, actor, state, path):
+    def test_wrong_expired_and_revoked_are_answered_alike_and_not_logged(
+        self, shared, anonymous, actor, state, path
+    ):
         link, secret = shared
         if state == "expired":
             expire(link)
@@ -107,7 +115,9 @@ class TestOpening:
         codes = [opened(anonymous, "wrong").status_code for _ in range(4)]
         assert codes == [404, 404, 404, 429]
 
-    @pytest.mark.parametrize("body", [{}, {"secret": 5}, {"secret": ""}, {"secret": "x", "more": 1}, {"secret": "x" * 201}, []])
+    @pytest.mark.parametrize(
+        "body", [{}, {"secret": 5}, {"secret": ""}, {"secret": "x", "more": 1}, {"secret": "x" * 201}, []]
+    )
     def test_a_body_that_holds_no_secret_is_refused_with_400(self, anonymous, db, body):
         answer = anonymous.post(OPEN, body, format="json")
         assert answer.status_code == 400
@@ -116,7 +126,10 @@ class TestOpening:
 
 class TestPage:
     def test_mass_and_axle_loads_show_only_through_a_link_that_shares_them(self, sealed, actor, anonymous):
-        kilograms = [f"{invented.MASS_KG} kg", *(f"{kg} kg" for pair in invented.AXLE_KG.values() for kg in pair)]
+        kilograms = [
+            f"{invented.MASS_KG} kg",
+            *(f"{kg} kg" for pair in invented.AXLE_KG.values() for kg in pair),
+        ]
         for share_mass in (False, True):
             _, secret = links.share(actor, sealed.card, days=1, share_mass=share_mass)
             html = opened(anonymous, secret).json()["html"]
@@ -130,22 +143,32 @@ class TestPage:
         for hidden in ("Pays on Friday", "cross-threaded", "000 0101", "trail"):
             assert hidden not in html
 
-    def test_it_says_what_was_wrong_what_was_done_what_it_feels_like_and_when_to_come_back(self, shared, anonymous):
+    def test_it_says_what_was_wrong_what_was_done_what_it_feels_like_and_when_to_come_back(
+        self, shared, anonymous
+    ):
         html = opened(anonymous, shared[1]).json()["html"]
         for words in (
-            invented.card()["complaint"], invented.card()["explanation"], "stiffer around the height you ride at",
-            "36.5 ± ", "When to come back", "1 April 2032", "Preload: how far the spring is squeezed",
-            "it does not make a spring stiffer", "<svg", "WARNING", "measured",
-        ):  # fmt: skip
+            invented.card()["complaint"],
+            invented.card()["explanation"],
+            "stiffer around the height you ride at",
+            "36.5 ± ",
+            "When to come back",
+            "1 April 2032",
+            "Preload: how far the spring is squeezed",
+            "it does not make a spring stiffer",
+            "<svg",
+            "WARNING",
+            "measured",
+        ):
             assert words in html, words
 
     def test_the_fragment_keeps_to_the_content_security_policy(self, shared, anonymous):
         html = opened(anonymous, shared[1]).json()["html"]
-        assert not re.search(r"<script|<style|\sstyle=|\son\w+=|javascript:|<iframe|https?://(?!www\.w3\.org)", html)
+        assert not re.search(
+            r"<script|<style|\sstyle=|\son\w+=|javascript:|<iframe|https?://(?!www\.w3\.org)", html
+        )
 
     def test_what_people_typed_is_escaped(self, make_ready_card, actor, anonymous):
-        from setups.record import seal
-
         card = make_ready_card(complaint="<script>alert(1)</script> & <b>")
         seal.seal(actor, card)
         _, secret = links.share(actor, card, days=1, share_mass=False)
@@ -154,8 +177,6 @@ class TestPage:
         assert "<script>" not in html
 
     def test_a_correction_is_shown_at_the_top(self, shared, sealed, actor, anonymous):
-        from setups.record import seal
-
         seal.amend(actor, sealed.card, path="torques.0.value_nm", new=95, why="Misread the page.")
         html = opened(anonymous, shared[1]).json()["html"]
         assert "<b>95 N·m</b> instead of 90 N·m" in html
@@ -183,17 +204,25 @@ class TestStaff:
     @pytest.mark.parametrize(
         ("method", "tail", "sister", "foreign"),
         [
-            ("post", "seal/", 403, 404), ("post", "amendments/", 403, 404), ("post", "links/", 403, 404),
-            ("post", "links/{link}/revoke/", 403, 404), ("get", "record/", 200, 404), ("get", "record.pdf", 200, 404),
+            ("post", "seal/", 403, 404),
+            ("post", "amendments/", 403, 404),
+            ("post", "links/", 403, 404),
+            ("post", "links/{link}/revoke/", 403, 404),
+            ("get", "record/", 200, 404),
+            ("get", "record.pdf", 200, 404),
         ],
-    )  # fmt: skip
-    def test_who_may_do_what(self, shared, client_for, sister_technician, stranger, anonymous, method, tail, sister, foreign):
+    )
+    def test_who_may_do_what(  # noqa: PLR0913, PLR0917
+        self, shared, client_for, sister_technician, stranger, anonymous, method, tail, sister, foreign
+    ):
         link = shared[0]
         path = f"/api/cards/{link.card_id}/{tail.format(link=link.pk)}"
         body = {"path": "complaint", "new": "x", "why": "y"} if "amend" in tail else {}
         for client, wanted in (
-            (client_for(sister_technician), sister), (client_for(stranger), foreign), (anonymous, 401),
-        ):  # fmt: skip
+            (client_for(sister_technician), sister),
+            (client_for(stranger), foreign),
+            (anonymous, 401),
+        ):
             answer = getattr(client, method)(path, body, format="json")
             assert answer.status_code == wanted, (tail, answer.content[:300])
 
@@ -224,4 +253,6 @@ def test_whoever_holds_a_printed_record_is_told_whether_it_is_valid(sealed, anon
     answer = anonymous.post("/api/record/check/", {"number": "1", "head": sealed.head}, format="json")
     assert answer.status_code == 200
     assert answer.json()["title"] == "Valid"
-    assert anonymous.post("/api/record/check/", {"number": "x", "head": "y"}, format="json").status_code == 400
+    assert (
+        anonymous.post("/api/record/check/", {"number": "x", "head": "y"}, format="json").status_code == 400
+    )

@@ -9,6 +9,7 @@ import re
 
 import pypdf
 import pytest
+from weasyprint.urls import FatalURLFetchingError
 
 from setups.models import StoredPdf
 from setups.record import layout, pdf, seal
@@ -48,13 +49,21 @@ def test_letter_paper_is_used_where_the_shop_has_it(shop, make_ready_card, actor
 def test_every_result_of_the_public_document_is_printed(content, sealed):
     said, public = text_of(content), json.loads(sealed.public)
     units = {
-        "breakaway_n": "N", "wheel_rate_n_per_mm": "N/mm", "frequency_hz": "Hz", "full_stroke_n": "N",
-        "energy_to_stop_j": "J", "fall_to_stop_mm": "mm",
-    }  # fmt: skip
+        "breakaway_n": "N",
+        "wheel_rate_n_per_mm": "N/mm",
+        "frequency_hz": "Hz",
+        "full_stroke_n": "N",
+        "energy_to_stop_j": "J",
+        "fall_to_stop_mm": "mm",
+    }
     for stage in ("received", "built"):
         for end in ("front", "rear"):
             for key, unit in units.items():
-                assert f"{layout.number(public['results'][stage][end][key])} {unit}" in said, (stage, end, key)
+                assert f"{layout.number(public['results'][stage][end][key])} {unit}" in said, (
+                    stage,
+                    end,
+                    key,
+                )
 
 
 def test_sags_torques_settings_and_people_are_printed(content, sealed):
@@ -67,7 +76,13 @@ def test_sags_torques_settings_and_people_are_printed(content, sealed):
         assert line["fastener"] in said
         assert f"{line['value_nm']:g} N·m" in said
         assert f"p. {line['source_page']}" in said
-    for words in ("owner's manual, 2nd edition", "calibration due", "10 clicks out", "105 kPa (1.05 bar)", "SAE 5W"):
+    for words in (
+        "owner's manual, 2nd edition",
+        "calibration due",
+        "10 clicks out",
+        "105 kPa (1.05 bar)",
+        "SAE 5W",
+    ):
         assert words in said
     for person in {line["checked_by_name"] for line in public["torques"] if line["checked_by_name"]}:
         assert person in said
@@ -154,10 +169,10 @@ def test_there_is_no_pdf_of_a_draft(ready_card, manager_client):
     assert answer["Content-Type"] == "application/json"
 
 
-@pytest.mark.parametrize("url", ["file:///etc/passwd", "http://127.0.0.1:9/", "data:text/plain,x", "coilbook:other"])
+@pytest.mark.parametrize(
+    "url", ["file:///etc/passwd", "http://127.0.0.1:9/", "data:text/plain,x", "coilbook:other"]
+)
 def test_nothing_but_the_projects_own_files_can_be_fetched(url):
-    from weasyprint.urls import FatalURLFetchingError
-
     with pytest.raises(FatalURLFetchingError):
         pdf._fetcher().fetch(url)
 

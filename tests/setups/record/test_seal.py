@@ -28,8 +28,13 @@ def test_sealing_freezes_the_card_and_moves_it_to_its_last_step(sealed, ready_ca
     assert (sealed.number, sealed.previous_head, sealed.sealed_by) == (1, "", technician)
     assert public["complaint"] == ready_card.complaint
     assert public["settings"]["built"]["front"] == invented.SETTINGS["built"]["front"]
-    assert public["results"]["built"]["rear"]["rider_sag_mm"] > public["results"]["built"]["rear"]["static_sag_mm"]
-    assert [line["value_nm"] for line in public["torques"]] == [line["value_nm"] for line in invented.card()["torques"]]
+    assert (
+        public["results"]["built"]["rear"]["rider_sag_mm"]
+        > public["results"]["built"]["rear"]["static_sag_mm"]
+    )
+    assert [line["value_nm"] for line in public["torques"]] == [
+        line["value_nm"] for line in invented.card()["torques"]
+    ]
     assert public["program"].startswith("Coilbook ")
 
 
@@ -51,7 +56,9 @@ def test_the_next_record_of_the_shop_follows_the_one_before(sealed, make_ready_c
 def scalars(value):
     """Every single value in a document."""
     if isinstance(value, dict | list):
-        return [one for inner in (value.values() if isinstance(value, dict) else value) for one in scalars(inner)]
+        return [
+            one for inner in (value.values() if isinstance(value, dict) else value) for one in scalars(inner)
+        ]
     return [value]
 
 
@@ -127,7 +134,9 @@ def test_the_database_itself_refuses_to_delete_a_sealed_record(sealed):
 
 class TestAmending:
     def amend(self, actor, card, **change):
-        return seal.amend(actor, card, **{"path": "torques.0.value_nm", "new": 95, "why": "Misread the page.", **change})
+        return seal.amend(
+            actor, card, **{"path": "torques.0.value_nm", "new": 95, "why": "Misread the page.", **change}
+        )
 
     def test_an_amendment_joins_the_chain_and_leaves_the_record_alone(self, sealed, ready_card, actor, shop):
         before = sealed.public
@@ -137,7 +146,12 @@ class TestAmending:
 
         assert sealed.public == before
         assert (added.number, added.previous_head, added.what) == (2, sealed.head, "amendment")
-        assert public["amendment"] == {"path": "torques.0.value_nm", "old": 90, "new": 95, "why": "Misread the page."}
+        assert public["amendment"] == {
+            "path": "torques.0.value_nm",
+            "old": 90,
+            "new": 95,
+            "why": "Misread the page.",
+        }
         assert public["record"]["sealed_by"] == actor.person.name
         assert public["amends"] == {"number": sealed.number, "head": sealed.head}
         assert verify_shop(shop).failure is None

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from setups.models import PersonalValue, SealedRecord
 from setups.record import append_only, seal
 from setups.record.canonical import canonical, digest
-from setups.record.verify import first_failure, head_of, verify_shop
 from setups.record.validity import validity
+from setups.record.verify import first_failure, head_of, verify_shop
 
 COLUMNS = ("public", "internal", "public_digest", "internal_digest", "previous_head", "head", "what")
 
@@ -25,12 +25,22 @@ def chain(length=4):
     """A chain of invented records, unsaved: verification needs no database."""
     records, previous = [], ""
     for number in range(1, length + 1):
-        texts = {part: canonical({"part": part, "number": number, "note": "ä € 4.6 N/mm"}) for part in ("public", "internal")}
+        texts = {
+            part: canonical({"part": part, "number": number, "note": "ä € 4.6 N/mm"})
+            for part in ("public", "internal")
+        }
         record = SealedRecord(
-            shop_id=1, card_id=number, what="card", number=number, previous_head=previous, sealed_by_id=3,
+            shop_id=1,
+            card_id=number,
+            what="card",
+            number=number,
+            previous_head=previous,
+            sealed_by_id=3,
             sealed_at=datetime(2031, 4, 2, 12, tzinfo=UTC) + timedelta(days=number),
-            public_digest=digest(texts["public"]), internal_digest=digest(texts["internal"]), **texts,
-        )  # fmt: skip
+            public_digest=digest(texts["public"]),
+            internal_digest=digest(texts["internal"]),
+            **texts,
+        )
         record.head = previous = head_of(record)
         records.append(record)
     return records
@@ -120,7 +130,9 @@ def run(*arguments):
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL stores no broken text")
 def test_bytes_broken_in_the_database_file_are_found_at_their_record(sealed, shop, unguarded):
     with connection.cursor() as cursor:
-        cursor.execute("UPDATE setups_sealedrecord SET public = CAST(x'7bff7d' AS TEXT) WHERE id = %s", [sealed.pk])
+        cursor.execute(
+            "UPDATE setups_sealedrecord SET public = CAST(x'7bff7d' AS TEXT) WHERE id = %s", [sealed.pk]
+        )
     failure = verify_shop(shop).failure
     assert failure.number == 1
     assert "cannot be read" in failure.why
@@ -131,7 +143,9 @@ class TestCommand:
         assert "1 records hold" in run()
         assert "1 records hold" in run("--shop", "HY", "--printed", f"1:{sealed.head.upper()}")
 
-    def test_it_names_the_first_record_that_fails_and_why(self, sealed, make_ready_card, actor, unguarded, capsys):
+    def test_it_names_the_first_record_that_fails_and_why(
+        self, sealed, make_ready_card, actor, unguarded, capsys
+    ):
         second = seal.seal(actor, make_ready_card())
         rows = SealedRecord.objects.filter(pk=second.pk).declare_scope()
         rows.update(public=second.public.replace('"value_nm":90', '"value_nm":70'))
@@ -180,12 +194,16 @@ def test_the_validity_page_says_valid_and_tells_nothing_personal(sealed):
 
 
 def test_the_validity_page_says_not_valid_when_the_stored_text_was_changed(sealed, unguarded):
-    SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(public=sealed.public.replace("90", "91", 1))
+    SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(
+        public=sealed.public.replace("90", "91", 1)
+    )
     assert validity(sealed.number, sealed.head)["title"] == "Not valid"
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite in memory has one connection; on PostgreSQL this runs")
+@pytest.mark.skipif(
+    connection.vendor == "sqlite", reason="SQLite in memory has one connection; on PostgreSQL this runs"
+)
 def test_two_seals_at_once_do_not_fork_the_chain(make_ready_card, actor, shop):
     cards = [make_ready_card() for _ in range(4)]
     together = threading.Barrier(len(cards))
