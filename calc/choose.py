@@ -145,6 +145,11 @@ def _check_target(findings: Findings, request: Mapping[str, Any], sag: str, trav
     aim = None
     if not _has_band(request, sag) or request.get(f"aim_{sag}") is not None:
         aim = findings.number(request, f"aim_{sag}", "", band)
+    if aim is not None and ranged is not None and not ranged[0] <= aim <= ranged[1]:
+        text = (
+            f"{aim:g} mm aimed at is outside the accepted {ranged[0]:g} to {ranged[1]:g} mm of {band.what}."
+        )
+        findings.problems.append(Problem(f"aim_{sag}", "aim_outside_band", text, aim, "mm", *ranged))
     least = aim if ranged is None else ranged[0] if aim is None else max(aim, ranged[0])
     if least is not None and isinstance(travel, int | float) and least >= travel:
         where = f"target_{sag}" if aim is None else f"aim_{sag}"

@@ -20,7 +20,7 @@ from calc.springs import Springs, Stops, spring_from, stops_from
 Array = NDArray[np.float64]
 Values = Array | float
 
-LOOK = 801
+LOOK = 401
 
 
 @dataclass(frozen=True)
@@ -55,8 +55,9 @@ class Rear:
 
     @cached_property
     def _rises(self) -> bool:
+        plain = replace(self, springs=replace(self.springs, scale=1.0))
         each = np.linspace(0, self.wheel_travel, LOOK)
-        slope = self.force_and_slope(each.reshape((LOOK,) + (1,) * len(self.springs.shape)))[1]
+        slope = plain.force_and_slope(each.reshape((LOOK,) + (1,) * len(plain.springs.shape)))[1]
         return float(np.min(slope)) >= 0
 
     def shock_spring(self, stroke: Values) -> tuple[Array, Array]:

@@ -273,6 +273,7 @@ def test_a_spring_that_leaves_no_air_at_the_same_gap_cannot_be_used():
         ({"target_rider_sag_mm": [310, 320]}, "target_rider_sag_mm"),
         ({"target_rider_sag_mm": None}, "aim_rider_sag_mm"),
         ({"adjuster_mm": [0, 200]}, "adjuster_mm.1"),
+        ({"aim_rider_sag_mm": 120}, "aim_rider_sag_mm"),
         ({"air": "none"}, "air"),
         ({"displaced_cm3": -1}, "displaced_cm3"),
         ({"rear": {**REAR, "unsprung_kg": -1}}, "rear.unsprung_kg"),
