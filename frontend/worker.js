@@ -26,7 +26,7 @@ async function freshOrKept(request) {
     if (response.ok) void store.put(request, response.clone());
     return response;
   });
-  const kept = await store.match(request);
+  const kept = await store.match(request, { ignoreVary: true });
   if (!kept) return fresh;
   const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS, kept));
   return Promise.race([fresh.catch(() => kept), late]);
@@ -42,5 +42,5 @@ here.addEventListener("fetch", (/** @type {any} */ event) => {
 // The page tells what it loaded before this worker was there.
 here.addEventListener("message", (/** @type {any} */ event) => {
   const files = event.data.filter(isFile);
-  event.waitUntil(caches.open(STORE).then((store) => store.addAll(files)));
+  event.waitUntil(caches.open(STORE).then((store) => Promise.allSettled(files.map((/** @type {string} */ file) => store.add(file)))));
 });

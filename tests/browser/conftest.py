@@ -44,7 +44,9 @@ def browser_type_launch_args():
 
 @pytest.fixture(scope="session")
 def browser_context_args():
-    return {"viewport": TABLET, "has_touch": True, "locale": "en-GB", "timezone_id": "UTC"}
+    # The service worker would stand between a test and the requests that it watches; its own test lets it in.
+    place = {"locale": "en-GB", "timezone_id": "UTC"}
+    return {"viewport": TABLET, "has_touch": True, "service_workers": "block", **place}
 
 
 @pytest.fixture

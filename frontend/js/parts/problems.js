@@ -32,11 +32,17 @@ export function showProblems(problems, fields, list) {
     if (field) {
       field.problem(problem.text);
       first ??= field;
-    } else if (!rest.includes(problem.text)) {
-      rest.push(problem.text);
+    } else if (!rest.includes(worded(problem))) {
+      rest.push(worded(problem));
     }
   }
   replace(list, ...rest.map((text) => h("p", { class: "problem" }, text)));
   if (first) first.focus();
   return problems.length > 0;
+}
+
+/** A bare "required" says of which field. @param {Problem} problem */
+function worded(problem) {
+  const bare = ["required", "null", "blank"].includes(problem.code) && problem.field;
+  return bare ? `${problem.field.replaceAll("_", " ")}: ${problem.text}` : problem.text;
 }

@@ -85,11 +85,13 @@ function band(row) {
  * A list of rows with a form above it, for people and tools.
  *
  * @param {HTMLElement} body
- * @param {{path: string, label: string, hint: string, add: string, what: string, manages: boolean, say: (text: string) => void,
+ * @param {{path: string, label: string, hint: string, add: string, what: string, app: import("../app.js").App,
  *          row: (item: any) => (HTMLElement | null)[], named: (count: number) => string, empty: string,
  *          fields: (item: any) => import("../parts/field.js").Field[], name: (item: any) => string}} options
  */
-async function register(body, { path, label, hint, add, what, manages, say, row, named, empty, fields, name }) {
+async function register(body, { path, label, hint, add, what, app, row, named, empty, fields, name }) {
+  const { manages, say } = app;
+  const shop = app.person.shop.id;
   const panel = h("div");
   const list = listing({
     path, label, hint, named, empty: [h("p", null, empty)], nothing: (search) => `Nothing matches “${search}”.`,
@@ -108,10 +110,10 @@ async function register(body, { path, label, hint, add, what, manages, say, row,
         // A blank password means: leave it as it is.
         const sent = Object.fromEntries(Object.entries(values).filter(([key, value]) => key !== "password" || value));
         // A password must not lie on the device while the network is away: it is sent now or not at all.
-        if (sent.password) return item ? patch(`${path}${item.id}/`, sent, version) : post(path, sent);
+        if (sent.password) return item ? patch(`${path}${item.id}/`, sent, version) : post(path, { shop, ...sent });
         return item
           ? deliver({ method: "PATCH", path: `${path}${item.id}/`, body: sent, version, about: name(item), draft: draftName })
-          : deliver({ method: "POST", path, body: sent, about: add, draft: draftName });
+          : deliver({ method: "POST", path, body: { shop, ...sent }, about: add, draft: draftName });
       },
       done: (saved) => {
         say(`${name(saved)} saved`);
@@ -134,7 +136,7 @@ async function people(body, app) {
   const mine = app.person.role === "owner" ? shops : shops.filter((/** @type {any} */ shop) => shop.id === app.person.shop.id);
   const roles = (app.person.role === "owner" ? ["technician", "manager", "owner"] : ["technician", "manager"]).map((role) => ({ value: role, text: role }));
   await register(body, {
-    path: "/api/people/", label: "Find a person", hint: "Name or e-mail.", add: "New person", what: "person", manages: app.manages, say: app.say,
+    path: "/api/people/", label: "Find a person", hint: "Name or e-mail.", add: "New person", what: "person", app,
     named: (count) => (count === 1 ? "1 person" : `${count} people`), empty: "Nobody yet.", name: (person) => person.name,
     row: (person) => [
       h("span", { class: "row-key" }, person.role), h("span", { class: "row-name" }, person.name),
@@ -156,7 +158,7 @@ async function people(body, app) {
 async function tools(body, app) {
   const kinds = [["torque_wrench", "torque wrench"], ["scale", "scale"], ["spring_tester", "spring tester"], ["gauge", "gauge"]].map(([value, text]) => ({ value, text }));
   await register(body, {
-    path: "/api/tools/", label: "Find a tool", hint: "Name or serial number.", add: "New tool", what: "tool", manages: app.manages, say: app.say,
+    path: "/api/tools/", label: "Find a tool", hint: "Name or serial number.", add: "New tool", what: "tool", app,
     named: (count) => (count === 1 ? "1 tool" : `${count} tools`), name: (tool) => tool.name,
     empty: "No tool yet. The record names the wrench that tightened each fastener and when it was calibrated: enter the torque wrenches first.",
     row: (tool) => [
