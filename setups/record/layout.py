@@ -24,6 +24,11 @@ ADJUSTERS = {
 COUNTED = {"fully_in": "out", "fully_out": "in"}
 """Which way a clicker was counted: out from fully in, or in from fully out."""
 LEGS = ("left", "right")
+READ_PAIRS = {
+    "free": ("wheel_free_mm",),
+    "alone": ("alone_from_above_mm", "alone_from_below_mm"),
+    "with rider": ("rider_from_above_mm", "rider_from_below_mm"),
+}
 READING_WORDS = {"received": "as received", "built": "measured again"}
 
 
@@ -406,36 +411,32 @@ def _percent(before: Mapping[str, Any], after: Mapping[str, Any], key: str, sent
 
 
 def readings(document: Mapping[str, Any]) -> list[str]:
-    """Return the raw lengths that count, one line for each end and stage, with who read them, with what and
+    """Return the raw lengths that count, one phrase for each end and stage, and who read them, with what and
     when."""
     zone = document["shop"]["time_zone"]
-    lines = []
+    lengths = [one for one in document["readings"] if one["counts"]]
+    said = []
     for stage, stage_words in READING_WORDS.items():
         for end in ENDS:
-            found = [
-                one
-                for one in document["readings"]
-                if (one["stage"], one["end"]) == (stage, end) and one["counts"]
+            values = {
+                one["quantity"]: typed(one["value"])
+                for one in lengths
+                if (one["stage"], one["end"]) == (stage, end)
+            }
+            pairs = [
+                f"{name} {' / '.join(found)}"
+                for name, quantities in READ_PAIRS.items()
+                if (found := [values[quantity] for quantity in quantities if quantity in values])
             ]
-            if not found:
-                continue
-            values = ", ".join(
-                f"{one['label'].removesuffix(', ' + stage_words)} {typed(one['value'])}" for one in found
-            )
-            by = dict.fromkeys(
-                ", ".join(
-                    part
-                    for part in (
-                        one["taken_by_name"],
-                        one["instrument"],
-                        when(one["taken_at"], zone, short=True),
-                    )
-                    if part
-                )
-                for one in found
-            )
-            lines.append(f"{END_WORDS[end].capitalize()} {stage_words}: {values} mm ({'; '.join(by)}).")
-    return lines
+            if pairs:
+                said.append(f"{END_WORDS[end].capitalize()} {stage_words}: {', '.join(pairs)}.")
+    readers = dict.fromkeys(_reader(one, zone) for one in lengths)
+    return [*said, f"Read by {'; '.join(readers)}."] if said else []
+
+
+def _reader(reading: Mapping[str, Any], zone: str) -> str:
+    parts = (reading["taken_by_name"], reading["instrument"], when(reading["taken_at"], zone, short=True))
+    return ", ".join(part for part in parts if part)
 
 
 def sources(document: Mapping[str, Any]) -> list[str]:
