@@ -14,15 +14,22 @@ from typing import Any
 from calc.bands import BANDS, Band, wrong
 from calc.leverage import table
 from calc.refusal import Problem, Refusal
+from calc.springs import turns_from
 
 SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "straight": ("rate_n_per_mm",),
     "dual": ("soft_n_per_mm", "hard_n_per_mm", "change_mm"),
     "progressive": ("start_n_per_mm", "end_n_per_mm", "over_mm"),
 }
+TURN_FIELDS = ("wire_mm", "mean_diameter_mm", "gap_mm")
+MOST_TURNS = 60
+LEAST_INDEX, MOST_INDEX = 4.0, 20.0
 TOUCH_MM = 1e-6
 LEAST_STEP_MM = 0.01
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
+
+HUGE = 1e300
+"""No number that is meant reaches this; a whole number beyond it would not turn into a float."""
 
 
 @dataclass
@@ -50,8 +57,8 @@ class Findings:
 
     def value(self, value: Any, where: str, band: Band) -> float | None:
         """Return `value` as a float if it is a finite number in `band`; else note why not and return None."""
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            text = f"{value!r} for {band.what} is not a number ({band.wording()})."
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < HUGE:
+            text = f"{value!r:.60} for {band.what} is not a number ({band.wording()})."
             self.add(where, "not_a_number", text, None, band)
             return None
         if not band.holds(value):
@@ -176,8 +183,10 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
     The solid deflection is None where it is not given or wrong.
     """
     kind = spring.get("kind") if isinstance(spring, Mapping) else None
+    if kind == "wound":
+        return _wound(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
-        names = ", ".join(SPRING_FIELDS)
+        names = ", ".join([*SPRING_FIELDS, "wound"])
         findings.add(
             f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}."
         )
@@ -192,6 +201,59 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
     if spring.get("solid_deflection_mm") is None:
         return None
     return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
+
+
+def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str) -> float | None:
+    """Note every problem of a spring given turn by turn; return its solid deflection in mm where it can be
+    told."""
+    before = len(findings.problems)
+    findings.number(spring, "shear_modulus_gpa", path, BANDS["wound.shear_modulus_gpa"])
+    turns = spring.get("turns")
+    if not isinstance(turns, Sequence) or isinstance(turns, str) or not 1 <= len(turns) <= MOST_TURNS:
+        findings.add(
+            f"{path}.turns", "turns", f"Give 1 to {MOST_TURNS} turns, each with wire, diameter and gap."
+        )
+        return None
+    for number, turn in enumerate(turns):
+        _turn(findings, turn, f"{path}.turns.{number}")
+    given = spring.get("solid_deflection_mm")
+    if given is not None:
+        findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
+    if len(findings.problems) > before:
+        return None
+    compliance, gaps = turns_from(spring)
+    band = BANDS[f"{place}.soft_n_per_mm"]
+    rate = 1 / float(compliance.sum()) / 1000
+    if not band.holds(rate):
+        findings.add(f"{path}.turns", "out_of_band", wrong(rate, band), rate, band)
+        return None
+    solid = float(gaps.sum()) * 1000
+    return solid if given is None else min(solid, given)
+
+
+def _turn(findings: Findings, turn: Any, path: str) -> None:
+    if not isinstance(turn, Mapping):
+        findings.add(path, "turns", "A turn has wire_mm, mean_diameter_mm and gap_mm.")
+        return
+    read = {key: findings.number(turn, key, path, BANDS[f"turn.{key}"]) for key in TURN_FIELDS}
+    wire, diameter = read["wire_mm"], read["mean_diameter_mm"]
+    if wire is not None and diameter is not None and not LEAST_INDEX <= diameter / wire <= MOST_INDEX:
+        text = (
+            f"A mean diameter of {diameter:g} mm on {wire:g} mm wire is an index of "
+            f"{diameter / wire:.3g}, outside "
+            f"{LEAST_INDEX:g} to {MOST_INDEX:g}, for which the equations hold (EN 13906-1, from memory)."
+        )
+        findings.problems.append(
+            Problem(
+                f"{path}.mean_diameter_mm",
+                "index",
+                text,
+                diameter,
+                "mm",
+                LEAST_INDEX * wire,
+                MOST_INDEX * wire,
+            )
+        )
 
 
 def _rising(
