@@ -88,7 +88,7 @@ function endPlace(bench, end) {
     },
     sight: () => chosenSight(bench, end, sheet, preview),
     news: (/** @type {string} */ news) => {
-      if (news === "card") list.sync();
+      if (news === "card" || news === "units") list.sync();
       if (news === "card" && !sheet.waiting) follow();
       aim.sync();
       trying.sync();

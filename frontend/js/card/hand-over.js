@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { whoIsHere } from "../store.js";
 import { cautionList } from "./cautions.js";
 import { inWords } from "./clash.js";
 import { endsOf } from "./ends.js";
@@ -35,7 +36,7 @@ export function open(bench) {
     },
   }, "Draft it from the numbers");
   const draw = () => {
-    const now = JSON.stringify([desk.card.settings.built, desk.card.sign_offs, desk.open]);
+    const now = JSON.stringify([whoIsHere()?.units, desk.card.settings.built, desk.card.sign_offs, desk.open]);
     if (now === drawn) return;
     drawn = now;
     replace(left, h("h3", null, "Settings as left"), ...endsOf(desk.card).map((end) => settingsLeft(desk, end)));

@@ -9,7 +9,9 @@ import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
 import { readingsSheet, riderSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
-import { show } from "../units.js";
+import { show, unitOf } from "../units.js";
+import { draft } from "../store.js";
+import { textField } from "../parts/field.js";
 import { END_NAMES, pathName } from "./words.js";
 import { tellWhere } from "./where.js";
 
@@ -109,9 +111,23 @@ export function measuring(bench, stage, step) {
   };
 }
 
-/** How each reading is taken. */
+/** How each reading is taken, and with what: said once, it goes with every reading until it changes. */
 function how() {
-  return h("details", { class: "how" }, h("summary", null, "How they are read"), h("ul", null, ...HOW.map((line) => h("li", null, line))));
+  const kept = draft("instruments");
+  const said = kept.read() ?? {};
+  const field = (/** @type {string} */ kind, /** @type {string} */ label, /** @type {string} */ hint) => textField({
+    name: `instrument.${kind}`, label, hint, value: said[kind] ?? "", maxlength: 120,
+    onChange: (text) => {
+      said[kind] = text.trim();
+      kept.write(said);
+    },
+  }).element;
+  return h(
+    "details", { class: "how" }, h("summary", null, "How they are read"),
+    h("ul", null, ...HOW.map((line) => h("li", null, line))),
+    h("div", { class: "group-fields" }, field("mm", "Lengths read with", "The tape or gauge, with its number."),
+      field("kg", "Loads read with", "The scales, with their number.")),
+  );
 }
 
 /** @param {Record<string, any>} values */
@@ -139,7 +155,7 @@ function sagQuestion(desk, end, values) {
  */
 function drawLog(log, desk, stage) {
   const readings = desk.card.readings.filter((/** @type {any} */ one) => one.stage === stage);
-  const state = JSON.stringify([readings, desk.open]);
+  const state = JSON.stringify([readings, desk.open, unitOf("length"), unitOf("mass")]);
   if (log.dataset.state === state) return;
   log.dataset.state = state;
   keepFocus(log, () => replace(

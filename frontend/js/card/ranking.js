@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { show } from "../units.js";
+import { show, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { tellWhere } from "./where.js";
 import { springKind } from "./words.js";
@@ -40,7 +40,7 @@ export function ranking(bench, end) {
     }
     draw();
   };
-  const fittedState = () => JSON.stringify([desk.card.settings.chosen?.[end]?.version, desk.open]);
+  const fittedState = () => JSON.stringify([desk.card.settings.chosen?.[end]?.version, desk.open, unitOf("rate"), unitOf("length")]);
   const draw = () => {
     drawn = fittedState();
     keepFocus(node, () => replace(node, h("h3", null, "The shop's springs, best first"), ...body()));

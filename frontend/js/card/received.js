@@ -4,6 +4,7 @@ import { h, replace } from "../dom.js";
 import { endSwitch, endsOf } from "./ends.js";
 import { Entries } from "./entry.js";
 import { cautionList } from "./cautions.js";
+import { loosePart } from "./loose.js";
 import { group, settingForm } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
@@ -44,9 +45,9 @@ export function open(bench) {
   };
 }
 
-/** Where the fixed facts of the bike are kept. @param {import("./desk.js").Desk} desk */
+/** The fixed facts: with the bike, or those of the loose part here. @param {import("./desk.js").Desk} desk */
 function bikeFacts(desk) {
   const { bike } = desk.card;
-  if (!bike) return h("p", { class: "aside" }, "A loose part: its stroke and sizes were typed when the card was opened.");
+  if (!bike) return h("div", null, ...endsOf(desk.card).map((end) => loosePart(desk, end)));
   return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { href: `#/bikes/${bike.id}` }, bike.title), ".");
 }

@@ -1,7 +1,7 @@
 // @ts-check
 /** The sheets of a card: its own fields, a setting, the readings, the rider, a torque line, a part. */
 import * as api from "../api.js";
-import { draftNames } from "../store.js";
+import { draft, draftNames } from "../store.js";
 import { at } from "./paths.js";
 import { END_NAMES, STAGE_NAMES, pathName } from "./words.js";
 
@@ -57,7 +57,7 @@ export function settingSheet(desk, stage, end) {
 }
 
 /**
- * What a stage starts from: the stage before it.
+ * What a stage starts from: the stage before it, at first the bike's or the loose part's own data.
  * @param {Desk} desk
  * @param {string} stage
  * @param {string} end
@@ -65,7 +65,18 @@ export function settingSheet(desk, stage, end) {
 function before(desk, stage, end) {
   const { received, chosen } = desk.card.settings;
   const known = stage === "built" ? (chosen?.[end] ?? received?.[end]) : stage === "chosen" ? received?.[end] : null;
-  return known?.body ?? blankSetting(end);
+  return known?.body ?? fromFixed(desk.card.bike?.[end] ?? desk.card[`loose_${end}`], end);
+}
+
+/**
+ * @param {any} fixed
+ * @param {string} end
+ */
+function fromFixed(fixed, end) {
+  const blank = blankSetting(end);
+  if (!fixed) return blank;
+  if (end === "front") return fixed.legs?.length ? { ...blank, legs: fixed.legs.map((/** @type {any} */ leg) => ({ gap_read_with: "spring_out", ...leg })) } : blank;
+  return { ...blank, spring: fixed.spring ?? null, preload_mm: fixed.preload_mm ?? null, gas_force_n: fixed.gas_force_n ?? null };
 }
 
 /**
@@ -139,9 +150,10 @@ async function takeReadings(desk, stage, changed, keys, strike) {
   for (const path of Object.keys(changed).filter((one) => changed[one] === null)) card = await strike(path);
   const paths = Object.keys(changed).filter((path) => changed[path] !== null);
   if (!paths.length) return card;
+  const instruments = draft("instruments").read() ?? {};
   const readings = paths.map((path) => {
     const [end, quantity] = path.split(".");
-    return { stage, end, quantity, value: changed[path], instrument: "" };
+    return { stage, end, quantity, value: changed[path], instrument: instruments[quantity.endsWith("_kg") ? "kg" : "mm"] ?? "" };
   });
   // The same readings have the same key, so that a retry takes none twice.
   const key = paths.map((path) => keys[path].slice(0, Math.floor(80 / paths.length))).join("");

@@ -18,7 +18,7 @@ import { STEPS } from "../card/words.js";
 
 /**
  * @typedef {import("../card/view.js").Sight} Sight
- * @typedef {{node: HTMLElement, news: (news: import("../card/desk.js").News | "end") => void, close?: () => void,
+ * @typedef {{node: HTMLElement, news: (news: import("../card/desk.js").News | "end" | "units") => void, close?: () => void,
  *   sight?: (end: "front"|"rear") => Sight, both?: boolean, bare?: boolean}} StepView
  *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once; `bare`: the
  *   step locks its own fields
@@ -67,6 +67,11 @@ class Frame {
     this.panels = Object.fromEntries(endsOf(desk.card).map((end) => [end, panel(end)]));
     this.view = h("div", { class: "card-view" }, ...Object.values(this.panels).map((one) => one.node));
     root.classList.add("card");
+    root.dataset.unitAware = "";
+    root.addEventListener("unitschange", () => {
+      this.heard.add("units");
+      this.paint();
+    });
     root.append(this.head, this.rail, this.view, this.place);
     this.paint = painter(() => this.#paint());
     /** @type {Set<any>} */
