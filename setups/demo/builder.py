@@ -41,14 +41,15 @@ class Brought:
     riders: list[Rider]
 
 
-def build(today: date) -> bool:
-    """Build the demo, its dates counted back from `today`; return False, nothing changed, if it is there.
+def build(today: date) -> str | None:
+    """Build the demo, its dates counted back from `today`; return the secret of its customer's link.
 
+    The secret is kept nowhere. None: the demo is there already, nothing was changed.
     Raises ForeignBusinessError where the database holds another business.
     """
     with transaction.atomic():
         if Business.objects.filter(name=BUSINESS).exists():
-            return False
+            return None
         if Business.objects.exists():
             raise ForeignBusinessError
         with standing_at(_morning(today - timedelta(days=FOUNDED_DAYS_AGO))):
@@ -58,10 +59,10 @@ def build(today: date) -> bool:
             known = {
                 one.key: add_bike(workshop.actor("tamsin"), brought[one.owner].customer, one) for one in BIKES
             }
-        tell(workshop, brought, known, today)
+        secret = tell(workshop, brought, known, today)
         with standing_at(_morning(today)):
             calibrate(workshop, today, today)
-    return True
+    return secret
 
 
 def narrow_motocross(actor: Actor) -> None:
@@ -100,15 +101,19 @@ def add_bike(actor: Actor, owner: Customer, data: BikeData) -> Bike:
     )
 
 
-def tell(workshop: Workshop, brought: dict[str, Brought], known: dict[str, Bike], today: date) -> None:
-    """Work every story through in the order of opening, then take in a loose fork and the stranger's bike."""
+def tell(workshop: Workshop, brought: dict[str, Brought], known: dict[str, Bike], today: date) -> str:
+    """Work every story through in the order of opening, then take in a loose fork and the stranger's bike.
+
+    Return the secret of the last customer's link that the stories make.
+    """
+    secret = ""
     fitted = {data.key: dict(zip(("front", "rear"), data.came_with, strict=True)) for data in BIKES}
     for story in STORIES:
         day = today - timedelta(days=story.days_ago)
         with standing_at(_morning(day)):
             calibrate(workshop, today, day)
         who = brought[story.bike.owner]
-        Job(
+        job = Job(
             workshop,
             story,
             known[story.bike.key],
@@ -116,7 +121,9 @@ def tell(workshop: Workshop, brought: dict[str, Brought], known: dict[str, Bike]
             who.riders[story.rider],
             fitted[story.bike.key],
             today,
-        ).run()
+        )
+        job.run()
+        secret = job.link_secret or secret
     with standing_at(_morning(today - timedelta(days=1)) + timedelta(hours=5)):
         owner = brought["sunniva"]
         cards.open_card(
@@ -132,6 +139,7 @@ def tell(workshop: Workshop, brought: dict[str, Brought], known: dict[str, Bike]
         who = take_in(stranger, STRANGERS_CUSTOMER)
         bike = add_bike(stranger, who.customer, MINNOW)
         cards.open_card(stranger, bike=bike, rider=who.riders[0], complaint="Clunks at the front.")
+    return secret
 
 
 def _morning(day: date) -> datetime:

@@ -51,18 +51,18 @@ class Job:
     springs: dict[str, str]
     today: date
     card: JobCard = field(init=False)
+    link_secret: str | None = None
 
     @property
     def actor(self) -> Actor:
         """Return the technician whose job it is."""
         return self.workshop.actor(self.story.technician)
 
-    def run(self) -> JobCard:
-        """Do every step up to the story's last, each at its own time, and return the card."""
+    def run(self) -> None:
+        """Do every step up to the story's last, each at its own time."""
         for step in STEPS[: STEPS.index(self.story.until) + 1]:
             with self.at(step):
                 getattr(self, step)()
-        return self.card
 
     @contextmanager
     def at(self, step: str, days: int = 0) -> Iterator[None]:
@@ -130,7 +130,9 @@ class Job:
         seal.seal(self.actor, self.card)
         self.keep_with_bike()
         if self.story.link_days:
-            links.share(self.actor, self.card, days=self.story.link_days, share_mass=False)
+            _, self.link_secret = links.share(
+                self.actor, self.card, days=self.story.link_days, share_mass=False
+            )
         if self.story.amendment:
             change = self.story.amendment
             with self.at("sealed", days=1):

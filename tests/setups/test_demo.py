@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from datetime import UTC, date, datetime, timedelta
 from io import StringIO
 
@@ -56,10 +57,11 @@ def own(model):
 def demo(django_db_setup, django_db_blocker):
     """Build the demo once for this file, in a transaction that is rolled back."""
     quick = {"PASSWORD_HASHERS": ["django.contrib.auth.hashers.MD5PasswordHasher"]}
+    said = StringIO()
     with django_db_blocker.unblock(), transaction.atomic():
         with override_settings(**quick):
-            call_command("demo", stdout=StringIO())
-        yield
+            call_command("demo", stdout=said)
+        yield said.getvalue()
         transaction.set_rollback(True)
 
 
@@ -159,8 +161,10 @@ class TestCards:
         assert all(record.sealed_at.date() == record.card.opened_at.date() for record in sealed)
         assert own(SealedRecord).filter(what="amendment").exists()
 
-    def test_a_link_is_open(self, demo):
-        assert own(CustomerLink).filter(revoked_at=None, expires_at__gt=timezone.now()).exists()
+    def test_a_customers_link_is_open_and_its_secret_was_printed(self, demo):
+        link = own(CustomerLink).get(revoked_at=None, expires_at__gt=timezone.now())
+        secret = re.search(r"/record#(\S+)", demo)[1]
+        assert hashlib.sha256(secret.encode()).hexdigest() == link.secret_sha256
 
     def test_sealed_torques_name_manual_page_and_a_wrench_in_date(self, demo):
         lines = [line for card in own(JobCard).filter(step="sealed") for line in card.torques.all()]

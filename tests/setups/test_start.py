@@ -126,6 +126,16 @@ class TestFromNothing:
         with opener.open(request, timeout=20) as answer:
             assert json.load(answer)["person"]["email"] == email
 
+    def test_the_customers_link_it_prints_opens_a_record(self, service):
+        secret = re.search(re.escape(service.url("/record#")) + r"(\S+)", service.text())[1]
+        request = urllib.request.Request(  # noqa: S310
+            service.url("/api/record/open/"),
+            json.dumps({"secret": secret}).encode(),
+            {"Content-Type": "application/json"},
+        )
+        with urllib.request.urlopen(request, timeout=20) as answer:  # noqa: S310
+            assert "Minnow 300" in json.load(answer)["html"]
+
     def test_it_serves_the_page(self, service):
         with urllib.request.urlopen(service.url("/"), timeout=20) as answer:  # noqa: S310
             page = answer.read().decode()
@@ -157,6 +167,7 @@ class TestFromNothing:
             assert again.wait() == "ok"
             assert "database is empty" not in again.text()
             assert "technician" in again.text()
+            assert "/record#" not in again.text()
         finally:
             assert again.stop() == 0
 
@@ -165,7 +176,7 @@ def test_an_empty_database_may_stay_empty(tmp_path):
     service = Service(tmp_path, "--no-demo")
     try:
         service.wait()
-        assert "nobody can sign in" in service.text()
+        assert "manage.py found" in service.text()
         assert ".example" not in service.text()
     finally:
         assert service.stop() == 0

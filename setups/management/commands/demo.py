@@ -19,14 +19,15 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Build, and say what was done and who can sign in."""
         try:
-            anew = build(timezone.now().date())
+            secret = build(timezone.now().date())
         except ForeignBusinessError:
             raise CommandError(
                 "This database holds a business of its own, and the demo is never mixed into one: nothing "
                 "was changed. To try it, set COILBOOK_DATA to an empty folder or DATABASE_URL to another "
                 "database."
             ) from None
-        if options["verbosity"] == 0:
-            return
-        self.stdout.write("The demo is built." if anew else "The demo is there already: nothing was changed.")
+        if secret is None:
+            self.stdout.write("The demo is there already: nothing was changed.")
+        else:
+            self.stdout.write(f"The demo is built. A customer's page, shown this once: /record#{secret}")
         self.stdout.write(f"\nSign-ins, all with the password {PASSWORD}\n{sign_ins()}")

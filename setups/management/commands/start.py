@@ -13,8 +13,10 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection, connections
+from django.utils import timezone
 from gunicorn.app.base import BaseApplication  # type: ignore[import-untyped]
 
+from setups.demo.builder import build
 from setups.demo.people import BUSINESS, PASSWORD, sign_ins
 from shops.models import Business
 
@@ -75,9 +77,9 @@ class Command(BaseCommand):
         serving_process = os.getpid()
         try:
             check_free(host, port)
-            self.prepare(demo=not options["no_demo"])
+            link_secret = self.prepare(demo=not options["no_demo"])
             self.warn(host)
-            self.announce(host, port)
+            self.announce(host, port, link_secret)
             connections.close_all()  # a connection must not be shared with the workers forked next
             Server(host, port).run()
         except KeyboardInterrupt:
@@ -92,16 +94,17 @@ class Command(BaseCommand):
         self.stdout.write(text)
         self.stdout.flush()
 
-    def prepare(self, *, demo: bool) -> None:
-        """Bring the tables up to date and fill an empty database."""
+    def prepare(self, *, demo: bool) -> str | None:
+        """Bring the tables up to date and fill an empty database; return the secret of a new demo's link."""
         try:
             call_command("migrate", verbosity=0, interactive=False)
             empty = not Business.objects.exists()
         except DatabaseError as error:
             raise CommandError(f"The database cannot be used: {str(error).strip()}") from error
-        if empty and demo:
-            self.say("The database is empty: building the demo business.")
-            call_command("demo", verbosity=0)
+        if not (empty and demo):
+            return None
+        self.say("The database is empty: building the demo business. This takes a few seconds.")
+        return build(timezone.now().date())
 
     def warn(self, host: str) -> None:
         """Say what will not work or is not safe, each in a sentence."""
@@ -123,15 +126,18 @@ class Command(BaseCommand):
         if Business.objects.filter(name=BUSINESS).exists():
             self.say("Warning: the demo's password is no secret; keep the demo to this machine.")
 
-    def announce(self, host: str, port: int) -> None:
+    def announce(self, host: str, port: int, link_secret: str | None) -> None:
         """Print where to look and, where the demo is, who can sign in."""
         shown = "localhost" if host in {"0.0.0.0", "::"} else f"[{host}]" if ":" in host else host  # noqa: S104
-        self.say(f"\nCoilbook is at http://{shown}:{port}/  (Ctrl-C stops it)")
+        address = f"http://{shown}:{port}"
+        self.say(f"\nCoilbook is at {address}/  (Ctrl-C stops it)")
         if Business.objects.filter(name=BUSINESS).exists():
             self.say("\nDemo sign-ins, all with the password " + PASSWORD)
             self.say(sign_ins())
+            if link_secret:
+                self.say(f"\nA customer's page, shown this once: {address}/record#{link_secret}")
         elif not Business.objects.exists():
-            self.say("No business is set up yet, so nobody can sign in.")
+            self.say("No business is set up yet, so nobody can sign in: stop, and run manage.py found.")
         self.say()
 
 
