@@ -65,6 +65,7 @@ _CENTIMETRES = Guess("was it centimetres ({value} cm is {guess} mm)", lambda val
 _POUNDS = Guess("was it pounds ({value} lb is {guess} kg)", lambda value: value * POUND)
 _FEET = Guess("was it feet ({value} ft is {guess} m)", lambda value: value * FOOT)
 _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
+_MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
 _FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
 _INVERTED = Guess(
@@ -125,6 +126,10 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
             "the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)
         ),
         **_spring("leg_spring", "a fork leg's spring", (2, 25), (0.5, 25)),
+        "wound.shear_modulus_gpa": Band("the shear modulus", "GPa", 20, 120, guesses=(_MEGAPASCAL,)),
+        "turn.wire_mm": _length("the wire of a turn", 1, 25),
+        "turn.mean_diameter_mm": _length("the mean diameter of a turn", 5, 200),
+        "turn.gap_mm": _length("the gap of a turn", 0, 100, open_low=True),
         "rear.wheel_travel_mm": _length("the rear wheel's travel", 20, 500),
         "rear.unsprung_kg": Band("the rear unsprung mass", "kg", 0, 80, guesses=_MASS),
         "rear.load_static_kg": _axle("the rear axle load of the bike alone"),

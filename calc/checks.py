@@ -225,7 +225,11 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
     band = BANDS[f"{place}.soft_n_per_mm"]
     rate = 1 / float(compliance.sum()) / 1000
     if not band.holds(rate):
-        findings.add(f"{path}.turns", "out_of_band", wrong(rate, band), rate, band)
+        text = (
+            f"The turns make a starting rate of {rate:.4g} N/mm, outside {band.wording()}: check wire and diameters "
+            "(the rate goes with the wire to the fourth power)."
+        )
+        findings.add(f"{path}.turns", "out_of_band", text, rate, band)
         return None
     solid = float(gaps.sum()) * 1000
     return solid if given is None else min(solid, given)

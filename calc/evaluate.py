@@ -200,7 +200,7 @@ def curve(end: Fork | Rear) -> dict[str, list[float]]:
         "air_hard_n": hard,
         "total_hard_n": spring + hard,
     }
-    return {name: [rounded(value) for value in values] for name, values in columns.items()}
+    return {name: [rounded(value) for value in values.tolist()] for name, values in columns.items()}
 
 
 def state_notes(found: Figures, travel: float) -> list[Note]:

@@ -159,7 +159,7 @@ def progressive(start: float, end: float, over: float, solid: float = np.nan) ->
     return _one([0.0, over], [start, end], [(end - start) / over, 0.0], solid)
 
 
-def wound(compliance: Sequence[float], gaps: Sequence[float]) -> Springs:
+def wound(compliance: Sequence[float] | Array, gaps: Sequence[float] | Array) -> Springs:
     """Return a spring computed turn by turn: turn i yields `compliance[i]` m/N until its gap `gaps[i]` (m)
     shuts.
 
@@ -220,9 +220,18 @@ def _bend_at(spring: Springs, deflection: Array) -> Array:
 
 
 def spring_from(spring: Mapping[str, Any]) -> Springs:
-    """Return the spring of a checked request (N/mm and mm turned to N/m and m)."""
+    """Return the spring of a checked request (N/mm, mm and GPa turned to N/m, m and Pa).
+
+    >>> turn = {"wire_mm": 5, "mean_diameter_mm": 35, "gap_mm": 10}
+    >>> ten = spring_from({"kind": "wound", "shear_modulus_gpa": 80, "turns": [turn] * 10})
+    >>> round(float(ten.rate[0])), round(float(ten.solid), 9)
+    (14577, 0.1)
+    """
     solid = np.nan if spring.get("solid_deflection_mm") is None else spring["solid_deflection_mm"] / 1000
     kind = spring["kind"]
+    if kind == "wound":
+        coiled = wound(*turns_from(spring))
+        return replace(coiled, solid=np.fmin(coiled.solid, solid))
     if kind == "straight":
         return straight(spring["rate_n_per_mm"] * 1000, solid)
     if kind == "dual":
@@ -230,6 +239,16 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
         return dual(soft, hard, spring["change_mm"] / 1000, solid)
     start, end = spring["start_n_per_mm"] * 1000, spring["end_n_per_mm"] * 1000
     return progressive(start, end, spring["over_mm"] / 1000, solid)
+
+
+def turns_from(spring: Mapping[str, Any]) -> tuple[Array, Array]:
+    """Return each turn's compliance (m/N) and gap (m) of a checked winding: `c = 8 D³/(G d⁴)` for one turn.
+
+    Shigley, Mechanical Engineering Design, ch. 10, of the rate of a helical spring with one active turn.
+    """
+    names = ("wire_mm", "mean_diameter_mm", "gap_mm")
+    wire, diameter, gap = np.array([[turn[name] / 1000 for name in names] for turn in spring["turns"]]).T
+    return 8 * diameter**3 / (spring["shear_modulus_gpa"] * 1e9 * wire**4), gap
 
 
 def batch(springs: Sequence[Springs]) -> Springs:

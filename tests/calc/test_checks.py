@@ -251,7 +251,13 @@ COUPLINGS = [
         "inverted (2.941",
     ),
     ("rear.leverage", {"kind": "guess"}, "rear.leverage.kind", "unknown_kind", "ratio or table"),
-    ("rear.spring", {"kind": "rubber"}, "rear.spring.kind", "unknown_kind", "straight, dual, progressive"),
+    (
+        "rear.spring",
+        {"kind": "rubber"},
+        "rear.spring.kind",
+        "unknown_kind",
+        "straight, dual, progressive, wound",
+    ),
     ("rear.spring", None, "rear.spring", "no_spring", "no spring"),
     ("rear.shocks", 1.5, "rear.shocks", "not_whole", "1 or 2"),
     ("front.legs", [], "front.legs", "legs", "one or two"),
@@ -304,3 +310,28 @@ def test_every_band_has_a_unit_a_name_and_room():
         assert band.low < band.high, key
         assert band.what, key
         assert band.unit or key == "rear.shocks"
+
+
+TURN = {"wire_mm": 5, "mean_diameter_mm": 35, "gap_mm": 10}
+WOUND = {"kind": "wound", "shear_modulus_gpa": 80, "turns": [TURN] * 32}
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "said"),
+    [
+        ({"shear_modulus_gpa": 80000}, "shear_modulus_gpa", "MPa (80000 MPa is 80 GPa)"),
+        ({"turns": []}, "turns", "1 to 60 turns"),
+        ({"turns": [TURN] * 61}, "turns", "1 to 60 turns"),
+        ({"turns": [TURN, 3]}, "turns.1", "wire_mm"),
+        ({"turns": [{**TURN, "gap_mm": 0}]}, "turns.0.gap_mm", "0 mm"),
+        ({"turns": [TURN, {**TURN, "wire_mm": 9}]}, "turns.1.mean_diameter_mm", "index of 3.89"),
+        ({"turns": [TURN]}, "turns", "145.8 N/mm"),
+        ({"turns": [TURN] * 30}, "solid_deflection_mm", "10 mm before the end"),
+        ({"solid_deflection_mm": 305}, "solid_deflection_mm", "5 mm before the end"),
+    ],
+)
+def test_a_winding_is_refused_at_its_field(change, field, said):
+    problems = refused(put("front.legs.0.spring", {**WOUND, **change}))
+    assert list(problems) == [f"front.legs.0.spring.{field}"]
+    assert said in problems[f"front.legs.0.spring.{field}"].text
+    check_bike(put("front.legs.0.spring", WOUND))

@@ -171,3 +171,22 @@ def test_the_inverse_agrees_with_brentq():
     for force in (10.0, 400.0, 780.0, 2500.0):
         root = brentq(lambda d, f=force: float(spring.force_at(d)) - f, 0, 1, xtol=1e-13)
         assert float(spring.deflection_at(force)) == pytest.approx(root, rel=1e-9)
+
+
+def test_a_winding_of_equal_turns_is_the_straight_coil_of_the_handbook():
+    """k = G d⁴/(8 D³ n), Shigley, Mechanical Engineering Design, ch. 10: the straight case."""
+    turn = {"wire_mm": 4.5, "mean_diameter_mm": 34, "gap_mm": 9}
+    coil = spring_from({"kind": "wound", "shear_modulus_gpa": 78.5, "turns": [turn] * 40})
+    rate = 78.5e9 * 0.0045**4 / (8 * 0.034**3 * 40)
+    assert coil.rate.tolist() == pytest.approx([rate])
+    assert float(coil.solid) == pytest.approx(0.36)
+
+
+def test_a_winding_with_close_turns_is_the_dual_spring():
+    close = {"wire_mm": 4.5, "mean_diameter_mm": 34, "gap_mm": 2}
+    wide = {**close, "gap_mm": 12}
+    coil = spring_from({"kind": "wound", "shear_modulus_gpa": 80, "turns": [close] * 20 + [wide] * 20})
+    one = 80e9 * 0.0045**4 / (8 * 0.034**3)
+    plain = dual(one / 40, one / 20, 0.080)
+    for delta in (0.01, 0.079, 0.081, 0.2):
+        assert float(coil.force_at(delta)) == pytest.approx(float(plain.force_at(delta)), rel=1e-9)
