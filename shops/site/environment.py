@@ -120,3 +120,19 @@ def database(folder: Path, variable: str = "DATABASE_URL") -> dict[str, Any]:
     if parsed["ENGINE"] != "django.db.backends.postgresql" or not parsed.get("NAME"):
         raise ImproperlyConfigured(f"{variable} must begin with postgresql:// and name a database.")
     return parsed
+
+
+def databases(folder: Path) -> dict[str, dict[str, Any]]:
+    """Return the serving database (DATABASE_URL) and, with MIGRATE_DATABASE_URL, its owner's connection.
+
+    Both addresses lead to one database, with two roles; `migrate --database owner` goes by the second.
+    """
+    found = {"default": database(folder)}
+    if os.environ.get("MIGRATE_DATABASE_URL") is None:
+        return found
+    owner = database(folder, "MIGRATE_DATABASE_URL")
+    same = all(found["default"].get(part) == owner.get(part) for part in ("ENGINE", "HOST", "PORT", "NAME"))
+    if not same or found["default"].get("USER") == owner.get("USER"):
+        text = "MIGRATE_DATABASE_URL must name the database of DATABASE_URL, and another role."
+        raise ImproperlyConfigured(text)
+    return {**found, "owner": owner}

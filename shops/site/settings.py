@@ -15,6 +15,7 @@ SECRET_KEY = environment.secret_key(DATA)
 DEBUG = environment.flag("COILBOOK_DEBUG", default=False)
 ALLOWED_HOSTS = environment.names("COILBOOK_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 HTTPS = environment.flag("COILBOOK_HTTPS", default=False)
+PROXIES = environment.whole_number("COILBOOK_PROXIES", default=0, low=0, high=9)
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -31,6 +32,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "shops.site.addresses.AddressMiddleware",
     "shops.site.headers.HeadersMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -47,7 +49,7 @@ APPEND_SLASH = False  # a redirect would lose the body of a change
 WSGI_APPLICATION = "shops.site.wsgi.application"
 TEMPLATES = [{"BACKEND": "django.template.backends.django.DjangoTemplates", "APP_DIRS": True, "OPTIONS": {}}]
 
-DATABASES = {"default": environment.database(DATA)}
+DATABASES = environment.databases(DATA)
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "shops.Person"

@@ -144,9 +144,14 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Check who asks, then see to it that a retried POST is done once."""
         super().initial(request, *args, **kwargs)
-        if request.method == "POST" and self.action is not None and self.action not in self.keeps_no_reply:
+        if request.method == "POST" and self.action is not None and self.kept(self.action):
             # DRF looks the handler up on the view after this, and so calls the one put in its place.
             vars(self)["post"] = partial(self._post_once, getattr(self, self.action))
+
+    @classmethod
+    def kept(cls, action: str) -> bool:
+        """Tell whether a POST's answer is kept for retries: not if it holds a secret or nothing changed."""
+        return action not in cls.keeps_no_reply and action not in cls.reads
 
     def _post_once(self, do: Any, request: Request, *args: Any, **kwargs: Any) -> Response:
         return once(request, self.person, partial(do, request, *args, **kwargs))

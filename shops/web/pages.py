@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django.core.paginator import InvalidPage
+from django.http import Http404
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.response import Response
 
@@ -15,21 +17,26 @@ class Pages(PageNumberPagination):
     """Page numbers in `?page=`."""
 
     page_size = 50
-    page_query_description = "Page number, from 1."
 
     def paginate_queryset(self, queryset: Any, request: Any, view: Any = None) -> list[Any]:
-        """Return the rows of the page asked for; one that does not exist is refused with its number named."""
+        """Return the page asked for: 400 if that is no page number, 404 if the list ends before it."""
         number = request.query_params.get(self.page_query_param, "1")
+        if not re.fullmatch("0*[1-9][0-9]{0,8}", number):
+            text = f"{number[:20]} is no page number: pages are counted from 1."
+            raise wrong("page", "no_page_number", text, number[:20])
         paginator = self.django_paginator_class(queryset, self.page_size)
         try:
-            if not number.isascii() or not number.isdigit():
-                raise InvalidPage
-            page = paginator.page(int(number[:9]))
+            page = paginator.page(int(number))
         except InvalidPage:
-            text = f"There is no page {number[:20]}: pages are whole numbers from 1 to {paginator.num_pages}."
-            raise wrong("page", "no_such_page", text, number[:20]) from None
+            raise Http404 from None
         self.page, self.request = page, request
         return list(page)
+
+    def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
+        """Describe the page number for OpenAPI."""
+        schema = {"type": "integer", "minimum": 1, "maximum": 999_999_999}
+        described = {"description": "Page number, from 1.", "required": False, "schema": schema}
+        return [{"name": self.page_query_param, "in": "query", **described}]
 
     def get_paginated_response(self, data: Any) -> Response:
         """Return the answer's body."""

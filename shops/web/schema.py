@@ -45,7 +45,7 @@ class Schema(AutoSchema):
             return declared
         if self._needs_version():
             declared.append(_IF_MATCH)
-        if self.method == "POST" and self.view.action not in self.view.keeps_no_reply:
+        if self.method == "POST" and self.view.kept(self.view.action):
             declared.append(_KEY)
         return declared
 
@@ -67,7 +67,7 @@ class Schema(AutoSchema):
         codes = ["400"]
         if AllowAny not in getattr(self.view, "permission_classes", ()):
             codes += ["401", "403"]
-        if "{" in self.path:
+        if "{" in self.path or getattr(self.view, "action", None) == "list":
             codes.append("404")
         if self.method in {"POST", "PUT", "PATCH"}:
             codes.append("415")

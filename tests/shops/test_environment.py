@@ -28,6 +28,7 @@ def manage(tmp_path, *command, **variables):
 READ = {
     "COILBOOK_DEBUG": lambda folder: environment.flag("COILBOOK_DEBUG", default=False),
     "COILBOOK_HTTPS": lambda folder: environment.flag("COILBOOK_HTTPS", default=False),
+    "COILBOOK_PROXIES": lambda folder: environment.whole_number("COILBOOK_PROXIES", default=0, low=0, high=9),
     "COILBOOK_HOSTS": lambda folder: environment.names("COILBOOK_HOSTS", default=["localhost"]),
     "COILBOOK_SECRET_KEY": environment.secret_key,
     "DATABASE_URL": environment.database,
@@ -39,6 +40,8 @@ READ = {
     ("COILBOOK_HTTPS", "2"),
     ("COILBOOK_HTTPS", ""),
     ("COILBOOK_HOSTS", " , "),
+    ("COILBOOK_PROXIES", "one"),
+    ("COILBOOK_PROXIES", "-1"),
     ("COILBOOK_SECRET_KEY", "short"),
     ("DATABASE_URL", "postgres"),
     ("DATABASE_URL", ""),
@@ -133,6 +136,30 @@ def test_postgresql_by_its_address(tmp_path, monkeypatch):
     found = environment.database(tmp_path)
     assert found["ENGINE"] == "django.db.backends.postgresql"
     assert (found["HOST"], found["PORT"], found["NAME"], found["USER"]) == ("db.example", 5433, "coil", "me")
+
+
+SERVING, OWNING = "postgresql://web:a@db.example/coil", "postgresql://boss:b@db.example/coil"
+
+
+def test_the_owning_role_migrates_beside_the_serving_one(tmp_path, monkeypatch):
+    monkeypatch.setenv("DATABASE_URL", SERVING)
+    assert set(environment.databases(tmp_path)) == {"default"}
+    monkeypatch.setenv("MIGRATE_DATABASE_URL", OWNING)
+    found = environment.databases(tmp_path)
+    assert (found["default"]["USER"], found["owner"]["USER"]) == ("web", "boss")
+
+
+@pytest.mark.parametrize(("serving", "owning"), [
+    (None, OWNING), (SERVING, SERVING), (SERVING, OWNING.replace("coil", "coal")),
+    (SERVING, OWNING.replace("db.", "other.")), (SERVING, "nonsense"),
+])
+def test_an_owning_role_of_another_database_is_refused(tmp_path, monkeypatch, serving, owning):
+    monkeypatch.delenv("DATABASE_URL", raising=False)
+    if serving is not None:
+        monkeypatch.setenv("DATABASE_URL", serving)
+    monkeypatch.setenv("MIGRATE_DATABASE_URL", owning)
+    with pytest.raises(ImproperlyConfigured, match="MIGRATE_DATABASE_URL"):
+        environment.databases(tmp_path)
 
 
 def test_the_embedded_database_queues_writers_and_minds_foreign_keys(tmp_path):

@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from shops import append_only, trail, verbs, versions
+from shops import append_only, serving_role, trail, verbs, versions
 from shops.access import everywhere, rows
 from shops.models import AuditEntry, Business, IdempotentReply, Person, Tool
 from shops.trail import Actor
@@ -40,6 +40,29 @@ def test_postgresql_refuses_to_truncate_the_trail(db):
     AuditEntryFactory()
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
         connection.cursor().execute("SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE shops_auditentry")
+
+
+def test_the_serving_role_may_only_read_and_add_to_the_trail(db, shop):
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite has no roles")
+    cursor = connection.cursor()
+    append_only.uninstall(connection)  # so that it is the role's rights that refuse
+    cursor.execute("CREATE ROLE serving")
+    serving_role.limit(connection, "serving")
+    cursor.execute("SET ROLE serving")
+    try:
+        ToolFactory(shop=shop)
+        AuditEntryFactory()
+        assert entries().count() == 1
+        for statement in (
+            "UPDATE shops_auditentry SET verb = 'x'", "DELETE FROM shops_auditentry",
+            "TRUNCATE shops_auditentry",
+            "DROP TRIGGER shops_auditentry_keeps ON shops_auditentry", "DROP TABLE shops_auditentry",
+        ):
+            with pytest.raises(DatabaseError, match=r"permission denied|must be owner"), transaction.atomic():
+                cursor.execute(statement)
+    finally:
+        cursor.execute("RESET ROLE")
 
 
 def test_django_cannot_change_a_line_either(db):

@@ -1,0 +1,18 @@
+"""The app of businesses, shops and people."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from shops import serving_role
+
+
+class ShopsConfig(AppConfig):
+    """Sees to the serving role's rights after every migration."""
+
+    name = "shops"
+
+    def ready(self) -> None:
+        """Listen for the end of migrations."""
+        post_migrate.connect(serving_role.after_migrate, dispatch_uid="shops.serving_role")
