@@ -25,6 +25,7 @@ TURN_FIELDS = ("wire_mm", "mean_diameter_mm", "gap_mm")
 MOST_TURNS = 60
 LEAST_INDEX, MOST_INDEX = 4.0, 20.0
 TOUCH_MM = 1e-6
+TOO_LARGE = 1e300
 LEAST_STEP_MM = 0.01
 DEFAULTS: Mapping[str, float] = {"altitude_m": 0.0, "pressure_kpa": 0.0, "gas_force_n": 0.0, "shocks": 1}
 
@@ -226,8 +227,8 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
     rate = 1 / float(compliance.sum()) / 1000
     if not band.holds(rate):
         text = (
-            f"The turns make a starting rate of {rate:.4g} N/mm, outside {band.wording()}: check wire and diameters "
-            "(the rate goes with the wire to the fourth power)."
+            f"The turns make a starting rate of {rate:.4g} N/mm, outside {band.wording()}: check wire and "
+            "diameters (the rate goes with the wire to the fourth power)."
         )
         findings.add(f"{path}.turns", "out_of_band", text, rate, band)
         return None

@@ -39,6 +39,7 @@ class Figures:
     full_stroke: Array
     energy: Array
     fall: Array
+    reserve: Array
     clearance: Array
 
 
@@ -75,6 +76,7 @@ def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
         full_stroke=end.force_and_slope(stop, HARD)[0],
         energy=to_stop - end.work(rider, HARD),
         fall=to_stop / rider_load - end.travel * end.steepness,
+        reserve=end.force_and_slope(stop, HARD)[0] / rider_load,
         clearance=end.clearance(),
     )
 
@@ -222,9 +224,11 @@ def state_notes(found: Figures, travel: float) -> list[Note]:
     if float(found.fall) < 0:
         text = "The springs store less than the travel's own height: the stop is reached without any fall."
         notes.append(Note("stop_without_fall", "warning", text, rounded(float(found.fall) * 1000), "mm"))
-    notes.append(
-        Note("damping_left_out", "info", "Energy and fall to the stop leave damping and friction out.")
-    )
+    reserve = rounded(found.reserve)
+    text = f"At the stop, hit hard, the force is {reserve:.3g} times the sprung load with the rider."
+    notes.append(Note("bottoming_reserve", "info", text, reserve))
+    text = "Energy and fall to the stop leave damping and friction out."
+    notes.append(Note("damping_left_out", "info", text))
     return notes
 
 

@@ -484,3 +484,9 @@ def test_one_end_alone_is_answered_alone_and_none_is_refused():
     assert set(evaluate({"front": DESIGN_FRONT, "rear": DESIGN_REAR})) == {"front", "rear"}
     with pytest.raises(Refusal):
         evaluate({})
+
+
+def test_the_bottoming_reserve_is_the_hard_force_at_the_stop_over_the_load():
+    answer = evaluate_front(DESIGN_FRONT)
+    note = next(note for note in answer["notes"] if note["code"] == "bottoming_reserve")
+    assert note["value"] == pytest.approx(front_force(DESIGN_FRONT, 300, 1.4) / ((88 - 16) * G), rel=1e-4)
