@@ -24,7 +24,7 @@ NARROWED = {
     "static_high_percent": 13.0,
     "rider_low_percent": 21.0,
     "rider_high_percent": 26.0,
-    "source": "the shop's own, within common practice, no source",
+    "source": "narrowed within common practice, no source",
 }
 """The sag bands that the demo's manager sets for the fork of a motocross bike, narrower than the usual."""
 

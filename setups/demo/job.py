@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import dataclass, field
@@ -13,7 +13,7 @@ from setups import cautions, fasteners, sums
 from setups.demo.clock import standing_at
 from setups.demo.stories import TORQUES, UNTOUCHED, Clicks, Fitted, Story, Tape
 from setups.demo.workshop import Workshop
-from setups.models import Bike, Customer, JobCard, Rider
+from setups.models import Bike, Customer, JobCard, Rider, TorqueLine
 from setups.record import links, seal
 from setups.verbs import bikes, cards, parts, readings, settings, sign_offs, torques
 from shops.models import Tool
@@ -87,6 +87,8 @@ class Job:
         self.read_cautions("measured")
         self.weigh()
         self.read_sags("received")
+        if self.story.prepared:
+            self.list_torques(ENDS)
         self.note(step="measured")
 
     def chosen(self) -> None:
@@ -103,7 +105,8 @@ class Job:
             settings.copy_to_built(self.actor, self.card, end)
             self.write("built", end, self.as_built(end))
             self.swap_parts(end)
-        self.tighten(leave_open=LINES_LEFT_OPEN if self.story.until == "built" else 0)
+        lines = self.list_torques(self.fitted)
+        self.tighten(lines[:-LINES_LEFT_OPEN] if self.story.until == "built" else lines)
         self.note(step="built")
 
     def remeasured(self) -> None:
@@ -272,28 +275,28 @@ class Job:
             quantity=count,
         )
 
-    def tighten(self, leave_open: int) -> None:
-        """Fill in and tighten the lines of what was undone but the last `leave_open`; remove the others."""
-        worked_on = {fastener.name for end in self.fitted for fastener in FASTENERS[end]}
-        values = {name: torque for name, torque in TORQUES[self.story.bike.key].items() if name in worked_on}
-        lines = list(self.card.torques.all())
-        for line in lines:
+    def list_torques(self, ends: Iterable[str]) -> list[TorqueLine]:
+        """Write value, source and wrench into the lines of what is undone at `ends`; remove the others."""
+        undone = {fastener.name for end in ends for fastener in FASTENERS[end]}
+        values = {name: torque for name, torque in TORQUES[self.story.bike.key].items() if name in undone}
+        listed = []
+        for line in self.card.torques.all():
             if line.fastener not in values:
                 torques.remove_torque(self.actor, line, line.version, UNTOUCHED)
-        undone = [line for line in lines if line.fastener in values]
-        for line in undone[: len(undone) - leave_open]:
+                continue
             torque = values[line.fastener]
-            torques.change_torque(
-                self.actor,
-                line,
-                line.version,
-                {
-                    "value_nm": torque.value_nm,
-                    "source_edition": self.story.bike.manual,
-                    "source_page": torque.page,
-                    "wrench": self.wrench(big=torque.big),
-                },
-            )
+            written = {
+                "value_nm": torque.value_nm,
+                "source_edition": self.story.bike.manual,
+                "source_page": torque.page,
+                "wrench": self.wrench(big=torque.big),
+            }
+            listed.append(torques.change_torque(self.actor, line, line.version, written))
+        return listed
+
+    def tighten(self, lines: Sequence[TorqueLine]) -> None:
+        """Tighten, and let another check what needs it."""
+        for line in lines:
             torques.tighten(self.actor, line)
             if line.needs_second_check:
                 torques.check(self.workshop.actor(self.story.checker), line)

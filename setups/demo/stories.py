@@ -49,7 +49,10 @@ class Clicks:
 
 @dataclass(frozen=True)
 class Story:
-    """One job card. `until` is the step where it stands today; `days_ago` when it was opened."""
+    """One job card. `until` is the step where it stands today; `days_ago` when it was opened.
+
+    `prepared`: what the manual says of the torques is written in ahead of the build.
+    """
 
     bike: BikeData
     shop: str
@@ -73,6 +76,7 @@ class Story:
     explanation: str = ""
     service_days: int = 365
     service_note: str = ""
+    prepared: bool = False
     link_days: int | None = None
     amendment: Mapping[str, Any] | None = None
 
@@ -87,6 +91,14 @@ class Torque:
 
 
 TORQUES: Mapping[str, Mapping[str, Torque]] = {
+    "dunlin": {
+        "Front axle": Torque(38.0, "4-9"),
+        "Front axle clamp bolts": Torque(16.0, "4-9"),
+        "Fork clamp bolts, upper": Torque(18.0, "4-11"),
+        "Fork caps": Torque(27.0, "4-15"),
+        "Shock bolt, upper": Torque(46.0, "5-8"),
+        "Shock bolt, lower": Torque(46.0, "5-8"),
+    },
     "fellside": {
         "Front axle": Torque(62.0, "6-11", big=True),
         "Front axle clamp bolts": Torque(18.0, "6-11"),
@@ -306,7 +318,8 @@ STORIES = (
         clicks={"front": Clicks(11, 12), "rear": Clicks(13, 10)},
         tyres_kpa=(95.0, 90.0),
         hours=26.0,
-        internal_notes="Bought used; springs stamped for a light rider, read with the caps off.",
+        internal_notes="Bought used; springs stamped for a light rider. Torques written in ahead.",
+        prepared=True,
     ),
     Story(
         bike=MINNOW,

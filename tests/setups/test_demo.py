@@ -320,3 +320,70 @@ class TestTheJobToDo:
         bike = next(bike for bike in BIKES if bike.model == card.bike.model)
         came_with = bike.came_with[0 if end == "front" else 1]
         assert next(row["verdict"] for row in choice.ranked if row["code"] == came_with) != "suits"
+
+
+class TestWorkingItByHand:
+    """What a person does in the browser with the dirt bike's card, through the same API."""
+
+    @pytest.fixture
+    def undone(self, demo):
+        mark = transaction.savepoint()
+        yield
+        transaction.savepoint_rollback(mark)
+
+    @staticmethod
+    def hand_of(name):
+        client = Client()
+        client.force_login(
+            everything(Person).get(name__startswith=name), backend="shops.sign_in.PersonBackend"
+        )
+
+        def do(path, body=None, **headers):
+            answer = client.post(path, body or {}, content_type="application/json", headers=headers)
+            assert answer.status_code < 300, (path, answer.content)
+            return answer.json()
+
+        return client, do
+
+    def test_the_rest_of_the_job_takes_few_entries_and_seals(self, undone):
+        client, do = self.hand_of("Tamsin")
+        _, check = self.hand_of("Jory")
+        at = f"/api/cards/{own(JobCard).get(step='measured').pk}/"
+        for end in measured.ENDS:
+            ranked = do(f"{at}choose/", {"end": end})["ranked"]
+            best = next(
+                row for row in ranked if row["verdict"] == "suits" and row["fits"] and row["stock"] > 1
+            )
+            do(f"{at}fit/", {"end": end, "stock_spring": best["id"]})
+            card = do(f"{at}as-built/", {"end": end})
+        for caution in card["cautions"]:
+            if caution["read_at"] is None:
+                do(f"{at}cautions/{caution['key']}/read/")
+        for line in card["torques"]:
+            do(f"{at}torques/{line['id']}/tighten/")
+            if line["needs_second_check"]:
+                check(f"{at}torques/{line['id']}/check/")
+        typed = self.lengths(client.get(f"{at}sides/").json()["built"], card["readings"])
+        do(f"{at}readings/", {"readings": typed})
+        for part in ("work", "hand_over"):
+            do(f"{at}sign-offs/", {"part": part})
+        assert do(f"{at}seal/")["record"]["number"] > 0
+        assert len(typed) <= 8
+        assert len(card["torques"]) <= 6
+
+    @staticmethod
+    def lengths(sides, readings):
+        """Return a length from above and one from below for each sag, 4 mm of stiction between them."""
+        free = {row["end"]: row["value"] for row in readings if row["quantity"] == "wheel_free_mm"}
+        return [
+            {
+                "stage": "built",
+                "end": end,
+                "quantity": f"{who}_from_{way}_mm",
+                "value": round(free[end] - sides[end]["result"][sag] + off),
+                "instrument": "tape",
+            }
+            for end in measured.ENDS
+            for who, sag in (("alone", "static_sag_mm"), ("rider", "rider_sag_mm"))
+            for way, off in (("above", 2), ("below", -2))
+        ]
