@@ -1,0 +1,1 @@
+"""Bikes and jobs: customers, cards, readings, settings, the sealed record."""

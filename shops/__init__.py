@@ -1,0 +1,1 @@
+"""Businesses and their people: who asks, for which shop; the spring list, the tools, the trail."""

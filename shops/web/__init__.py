@@ -1,0 +1,1 @@
+"""The API of shops, and the base of every view that answers rows."""
