@@ -20,9 +20,7 @@ FOOT = 0.3048
 
 @dataclass(frozen=True)
 class Guess:
-    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it (`{value}`,
-    `{guess}`).
-    """
+    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it."""
 
     phrase: str
     turn: Callable[[float], float]
@@ -30,8 +28,7 @@ class Guess:
 
 @dataclass(frozen=True)
 class Band:
-    """The accepted values of one field: `low` to `high` inclusive (`open_low`: above low), with unit and what
-    it is.
+    """The accepted values of one field, `low` to `high` inclusive (`open_low`: above low), and what it is.
 
     >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
     False
@@ -68,9 +65,7 @@ _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value
 _MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
 _FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
-_INVERTED = Guess(
-    "is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0
-)
+_INVERTED = Guess("is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0)
 _RADIUS = Guess("was it the radius ({guess} mm across)", lambda value: value * 2)
 
 _RATE = (_TENTH, _TENFOLD, _KGF_PER_MM, _LBF_PER_IN)
@@ -122,9 +117,7 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
         ),
         "leg.air_gap_mm": _length("the air gap", 10, 400),
         "leg.solids_cm3": Band("the volume of the solids", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
-        "leg.pressure_kpa": Band(
-            "the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)
-        ),
+        "leg.pressure_kpa": Band("the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)),
         **_spring("leg_spring", "a fork leg's spring", (2, 25), (0.5, 25)),
         "wound.shear_modulus_gpa": Band("the shear modulus", "GPa", 20, 120, guesses=(_MEGAPASCAL,)),
         "turn.wire_mm": _length("the wire of a turn", 1, 25),
@@ -150,8 +143,7 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
 
 
 def wrong(value: float, band: Band) -> str:
-    """Return the sentence that refuses `value`: what was read, the band, and the likely causes that would fit
-    it.
+    """Return the sentence that refuses `value`: what was read, the band, and likely causes.
 
     >>> wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
     "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm: did you mean 4.6, \

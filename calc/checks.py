@@ -84,9 +84,7 @@ def check_person(mass_kg: float, where: str = "mass_kg") -> None:
 
 
 def check_axle(load_kg: float, end: str, where: str = "load_kg") -> None:
-    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band; `end` is front or
-    rear.
-    """
+    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band, front or rear."""
     findings = Findings()
     findings.value(load_kg, where, BANDS[f"{end}.load_static_kg"])
     findings.raise_any()
@@ -142,9 +140,7 @@ def check_front(
     pressed = any(leg.get("pressure_kpa") or 0 for leg in legs)
     if not carried and (not pressed or not springs):
         why = "nor pressure: nothing holds the bike up" if springs else "so there is no spring to find"
-        findings.add(
-            f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring."
-        )
+        findings.add(f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring.")
 
 
 def check_rear(
@@ -160,9 +156,7 @@ def check_rear(
     findings.number(rear, "gas_force_n", path, BANDS["rear.gas_force_n"])
     shocks = findings.number(rear, "shocks", path, BANDS["rear.shocks"])
     if shocks is not None and shocks != int(shocks):
-        findings.add(
-            f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"]
-        )
+        findings.add(f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"])
     _loads(findings, rear, path, "rear")
     stroke = _leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
     _stops(findings, rear, path, stroke)
@@ -178,8 +172,7 @@ def check_rear(
 
 
 def check_spring(findings: Findings, spring: Any, path: str, place: str) -> float | None:
-    """Note every problem of one spring; `place` is "leg_spring" or "shock_spring". Return its solid
-    deflection, mm.
+    """Note every problem of one spring in `place` ("leg_spring", "shock_spring"); return its solid deflection, mm.
 
     The solid deflection is None where it is not given or wrong.
     """
@@ -188,32 +181,25 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
         return _wound(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
         names = ", ".join([*SPRING_FIELDS, "wound"])
-        findings.add(
-            f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}."
-        )
+        findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
     if kind == "dual":
         _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", "hard", "soft")
     if kind == "progressive":
-        _rising(
-            findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting"
-        )
+        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting")
     if spring.get("solid_deflection_mm") is None:
         return None
     return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
 
 
 def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str) -> float | None:
-    """Note every problem of a spring given turn by turn; return its solid deflection in mm where it can be
-    told."""
+    """Note every problem of a spring given turn by turn; return its solid deflection, mm, if it can be told."""
     before = len(findings.problems)
     findings.number(spring, "shear_modulus_gpa", path, BANDS["wound.shear_modulus_gpa"])
     turns = spring.get("turns")
     if not isinstance(turns, Sequence) or isinstance(turns, str) or not 1 <= len(turns) <= MOST_TURNS:
-        findings.add(
-            f"{path}.turns", "turns", f"Give 1 to {MOST_TURNS} turns, each with wire, diameter and gap."
-        )
+        findings.add(f"{path}.turns", "turns", f"Give 1 to {MOST_TURNS} turns, each with wire, diameter and gap.")
         return None
     for number, turn in enumerate(turns):
         _turn(findings, turn, f"{path}.turns.{number}")
@@ -265,9 +251,7 @@ def _rising(
     findings: Findings, path: str, low: float | None, high: float | None, key: str, upper: str, lower: str
 ) -> None:
     if low is not None and high is not None and high < low:
-        text = (
-            f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
-        )
+        text = f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
         findings.problems.append(Problem(f"{path}.{key}", "falling_rate", text, high, "N/mm", low, None))
 
 
@@ -281,17 +265,13 @@ def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> 
             f"{unsprung:g} kg: nothing is left for the springs. An axle load is the scale's reading and "
             "includes the unsprung mass."
         )
-        findings.problems.append(
-            Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung)
-        )
+        findings.problems.append(Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung))
     if alone is not None and ridden is not None and ridden <= alone:
         text = (
             f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, "
             f"{alone:g} kg: are the two swapped?"
         )
-        findings.problems.append(
-            Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone)
-        )
+        findings.problems.append(Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone))
 
 
 def _stops(findings: Findings, end: Mapping[str, Any], path: str, stroke_mm: float | None) -> None:
@@ -364,16 +344,12 @@ def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None
         return None if ratio is None or travel is None else travel / ratio
     if kind == "table":
         return _table(findings, leverage, path, travel)
-    findings.add(
-        f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table."
-    )
+    findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table.")
     return None
 
 
 def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: float | None) -> float | None:
-    columns = {
-        key: _column(findings, leverage.get(key), f"{path}.{key}", key) for key in ("wheel_mm", "shock_mm")
-    }
+    columns = {key: _column(findings, leverage.get(key), f"{path}.{key}", key) for key in ("wheel_mm", "shock_mm")}
     wheel, shock = columns["wheel_mm"], columns["shock_mm"]
     if wheel is None or shock is None:
         return None
@@ -390,9 +366,7 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
         return None
     if wheel[-1] < travel:
         text = f"The table ends at {wheel[-1]:g} mm of wheel travel but must cover all {travel:g} mm."
-        findings.problems.append(
-            Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None)
-        )
+        findings.problems.append(Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None))
         return None
     return float(table(wheel, shock).stroke(travel))
 
@@ -428,9 +402,7 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
 
 
 def check_range(findings: Findings, pair: Any, where: str, band: Band) -> tuple[float, float] | None:
-    """Return the checked [low, high] pair at `where`, each in `band` and low not above high; else note why
-    not.
-    """
+    """Return the checked [low, high] at `where`, each in `band`, low first; else note why not."""
     if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
         findings.add(where, "not_a_range", f"Give {band.what} as two numbers, the lower first.", None, band)
         return None

@@ -1,6 +1,4 @@
-"""Which spring of a list suits: every spring at the preload that reaches the rider sag, judged by its static
-sag.
-"""
+"""Which spring of a list suits: each at the preload that reaches the rider sag, judged by its static sag."""
 
 from __future__ import annotations
 
@@ -50,9 +48,7 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Swap:
-    """What a spring's own volume does to each candidate's oil: gap change (m, NaN unknown), air lost (m³),
-    room left.
-    """
+    """What each spring's own volume does: gap change (m, NaN unknown), air lost (m³), whether any is left."""
 
     gap_change: Array
     volume_lost: Array
@@ -60,8 +56,9 @@ class Swap:
 
 
 def choose(request: Mapping[str, Any]) -> dict[str, Any]:
-    """Rank the springs of a list for one end, as in `evaluate`, whose present spring only says which legs
-    carry one.
+    """Rank the springs of a list for one end, given as in `evaluate`.
+
+    The end's present spring only says which legs carry one.
 
     `target_static_sag_mm` and `target_rider_sag_mm` are accepted bands [low, high]; `aim_rider_sag_mm` is the
     sag preload is set for (else the band's middle); where a band is left out, it is `aim_…` ± 5 mm.
@@ -137,18 +134,12 @@ def _check(request: Mapping[str, Any], name: str) -> None:
 
 def _check_target(findings: Findings, request: Mapping[str, Any], sag: str, travel: Any) -> None:
     band = BANDS[f"target.{sag}"]
-    ranged = (
-        check_range(findings, request[f"target_{sag}"], f"target_{sag}", band)
-        if _has_band(request, sag)
-        else None
-    )
+    ranged = check_range(findings, request[f"target_{sag}"], f"target_{sag}", band) if _has_band(request, sag) else None
     aim = None
     if not _has_band(request, sag) or request.get(f"aim_{sag}") is not None:
         aim = findings.number(request, f"aim_{sag}", "", band)
     if aim is not None and ranged is not None and not ranged[0] <= aim <= ranged[1]:
-        text = (
-            f"{aim:g} mm aimed at is outside the accepted {ranged[0]:g} to {ranged[1]:g} mm of {band.what}."
-        )
+        text = f"{aim:g} mm aimed at is outside the accepted {ranged[0]:g} to {ranged[1]:g} mm of {band.what}."
         findings.problems.append(Problem(f"aim_{sag}", "aim_outside_band", text, aim, "mm", *ranged))
     least = aim if ranged is None else ranged[0] if aim is None else max(aim, ranged[0])
     if least is not None and isinstance(travel, int | float) and least >= travel:
@@ -186,9 +177,7 @@ def _wanted(request: Mapping[str, Any]) -> Wanted:
 
 
 def preload_for(end: Fork | Rear, springs: Springs, wanted: Wanted, rider_load: float) -> Array:
-    """Return each spring's preload (m) that puts the rider sag on its aim, held within the adjuster's
-    range.
-    """
+    """Return each spring's preload (m) that puts the rider sag on its aim, within the adjuster's range."""
     aim = min(wanted.aim, end.travel)
     exact = springs.deflection_at(end.spring_share(aim, rider_load)) - end.spring_stroke(aim)
     return np.clip(np.broadcast_to(exact, springs.shape), *wanted.adjuster)
@@ -322,8 +311,7 @@ def _verdict(static: float, rider: float, clearance: float, room: bool, wanted: 
 
 def _distance(row: Mapping[str, Any], wanted: Wanted) -> float:
     return float(
-        abs(row["static_sag_mm"] / 1000 - sum(wanted.static) / 2)
-        + abs(row["rider_sag_mm"] / 1000 - wanted.aim)
+        abs(row["static_sag_mm"] / 1000 - sum(wanted.static) / 2) + abs(row["rider_sag_mm"] / 1000 - wanted.aim)
     )
 
 
@@ -346,9 +334,7 @@ def _notes(request: Mapping[str, Any], name: str, best: Any, swap: Swap) -> list
             )
         )
     if name == "front" and len({leg["air_gap_mm"] for leg in request["front"]["legs"]}) > 1:
-        notes.append(
-            Note("legs_differ", "info", "The legs differ: the gap given is that of the first sprung leg.")
-        )
+        notes.append(Note("legs_differ", "info", "The legs differ: the gap given is that of the first sprung leg."))
     return notes
 
 
@@ -382,9 +368,7 @@ def soft_wound_up(request: Mapping[str, Any], rider_sag_mm: float) -> dict[str, 
 
 
 def _wind(end: Fork | Rear, sag: float, load: float) -> Fork | Rear:
-    """Return `end` softened, with the further preload that carries `load` (N) at `sag` (m) on every
-    spring.
-    """
+    """Return `end` softened, with the further preload on every spring that carries `load` (N) at `sag` (m)."""
     soft = end.softened(SOFTER)
     low, high = -2 * end.travel, 2 * end.travel
     for _ in range(80):

@@ -1,6 +1,4 @@
-"""What the springs do under this bike and rider: sags, rates, forces, energy and the force curve of each
-end.
-"""
+"""What the springs do under this bike and rider: sags, rates, forces, energy and force curve of each end."""
 
 from __future__ import annotations
 
@@ -27,9 +25,7 @@ DIGITS = 6
 
 @dataclass(frozen=True)
 class Figures:
-    """The results of one end in SI, one value per spring of the end's batch; sags along the end's own
-    coordinate.
-    """
+    """The results of one end in SI, one per spring of its batch; sags along the end's own coordinate."""
 
     static_sag: Array
     rider_sag: Array
@@ -44,8 +40,7 @@ class Figures:
 
 
 def sprung_load(end: Mapping[str, Any], state: str) -> float:
-    """Return the sprung load in N of a checked end in `state` (static, rider): scale less unsprung mass,
-    times g.
+    """Return the sprung load in N of a checked end in `state` (static, rider).
 
     >>> round(sprung_load({"load_rider_kg": 88, "unsprung_kg": 16}, "rider"), 4)
     706.0788
@@ -154,9 +149,7 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any]:
-    """Return the API's mapping for one end (not a batch): figures in mm, N, N/mm, Hz and J, curve and
-    notes.
-    """
+    """Return the API's mapping for one end, not a batch: figures in workshop units, curve and notes."""
     clearance = float(found.clearance)
     known = (
         []
@@ -206,9 +199,7 @@ def curve(end: Fork | Rear) -> dict[str, list[float]]:
 
 
 def state_notes(found: Figures, travel: float) -> list[Note]:
-    """Return what is to be said about loads without a solution, a falling rate and a stop reached without a
-    fall.
-    """
+    """Return what is to be said of the loads, the rate and the stop."""
     notes = []
     for state, sag in (("the bike alone", float(found.static_sag)), ("the rider", float(found.rider_sag))):
         with_whom = f"With {state}" if state == "the rider" else "With the bike alone"
@@ -259,8 +250,7 @@ def air_notes() -> list[Note]:
         Note(
             "air_band",
             "info",
-            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use "
-            "1.4.",
+            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use 1.4.",
         ),
     ]
 

@@ -23,9 +23,7 @@ Values = Array | float
 
 @dataclass(frozen=True)
 class Leg:
-    """One leg, or `count` equal ones: a spring (None: empty) at its preload, and the air. Fields broadcast
-    together.
-    """
+    """One leg, or `count` equal ones: a spring (None: empty) at its preload, and the air above the oil."""
 
     springs: Springs | None
     preload: Array | float
@@ -113,9 +111,7 @@ class Fork:
         return np.asarray(total)
 
     def spring_share(self, x: Values, load: Values) -> Array:
-        """Return the force (N) that each spring must give for the end to rest at `x` under the sprung `load`
-        (N).
-        """
+        """Return the force (N) each spring must give for the end to rest at `x` under a sprung load (N)."""
         others = self.air_axial(x)[0] + self.stops.force_and_rate(x)[0]
         return np.asarray((load * self.steepness - others) / self.carriers)
 
@@ -141,14 +137,10 @@ class Fork:
         return self._each_spring(lambda leg, springs: replace(leg, preload=leg.preload + by))
 
     def _each_spring(self, change: Callable[[Leg, Springs], Leg]) -> Fork:
-        return replace(
-            self, legs=tuple(leg if leg.springs is None else change(leg, leg.springs) for leg in self.legs)
-        )
+        return replace(self, legs=tuple(leg if leg.springs is None else change(leg, leg.springs) for leg in self.legs))
 
     def with_less_air(self, volume: Array) -> Fork:
-        """Return the same fork with `volume` (m³, per spring of a batch) less air in each leg that carries a
-        spring.
-        """
+        """Return the same fork with `volume` (m³, one per spring) less air in each leg that has a spring."""
         return self._each_spring(
             lambda leg, springs: replace(leg, air=replace(leg.air, volume=leg.air.volume - volume))
         )
@@ -156,15 +148,11 @@ class Fork:
     def least_end_volume(self) -> float:
         """Return the least air left at full stroke in a leg that carries a spring, m³."""
         return min(
-            float(np.min(leg.air.volume - leg.air.area * self.stroke))
-            for leg in self.legs
-            if leg.springs is not None
+            float(np.min(leg.air.volume - leg.air.area * self.stroke)) for leg in self.legs if leg.springs is not None
         )
 
     def clearance(self) -> Array:
-        """Return the least compression left before a spring goes solid at full stroke, m; NaN where none is
-        known.
-        """
+        """Return the least compression left before a spring goes solid, m; NaN where none is known."""
         least: Values = np.nan
         for leg in self.legs:
             if leg.springs is not None:
@@ -178,16 +166,14 @@ def bore_area(leg: Mapping[str, Any]) -> float:
 
 
 def air_from(leg: Mapping[str, Any], stroke: float, ambient: float) -> TrappedAir:
-    """Return the air of a checked leg, vented (pressure 0) or pressurised at full extension, lengths in mm
-    there.
+    """Return the air of a checked leg, vented or pressurised at full extension; `stroke` in m.
+
 
     The end volume is bore area times gap less all the solids, submerged or not.
     """
     area = math.pi / 4 * (leg["seal_diameter_mm"] / 1000) ** 2
     end_volume = bore_area(leg) * leg["air_gap_mm"] / 1000 - leg["solids_cm3"] * 1e-6
-    return TrappedAir(
-        area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient
-    )
+    return TrappedAir(area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient)
 
 
 def fork_from(front: Mapping[str, Any]) -> Fork:

@@ -33,14 +33,17 @@ def atmosphere(altitude_m: Values) -> Array:
 
 
 def volume_at(pressure: Values, volume: Values, new_pressure: Values, n: float) -> Array:
-    """Return the volume at `new_pressure` of gas that follows `p Vⁿ = const` from `pressure` and `volume`."""
+    """Return the volume at `new_pressure` of gas that follows `p Vⁿ = const` from `pressure` and `volume`.
+
+    >>> round(float(volume_at(1e5, 1e-3, 2e5, 1.0)), 9)
+    0.0005
+    """
     grown = (np.asarray(pressure, dtype=np.float64) / np.asarray(new_pressure, dtype=np.float64)) ** (1 / n)
     return np.asarray(volume * grown)
 
 
 def work_into(pressure: Values, volume: Values, new_volume: Values, n: float) -> Array:
-    """Return the work in J that squeezes gas along `p Vⁿ = const` from `volume` to `new_volume` (negative: it
-    expands).
+    """Return the work in J that squeezes gas from `volume` to `new_volume` along `p Vⁿ = const`.
 
     >>> round(float(work_into(1e5, 1e-3, 5e-4, 1.0)), 4)
     69.3147
@@ -82,10 +85,6 @@ class TrappedAir:
         return squeezed - self.ambient * self.area, n * self.area * squeezed / left
 
     def work(self, x: Values, n: float = SLOW) -> Array:
-        """Return the work in J done on the leg's air, less the atmosphere's share, from full extension to `x`
-        (m).
-        """
+        """Return the work in J done on the leg's air, less the atmosphere's share, from 0 to `x` (m)."""
         swept = np.multiply(self.area, x)
-        return work_into(self.pressure, self.volume, self.volume - swept, n) - np.multiply(
-            self.ambient, swept
-        )
+        return work_into(self.pressure, self.volume, self.volume - swept, n) - np.multiply(self.ambient, swept)

@@ -1,5 +1,4 @@
-"""Shock stroke against wheel travel: a constant ratio, or a table of measured pairs drawn as a monotone
-cubic.
+"""Shock stroke against wheel travel: a constant ratio, or a monotone cubic through measured pairs.
 
 Lengths are in one unit throughout (metres in calc; the table's own at the boundary): the curve has no scale
 of its own. The motion ratio is `r = ds/dz`, the inverse of the trade's leverage ratio.
@@ -20,8 +19,7 @@ Values = Array | float
 
 @dataclass(frozen=True)
 class Leverage:
-    """Cubic pieces of `s(z)`: from `knots[i]`, s = stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³, u = z
-    − knot.
+    """Cubic pieces of `s(z)`: stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³ with u = z − knots[i].
 
     Outside the knots the end pieces are carried on.
     """
@@ -47,8 +45,7 @@ class Leverage:
         return self.stroke0[i] + u * (self.slope[i] + u * (self.half[i] + u * self.sixth[i]))
 
     def motion(self, travel: Values) -> tuple[Array, Array, Array]:
-        """Return the shock stroke `s`, the motion ratio `ds/dz` and its change `d²s/dz²` at `travel` (any
-        shape).
+        """Return the shock stroke s, the motion ratio ds/dz and d²s/dz² at `travel` (any shape).
 
         At a table's inner knots, where the second derivative jumps, it is the one of the piece above.
 
@@ -63,19 +60,25 @@ class Leverage:
 
 
 def ratio(wheel_per_shock: float) -> Leverage:
-    """Return the leverage of a constant ratio, wheel travel per shock stroke (the trade's leverage ratio)."""
+    """Return the leverage of a constant ratio, wheel travel per shock stroke (the trade's leverage ratio).
+
+    >>> float(ratio(2.5).motion(0.1)[1])
+    0.4
+    """
     zero = np.zeros(1)
     return Leverage(zero, zero, np.array([1 / wheel_per_shock]), zero, zero)
 
 
 def table(wheel: Sequence[float], shock: Sequence[float]) -> Leverage:
-    """Return the leverage of measured pairs: the piecewise cubic Hermite curve through them that keeps their
-    rise.
+    """Return the leverage of measured pairs: the cubic through them that keeps their rise.
 
     `wheel` and `shock` must rise strictly and have two readings or more. Slopes at inner points are the
     weighted harmonic means of Fritsch and Butland (SIAM J. Sci. Stat. Comput. 5, 1984), at the ends the
     shape-preserving three-point formula (Moler, Numerical Computing with MATLAB, ch. 3): the same choices as
     SciPy's PchipInterpolator.
+
+    >>> round(float(table([0, 50, 100], [0, 20, 42]).stroke(25)), 6)
+    9.755952
     """
     z, s = np.asarray(wheel, dtype=np.float64), np.asarray(shock, dtype=np.float64)
     width = np.diff(z)
@@ -118,6 +121,4 @@ def leverage_from(leverage: Mapping[str, Any]) -> Leverage:
     """Return the leverage of a checked request, lengths turned to metres."""
     if leverage["kind"] == "ratio":
         return ratio(leverage["wheel_per_shock"])
-    return table(
-        [value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]]
-    )
+    return table([value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]])

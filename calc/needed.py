@@ -1,6 +1,4 @@
-"""The straight spring that gives two target sags under two loads, in closed form; or the nearest possible
-one.
-"""
+"""The straight spring that gives two target sags under two loads, or the nearest possible one."""
 
 from __future__ import annotations
 
@@ -112,37 +110,30 @@ def _needed_end(request: Mapping[str, Any], name: str) -> dict[str, Any]:
 
 
 def bare(request: Mapping[str, Any], name: str) -> dict[str, Any]:
-    """Return the end with a placeholder spring wherever one is carried, its rate and preload to be
-    replaced.
-    """
+    """Return the end with a placeholder wherever it carries a spring, to be replaced."""
     spring = {"kind": "straight", "rate_n_per_mm": 1.0}
     if name == "rear":
         return {**request, "spring": spring, "preload_mm": 0.0}
     legs = [
-        leg if leg.get("spring") is None else {**leg, "spring": spring, "preload_mm": 0.0}
-        for leg in request["legs"]
+        leg if leg.get("spring") is None else {**leg, "spring": spring, "preload_mm": 0.0} for leg in request["legs"]
     ]
     return {**request, "legs": legs}
 
 
 def closed_form(end: Fork | Rear, loads: tuple[float, float], targets: Targets) -> tuple[float, float]:
-    """Return rate (N/m) and preload (m) of the straight spring that meets both targets under the sprung loads
-    (N).
+    """Return rate (N/m) and preload (m) of the straight spring that meets both targets.
+
+    `loads` are the sprung ones, N, alone and with the rider.
 
     The preload is NaN where the rate is not above zero.
     """
-    forces = [
-        float(end.spring_share(u, load))
-        for u, load in zip((targets.static, targets.rider), loads, strict=True)
-    ]
+    forces = [float(end.spring_share(u, load)) for u, load in zip((targets.static, targets.rider), loads, strict=True)]
     strokes = [float(end.spring_stroke(u)) for u in (targets.static, targets.rider)]
     rate = (forces[1] - forces[0]) / (strokes[1] - strokes[0])
     return rate, forces[0] / rate - strokes[0] if rate > 0 else float("nan")
 
 
-def _why_not(
-    rate: float, preload: float, targets: Targets, rates: tuple[float, float], adjustable: bool
-) -> str | None:
+def _why_not(rate: float, preload: float, targets: Targets, rates: tuple[float, float], adjustable: bool) -> str | None:
     if rate <= 0:
         return (
             "Air, gas and leverage alone already stiffen the end more than the two targets allow: "
@@ -186,9 +177,7 @@ def _nearest(
         preload = float(np.clip(force / rate - stroke, low, high))
         fitted = end.with_springs(straight(rate), preload)
         static, rider = (float(settle(fitted, load)) for load in loads)
-        choices.append(
-            (abs(rider - targets.rider), abs(static - targets.static), rate, preload, static, rider)
-        )
+        choices.append((abs(rider - targets.rider), abs(static - targets.static), rate, preload, static, rider))
     _, _, rate, preload, static, rider = min(choices, key=lambda each: (round(each[0], 6), each[1]))
     return {
         "rate_n_per_mm": rounded(rate / 1000),

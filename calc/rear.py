@@ -25,9 +25,7 @@ LOOK = 401
 
 @dataclass(frozen=True)
 class Rear:
-    """A rear end; `u` of the solvers is the vertical wheel travel z. `springs` and `preload` are of one
-    shock.
-    """
+    """A rear end; `u` of the solvers is the vertical travel z; `springs` and `preload` are of one shock."""
 
     wheel_travel: float
     shocks: int
@@ -48,8 +46,9 @@ class Rear:
         return 1.0
 
     def rises(self) -> bool:
-        """Return whether the wheel force rises along the whole travel for every spring, as seen on a fine
-        grid.
+        """Return whether the wheel force rises along the whole travel for every spring, seen on a grid.
+
+        The springs are taken unscaled: a few per cent of scale are left to the solver's own care.
         """
         return self._rises
 
@@ -61,9 +60,7 @@ class Rear:
         return float(np.min(slope)) >= 0
 
     def shock_spring(self, stroke: Values) -> tuple[Array, Array]:
-        """Return the force (N) and rate (N/m) of one shock's spring and stops at shock stroke `stroke`, gas
-        left out.
-        """
+        """Return force (N) and rate (N/m) of one shock's spring and stops at `stroke` (m), without gas."""
         force, rate = self.springs.force_and_rate(np.add(self.preload, stroke))
         if self.stops.idle:
             return force, rate
@@ -71,9 +68,7 @@ class Rear:
         return force + stop, rate + stop_rate
 
     def parts(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
-        """Return the springs' (stops included) and the gas's share of the wheel force, N; `n` has no effect
-        here.
-        """
+        """Return the springs' (stops included) and the gas's share of the wheel force, N, whatever `n`."""
         stroke, r, _ = self.leverage.motion(z)
         return self.shocks * r * self.shock_spring(stroke)[0], self.shocks * r * self.gas_force
 
@@ -95,16 +90,12 @@ class Rear:
         return np.asarray(self.shocks * (stored + self.gas_force * stroke + self.stops.work(stroke)))
 
     def spring_share(self, z: Values, load: Values) -> Array:
-        """Return the force (N) that each spring must give for the end to rest at `z` under the sprung `load`
-        (N).
-        """
+        """Return the force (N) each spring must give for the end to rest at `z` under a sprung load (N)."""
         stroke, r, _ = self.leverage.motion(z)
         return np.asarray(load / (self.shocks * r) - self.gas_force - self.stops.force_and_rate(stroke)[0])
 
     def spring_stroke(self, z: Values) -> Array:
-        """Return how far the springs are compressed beyond their preload at travel `z`: the shock's
-        stroke.
-        """
+        """Return how far the springs are compressed beyond their preload: the shock's stroke at `z`."""
         return self.leverage.stroke(z)
 
     def with_springs(self, springs: Springs, preload: Values) -> Rear:
@@ -120,9 +111,7 @@ class Rear:
         return replace(self, preload=self.preload + by)
 
     def clearance(self) -> Array:
-        """Return the compression left before the spring goes solid at full travel, m; NaN where it is not
-        known.
-        """
+        """Return the compression left before the spring goes solid, m; NaN where it is not known."""
         return np.asarray(self.springs.solid - self.preload - self.leverage.stroke(self.wheel_travel))
 
 

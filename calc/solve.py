@@ -47,9 +47,7 @@ class End(Protocol):
         """Return the work in J done on the end from full extension to `u`."""
 
 
-def settle(
-    end: End, load: Values, n: float = 1.0, *, start: Array | None = None, close: float = CLOSE_ENOUGH
-) -> Array:
+def settle(end: End, load: Values, n: float = 1.0, *, start: Array | None = None, close: float = CLOSE_ENOUGH) -> Array:
     """Return where `end` rests under the sprung `load` (N, vertical at the wheel), in m along `u`.
 
     The result has the shape of springs and loads broadcast together. A load that does not move the end from
@@ -57,6 +55,14 @@ def settle(
     (a falling rate, a steep leverage), the first place that carries the load, coming from full extension, is
     given. `start` is a first guess; `close` the last step's size (m) at which the search ends, the error
     being far smaller still.
+
+    >>> from calc.fork import Fork, Leg
+    >>> from calc.gas import TrappedAir
+    >>> from calc.springs import Stops, straight
+    >>> no_air = TrappedAir(area=0.0, volume=1.0, pressure=101325.0, ambient=101325.0)
+    >>> fork = Fork(0.3, 0.0, (Leg(straight(8000.0), 0.01, no_air),), Stops(0.3))
+    >>> settle(fork, np.array([50.0, 480.0, 9000.0])).round(9).tolist()
+    [0.0, 0.05, 0.3]
     """
     wanted = np.asarray(load, dtype=np.float64) * end.steepness
     if end.rises():

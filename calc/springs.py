@@ -1,5 +1,4 @@
-"""Springs as force against deflection, `F(δ)`, δ counted from the free length: many springs in one set of
-arrays.
+"""Springs as force against deflection `F(δ)`, δ from the free length: many in one set of arrays.
 
 Every kind of spring is a chain of segments on each of which the force is a quadratic of the deflection.
 Straight, dual and progressive springs, turn-by-turn windings and springs put together are cases of that one
@@ -100,8 +99,7 @@ class Springs:
         return np.asarray(total * self.scale)
 
     def deflection_at(self, force: Values) -> Array:
-        """Return the deflection in m at `force` (N), which broadcasts against the batch; 0 at or below zero
-        force.
+        """Return the deflection in m at `force` (N), broadcast against the batch; 0 where no force.
 
         >>> round(float(dual(4000.0, 6000.0, 0.05).deflection_at(260.0)), 9)
         0.06
@@ -119,15 +117,11 @@ class Springs:
         return np.asarray(total)
 
     def scaled(self, factor: Values) -> Springs:
-        """Return the same springs with every force multiplied by `factor`, which broadcasts against the
-        batch.
-        """
+        """Return the same springs with every force times `factor`, broadcast against the batch."""
         return replace(self, scale=self.scale * factor)
 
     def columns(self, part: slice) -> Springs:
-        """Return `part` of a one-dimensional batch with a second axis of length one, for samples to lie
-        along.
-        """
+        """Return `part` of a flat batch with a second axis of length one, for samples to lie along."""
         fields = self.knots, self.force, self.rate, self.bend, self.solid
         return Springs(*(values[part, None] for values in fields))
 
@@ -141,27 +135,34 @@ def _one(knots: Sequence[float], rates: Sequence[float], bends: Sequence[float],
 
 
 def straight(rate: float, solid: float = np.nan) -> Springs:
-    """Return a straight spring, `F = kδ`, of `rate` N/m; `solid` in m."""
+    """Return a straight spring, `F = kδ`, of `rate` N/m; `solid` in m.
+
+    >>> straight(5000.0).force_at(np.array([0.02, 0.04])).tolist()
+    [100.0, 200.0]
+    """
     return _one([0.0], [rate], [0.0], solid)
 
 
 def dual(soft: float, hard: float, change: float, solid: float = np.nan) -> Springs:
-    """Return a dual spring: rate `soft` (N/m) up to deflection `change` (m) of the whole stack, `hard`
-    beyond.
+    """Return a dual spring: rate `soft` (N/m) up to deflection `change` (m) of the stack, then `hard`.
+
+    >>> dual(4000.0, 6000.0, 0.05).force_at(np.array([0.05, 0.06])).round(6).tolist()
+    [200.0, 260.0]
     """
     return _one([0.0, change], [soft, hard], [0.0, 0.0], solid)
 
 
 def progressive(start: float, end: float, over: float, solid: float = np.nan) -> Springs:
-    """Return a spring whose rate rises linearly from `start` to `end` (N/m) over deflection `over` (m), then
-    stays.
+    """Return a spring whose rate rises evenly from `start` to `end` (N/m) over `over` (m), then stays.
+
+    >>> progressive(4000.0, 6000.0, 0.05).force_at(np.array([0.05, 0.06])).round(6).tolist()
+    [250.0, 310.0]
     """
     return _one([0.0, over], [start, end], [(end - start) / over, 0.0], solid)
 
 
 def wound(compliance: Sequence[float] | Array, gaps: Sequence[float] | Array) -> Springs:
-    """Return a spring computed turn by turn: turn i yields `compliance[i]` m/N until its gap `gaps[i]` (m)
-    shuts.
+    """Return a spring computed turn by turn: each yields `compliance` (m/N) until its gap (m) shuts.
 
     The deflection is `Σ min(c_i F, g_i)`; the spring is solid when every gap is shut. Turns that shut
     together end a segment together. `c_i = 8 D_i³/(G d_i⁴)` (Shigley, Mechanical Engineering Design, ch. 10,
@@ -181,8 +182,7 @@ def wound(compliance: Sequence[float] | Array, gaps: Sequence[float] | Array) ->
 
 
 def in_series(first: Springs, second: Springs) -> Springs:
-    """Return two straight springs stacked: the same force through both, deflections added, until one goes
-    solid.
+    """Return two straight springs stacked: one force through both, deflections added, until one is solid.
 
     While both work `k = k1 k2/(k1 + k2)`; after the one with a known solid deflection `s1` is solid (at stack
     deflection `s1 (1 + k1/k2)`) the other works alone.
@@ -257,10 +257,7 @@ def batch(springs: Sequence[Springs]) -> Springs:
 
     def stack(name: str) -> Array:
         return np.stack(
-            [
-                np.pad(getattr(one, name), (0, count - getattr(one, name).shape[-1]), mode="edge")
-                for one in springs
-            ]
+            [np.pad(getattr(one, name), (0, count - getattr(one, name).shape[-1]), mode="edge") for one in springs]
         )
 
     solid = np.array([float(one.solid) for one in springs])
@@ -308,9 +305,7 @@ class Stops:
 
 
 def stops_from(end: Mapping[str, Any], stroke: float) -> Stops:
-    """Return the stops of a checked request's end; `stroke` (m) is the fork's or the shock's own full
-    stroke.
-    """
+    """Return the stops of a checked end; `stroke` (m) is the fork's or the shock's own full stroke."""
     topout, bump = end.get("topout") or {}, end.get("bump") or {}
     return Stops(
         stroke,
