@@ -8,7 +8,14 @@ from playwright.sync_api import expect
 from setups.verbs.kinds import start_kinds
 from shops.access import everywhere
 from shops.models import StockSpring, Tool
-from tests.factories import BikeFactory, CustomerFactory, JobCardFactory, RiderFactory, StockSpringFactory
+from tests.factories import (
+    PASSWORD,
+    BikeFactory,
+    CustomerFactory,
+    JobCardFactory,
+    RiderFactory,
+    StockSpringFactory,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -46,7 +53,7 @@ def test_an_empty_place_says_what_goes_there(enter, technician, seen_by_all):
 
 def test_cards_are_searched_and_narrowed_by_step(enter, technician, shop, sister_shop, stranger, seen_by_all):
     start_kinds(shop.business)
-    mine = JobCardFactory(shop=shop, number="HY-0001", step="built")
+    mine = JobCardFactory(shop=shop, number="HY-0001", step="built", bike__plate="ZK 77")
     theirs = JobCardFactory(shop=sister_shop, number="MY-0001")
     JobCardFactory(shop=stranger.shop, number="RS-0001")
     page = enter(technician)
@@ -171,6 +178,47 @@ def test_a_change_kept_before_a_reload_goes_out_by_itself(enter, technician, bik
     assert bike.plate == "LATER 3"
 
 
+def test_a_kept_change_that_clashes_after_a_reload_waits_for_a_decision(enter, technician, bike):
+    page = enter(technician, f"#/bikes/{bike.pk}")
+    page.route("**/api/bikes/*/", lambda each: each.abort() if is_change(each.request) else each.continue_())
+    page.get_by_role("button", name="Change", exact=True).first.click()
+    page.get_by_label("Plate").fill("MINE 1")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#state")).to_have_text("Kept on this tablet — no connection")
+    bike.plate, bike.version = "THEIRS 2", bike.version + 1
+    bike.save()
+    page.unroute_all()
+    page.reload()
+    page.get_by_role("button", name="One change was not accepted: look").click()
+    row = page.get_by_role("dialog").locator("tr", has_text="plate")
+    expect(row).to_contain_text("THEIRS 2")
+    expect(row).to_contain_text("MINE 1")
+    with page.expect_response(lambda answer: is_change(answer.request) and answer.ok):
+        page.get_by_role("button", name="Save mine over it").click()
+    bike.refresh_from_db()
+    assert bike.plate == "MINE 1"
+
+
+def test_a_change_whose_answer_was_lost_is_no_clash_with_oneself(enter, technician, bike):
+    page = enter(technician, f"#/bikes/{bike.pk}")
+    lost = []
+
+    def lose_the_first_answer(route):
+        if is_change(route.request) and not lost:
+            lost.append(route.fetch().status)
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route("**/api/bikes/*/", lose_the_first_answer)
+    page.get_by_role("button", name="Change", exact=True).first.click()
+    page.get_by_label("Plate").fill("LOST 4")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("dl.facts > div", has_text="Plate")).to_contain_text("LOST 4", timeout=15_000)
+    expect(page.get_by_role("dialog")).not_to_be_visible()
+    assert lost == [200]
+
+
 def test_a_customer_and_a_rider_are_changed(enter, technician, bike, seen_by_all):
     RiderFactory(customer=bike.owner, name="Ottilie Marsh", mass_in_kit_kg=None)
     page = enter(technician, f"#/customers/{bike.owner_id}")
@@ -234,8 +282,31 @@ def test_a_manager_keeps_bands_people_and_tools(enter, manager, shop, seen_by_al
     assert "a long new phrase" not in page.evaluate(KEPT)
     page.get_by_role("button", name="Save").click()
     expect(page.locator("li", has_text="Lio Brandt")).to_be_visible()
+    page.get_by_role("link", name="Shops").click()
+    expect(page.get_by_text("1 shop")).to_be_visible()
+    page.get_by_role("button", name="Harbour Yard").click()
+    page.get_by_label("Address").fill("2 Quay Lane")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("li", has_text="2 Quay Lane")).to_be_visible()
     page.get_by_role("link", name="Trail").click()
     expect(page.locator("li", has_text="add person")).to_contain_text("Imke Daveney")
+
+
+def test_a_person_changes_the_own_password_and_units(enter, technician, seen_by_all):
+    page = enter(technician, "#/business?part=you")
+    seen_by_all()
+    page.locator("label", has_text="kgf/mm").click()
+    page.get_by_label("Current password").fill("not it")
+    page.get_by_label("New password").fill("seven plum anvils")
+    page.get_by_role("button", name="Change it").click()
+    expect(page.get_by_label("Current password")).to_have_attribute("aria-invalid", "true")
+    page.get_by_label("Current password").fill(PASSWORD)
+    page.get_by_role("button", name="Change it").click()
+    expect(page.locator("#state")).to_contain_text("The password is changed")
+    assert "seven plum anvils" not in page.evaluate(KEPT)
+    technician.refresh_from_db()
+    assert technician.check_password("seven plum anvils")
+    assert technician.units["rate"] == "kgf/mm"
 
 
 def test_the_program_opens_without_network_once_it_was_here(live_server, browser, technician):
@@ -243,7 +314,7 @@ def test_the_program_opens_without_network_once_it_was_here(live_server, browser
     page = context.new_page()
     page.goto("/")
     page.get_by_label("E-mail").fill(technician.email)
-    page.get_by_label("Password").fill("plum anvil seven")
+    page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     page.evaluate(
         """async () => {

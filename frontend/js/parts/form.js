@@ -73,7 +73,7 @@ export function form({
 
   const start = values();
   const before = kept.read();
-  if (before) {
+  if (before && Object.keys(before.values).length) {
     for (const [name, value] of Object.entries(before.values)) named[name]?.set(value);
     const onItsWay = waiting().some((each) => each.draft === draftName);
     if (onItsWay) button.setAttribute("aria-disabled", "true");

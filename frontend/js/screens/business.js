@@ -9,8 +9,9 @@ import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
+import { chooseUnit, unitLabel, unitOf, unitsOf } from "../units.js";
 
-const PARTS = { bands: "Usual sag", people: "People", tools: "Tools", trail: "Trail" };
+const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tools: "Tools", trail: "Trail", you: "You" };
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
@@ -24,7 +25,7 @@ export async function open(root, params, app) {
     }, PARTS[/** @type {keyof typeof PARTS} */ (part)]))),
     body,
   );
-  await ({ bands, people, tools, trail })[/** @type {"bands"} */ (here)](body, app);
+  await ({ bands, people, shops, tools, trail, you })[/** @type {"bands"} */ (here)](body, app);
 }
 
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
@@ -87,15 +88,20 @@ function band(row) {
  * @param {HTMLElement} body
  * @param {{path: string, label: string, hint: string, add: string, what: string, app: import("../app.js").App,
  *          row: (item: any) => (HTMLElement | null)[], named: (count: number) => string, empty: string,
- *          fields: (item: any) => import("../parts/field.js").Field[], name: (item: any) => string}} options
+ *          fields: (item: any) => import("../parts/field.js").Field[], name: (item: any) => string, searched?: boolean,
+ *          adds?: "manager" | "owner", sends?: (values: any) => any}} options
+ *   `adds`: the least role that may add one; `sends`: what a new one is sent as
  */
-async function register(body, { path, label, hint, add, what, app, row, named, empty, fields, name }) {
+async function register(body, { path, label, hint, add, adds = "manager", what, app, row, named, empty, fields, name, searched, sends = (values) => ({ shop: app.person.shop.id, ...values }) }) {
   const { manages, say } = app;
+  const owns = app.person.role === "owner";
   const shop = app.person.shop.id;
+  // A manager changes what belongs to the own shop; the rest of the business is there to be read.
+  const mine = (/** @type {any} */ item) => owns || (manages && (item.shop ?? item.id) === shop);
   const panel = h("div");
   const list = listing({
-    path, label, hint, named, empty: [h("p", null, empty)], nothing: (search) => `Nothing matches “${search}”.`,
-    row: (item) => h("li", null, manages ? h("button", { type: "button", class: "row", onclick: () => edit(item) }, ...row(item)) : h("div", { class: "row" }, ...row(item))),
+    path, label, hint, named, searched, empty: [h("p", null, empty)], nothing: (search) => `Nothing matches “${search}”.`,
+    row: (item) => h("li", null, mine(item) ? h("button", { type: "button", class: "row", onclick: () => edit(item) }, ...row(item)) : h("div", { class: "row" }, ...row(item))),
   });
 
   /** @param {any} item */
@@ -110,10 +116,10 @@ async function register(body, { path, label, hint, add, what, app, row, named, e
         // A blank password means: leave it as it is.
         const sent = Object.fromEntries(Object.entries(values).filter(([key, value]) => key !== "password" || value));
         // A password must not lie on the device while the network is away: it is sent now or not at all.
-        if (sent.password) return item ? patch(`${path}${item.id}/`, sent, version) : post(path, { shop, ...sent });
+        if (sent.password) return item ? patch(`${path}${item.id}/`, sent, version) : post(path, sends(sent));
         return item
           ? deliver({ method: "PATCH", path: `${path}${item.id}/`, body: sent, version, about: name(item), draft: draftName })
-          : deliver({ method: "POST", path, body: { shop, ...sent }, about: add, draft: draftName });
+          : deliver({ method: "POST", path, body: sends(sent), about: add, draft: draftName });
       },
       done: (saved) => {
         say(`${name(saved)} saved`);
@@ -126,7 +132,7 @@ async function register(body, { path, label, hint, add, what, app, row, named, e
     made[0].focus();
   }
 
-  replace(body, panel, manages ? h("div", { class: "actions first" }, h("button", { type: "button", class: "main", onclick: () => edit(null) }, add)) : null, list.element);
+  replace(body, panel, (adds === "owner" ? owns : manages) ? h("div", { class: "actions first" }, h("button", { type: "button", class: "main", onclick: () => edit(null) }, add)) : null, list.element);
   await list.again();
 }
 
@@ -152,6 +158,48 @@ async function people(body, app) {
       ...(person ? [tickField({ name: "is_active", label: "May sign in", value: person.is_active, hint: "Clear it when somebody leaves; what they signed off stays." })] : []),
     ],
   });
+}
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+async function shops(body, app) {
+  const papers = ["A4", "Letter"].map((paper) => ({ value: paper, text: paper }));
+  await register(body, {
+    path: "/api/shops/", label: "", hint: "", searched: false, add: "New shop", adds: "owner", what: "shop", app, sends: (values) => values,
+    named: (count) => (count === 1 ? "1 shop" : `${count} shops`), empty: "No shop.", name: (shop) => shop.name,
+    row: (shop) => [
+      h("span", { class: "row-key" }, shop.code), h("span", { class: "row-name" }, shop.name),
+      h("span", { class: "row-side soft" }, shop.paper), h("span", { class: "row-more" }, [shop.address, shop.phone, shop.time_zone].filter(Boolean).join(" · ")),
+    ],
+    fields: (shop) => [
+      textField({ name: "name", label: "Name", value: shop?.name, required: true, maxlength: 120 }),
+      ...(shop ? [] : [textField({ name: "code", label: "Code", required: true, maxlength: 6, hint: "Begins every card number; it stays." })]),
+      textField({ name: "address", label: "Address", value: shop?.address, lines: 3, hint: "Printed on the record." }),
+      textField({ name: "phone", label: "Phone", value: shop?.phone, type: "tel", maxlength: 40 }),
+      textField({ name: "time_zone", label: "Time zone", value: shop?.time_zone ?? "UTC", hint: "As in the zone database, like Area/City." }),
+      choiceField({ name: "paper", label: "Paper", choices: papers, value: shop?.paper ?? "A4" }),
+    ],
+  });
+}
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+function you(body, app) {
+  const units = Object.keys(app.person.units).map((quantity) => choiceField({
+    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unitLabel(unit) })),
+    onChange: (unit) => chooseUnit(quantity, unit),
+  }).element);
+  const word = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ autocomplete, hint = "") =>
+    secret(textField({ name, label, type: "password", autocomplete, hint }));
+  const fields = [word("current", "Current password", "current-password"), word("new", "New password", "new-password", "At least 10 characters.")];
+  const password = form({
+    title: "Password", fields, submit: "Change it", draftName: "password", send: (values) => post("/api/session/password/", values),
+    done: () => {
+      for (const field of fields) field.set("");
+      app.say("The password is changed; you are signed out everywhere else.");
+    },
+  });
+  replace(body, h("div", { class: "columns" },
+    h("section", { class: "sheet" }, h("h2", null, "Units"), h("p", { class: "soft" }, "Touching a unit anywhere changes it too. What is stored stays metric."), ...units),
+    h("section", { class: "sheet" }, password.element)));
 }
 
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
