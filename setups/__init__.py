@@ -1,1 +1,1 @@
-"""Bikes and jobs: customers, cards, readings, settings, the sealed record."""
+"""Customers, bikes, job cards and what hangs on them, and the sealed record."""

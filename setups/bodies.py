@@ -36,6 +36,9 @@ OWN_BANDS: Mapping[str, Band] = {
 }
 """Set wide of what is met in a workshop (common practice, no source)."""
 
+LAST_ID = 2**63 - 1
+"""The largest id that a database holds."""
+
 _STOPS = ("topout", "bump")
 _END_FIELDS: Mapping[str, tuple[str, ...]] = {
     "front": (
@@ -375,7 +378,9 @@ def _sources(findings: Findings, sources: Any, path: str) -> None:
 def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
     _text(findings, holder, "label", path)
     stock = holder.get("stock_spring")
-    if stock is not None and (isinstance(stock, bool) or not isinstance(stock, int)):
+    if stock is not None and (
+        isinstance(stock, bool) or not isinstance(stock, int) or not 0 < stock <= LAST_ID
+    ):
         findings.add(
             _join(path, "stock_spring"),
             "not_an_id",
@@ -479,7 +484,7 @@ def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end
     if (
         not isinstance(limits, Sequence)
         or len(limits) != 2
-        or not all(isinstance(limit, int | float) for limit in limits)
+        or not all(isinstance(limit, int | float) and BANDS["adjuster_mm"].holds(limit) for limit in limits)
     ):
         return
     low, high = limits

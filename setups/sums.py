@@ -7,9 +7,11 @@ words.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 from calc.bands import BANDS
@@ -178,16 +180,26 @@ def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_
         }
         for role, one in shown
     ]
-    return picture(
-        {
-            "end": end,
-            "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
-            "description": description,
-            "traces": traces,
-            "load_static_n": sprung_load(request, "static") if with_loads else None,
-            "load_rider_n": sprung_load(request, "rider") if with_loads else None,
-        }
+    return _drawn(
+        json.dumps(
+            {
+                "end": end,
+                "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
+                "description": description,
+                "traces": traces,
+                "load_static_n": sprung_load(request, "static") if with_loads else None,
+                "load_rider_n": sprung_load(request, "rider") if with_loads else None,
+            }
+        )
     )
+
+
+@lru_cache(maxsize=256)
+def _drawn(request: str) -> str:
+    """Return the picture of a request in JSON. Placing its words is the dearest part of a card, and
+    most stay as they are.
+    """
+    return picture(json.loads(request))
 
 
 def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bool = True) -> str | None:

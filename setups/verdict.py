@@ -125,7 +125,7 @@ def _both(
 def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
     text = (
         f"No verdict on the {what} yet: {fault} and static sag {_mm(static)} is read against "
-        f"{_band(targets.static)}, but without springs and leverage it cannot be told whether preload cures it."
+        f"{_band(targets.static)}, but without springs and leverage nobody can tell whether preload cures it."
     )
     return Verdict("unknown", text, "measure")
 

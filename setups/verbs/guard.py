@@ -39,11 +39,12 @@ def change(
 ) -> R:
     """Set the fields `values` of a versioned row and record those that differ.
 
-    Where none does, nothing is written and the version stays. Raises `Stale` unless the row still has `version`.
+    Where none does, nothing is written and the version stays. Raises `Stale` unless the version stands.
     """
     before, after = trail.changes(row, values)
     if not after:
-        versions.require(row, version)
+        held: Any = row
+        versions.require(held, version)
         return row
     for name, value in after.items():
         setattr(row, name, value)

@@ -1,4 +1,6 @@
-"""The job, step by step over the API: readings, settings, sums, choice, torques, cautions, sign-offs, blockers."""
+"""The job, step by step over the API: readings, settings, sums, choice, torques, cautions, sign-offs,
+blockers.
+"""
 
 from __future__ import annotations
 
@@ -24,9 +26,12 @@ from tests.factories import (
 from tests.shops.cases import problem_codes
 
 LENGTHS = {
-    "wheel_free_mm": 640, "alone_from_above_mm": 612, "alone_from_below_mm": 606, "rider_from_above_mm": 548,
+    "wheel_free_mm": 640,
+    "alone_from_above_mm": 612,
+    "alone_from_below_mm": 606,
+    "rider_from_above_mm": 548,
     "rider_from_below_mm": 538,
-}  # fmt: skip
+}
 LOADS = {"front": (58, 88), "rear": (57, 112)}
 
 
@@ -81,7 +86,9 @@ class TestOpening:
         checked = {line["fastener"] for line in opened["torques"] if line["needs_second_check"]}
         for word in ("axle", "clamp", "brake"):
             assert any(word in name.lower() for name in checked), word
-            assert all(line["needs_second_check"] for line in opened["torques"] if word in line["fastener"].lower())
+            assert all(
+                line["needs_second_check"] for line in opened["torques"] if word in line["fastener"].lower()
+            )
 
 
 class TestReadings:
@@ -109,7 +116,7 @@ class TestReadings:
             ([reading("wheel_free_mm", "640")], "readings.0.value"),
             ([], "readings"),
         ],
-    )  # fmt: skip
+    )
     def test_a_refused_reading_keeps_nothing(self, read, technician, taken, field):
         lines = rows(AuditEntry, technician).count()
         answer = read(taken)
@@ -137,8 +144,9 @@ class TestReadings:
         latest = card["readings"][-1]["id"]
         card = technician_client.post(f"{at}readings/{latest}/strike/").json()
         assert [(one["value"], one["struck"], one["counts"]) for one in card["readings"]] == [
-            (640, False, True), (642, True, False),
-        ]  # fmt: skip
+            (640, False, True),
+            (642, True, False),
+        ]
         again = technician_client.post(f"{at}readings/{latest}/strike/")
         assert (again.status_code, problem_codes(again)) == (409, ["struck_already"])
 
@@ -190,10 +198,21 @@ class TestSettings:
     @pytest.mark.parametrize(
         ("end", "stage", "change", "field", "hint"),
         [
-            ("front", "received", {"gap_read_with": "spring_in"}, "legs.0.gap_read_with", "spring lifts the oil"),
+            (
+                "front",
+                "received",
+                {"gap_read_with": "spring_in"},
+                "legs.0.gap_read_with",
+                "spring lifts the oil",
+            ),
             ("front", "received", {"air_gap_mm": 5}, "legs.0.air_gap_mm", "10 to 400 mm"),
-            ("front", "received", {"spring": {"kind": "straight", "rate_n_per_mm": 46}},
-             "legs.0.spring.rate_n_per_mm", "did you mean 4.6"),
+            (
+                "front",
+                "received",
+                {"spring": {"kind": "straight", "rate_n_per_mm": 46}},
+                "legs.0.spring.rate_n_per_mm",
+                "did you mean 4.6",
+            ),
             ("front", "chosen", {"preload_mm": -3}, "legs.0.preload_mm", "loose at full extension"),
             ("front", "received", {"solids_cm3": 200}, "legs.0.air_gap_mm", "no air would be left"),
             ("rear", "received", {"preload_mm": 26}, "preload_mm", "past the adjuster"),
@@ -202,11 +221,18 @@ class TestSettings:
             ("rear", "received", {"clickers": [{"adjuster": "rebound"}]}, "clickers.0.unit", "clicks, turns"),
             ("rear", "received", {"tyre_pressure_kpa": 2.2}, "tyre_pressure_kpa", "20 to 500 kPa"),
             ("rear", "received", {"mood": "good"}, "mood", "no field"),
-            ("rear", "received", {"spring": {"kind": "dual", "soft_n_per_mm": 60, "hard_n_per_mm": 50, "change_mm": 40}},
-             "spring.hard_n_per_mm", "swapped"),
+            (
+                "rear",
+                "received",
+                {"spring": {"kind": "dual", "soft_n_per_mm": 60, "hard_n_per_mm": 50, "change_mm": 40}},
+                "spring.hard_n_per_mm",
+                "swapped",
+            ),
         ],
-    )  # fmt: skip
-    def test_what_cannot_be_is_refused_by_name(self, technician_client, at, opened, end, stage, change, field, hint):
+    )
+    def test_what_cannot_be_is_refused_by_name(
+        self, technician_client, at, opened, end, stage, change, field, hint
+    ):
         body = opened["settings"]["received"][end]["body"]
         if end == "front":
             body["legs"][0].update(change)
@@ -221,7 +247,9 @@ class TestSettings:
     def test_a_bike_may_come_in_with_a_loose_spring(self, technician_client, at, opened):
         body = opened["settings"]["received"]["front"]["body"]
         body["legs"][0]["preload_mm"] = body["legs"][1]["preload_mm"] = -3
-        assert self.put(technician_client, at, body, "received", "front", HTTP_IF_MATCH='"1"').status_code == 200
+        assert (
+            self.put(technician_client, at, body, "received", "front", HTTP_IF_MATCH='"1"').status_code == 200
+        )
 
     @pytest.mark.parametrize("body", [[], "x", None, 3])
     def test_a_body_that_is_no_object_is_refused(self, technician_client, at, body):
@@ -251,7 +279,9 @@ class TestSums:
             assert sides["preload_no_cure"][end].startswith("<svg")
             assert sides["chosen"][end]["result"] is None
 
-    def test_a_measured_sag_that_differs_from_the_computed_is_said_with_both(self, technician_client, at, read):
+    def test_a_measured_sag_that_differs_from_the_computed_is_said_with_both(
+        self, technician_client, at, read
+    ):
         read([*loads(), *all_readings(rider_from_above_mm=525, rider_from_below_mm=515)])
         result = technician_client.get(f"{at}sides/").json()["received"]["rear"]["result"]
         [note] = [n for n in result["notes"] if n["code"] == "measured_differs" and "rider" in n["text"]]
@@ -265,12 +295,15 @@ class TestSums:
         assert "97 mm" in verdict["text"]
         assert "31 mm" in verdict["text"]
 
-    def test_winding_on_what_the_verdict_says_brings_both_sags_into_band(self, technician_client, at, read, opened):
+    def test_winding_on_what_the_verdict_says_brings_both_sags_into_band(
+        self, technician_client, at, read, opened
+    ):
         """The sentence is put to the test: set what it says, compute again, and both sags must suit."""
         read(loads())
         body = opened["settings"]["received"]["rear"]["body"] | {
-            "spring": {"kind": "straight", "rate_n_per_mm": 66}, "preload_mm": 12,
-        }  # fmt: skip
+            "spring": {"kind": "straight", "rate_n_per_mm": 66},
+            "preload_mm": 12,
+        }
         first = technician_client.post(f"{at}preview/", {"rear": {"body": body}}).json()["rear"]
         assert first["verdict"]["code"] == "back_off_preload"
         words = first["verdict"]["text"].split("back off ")[1]
@@ -310,10 +343,14 @@ class TestChoosing:
         StockSpringFactory(shop=sister_shop, end="rear", sort_rate_n_per_mm=66)
         return {
             rate: StockSpringFactory(
-                shop=shop, end="rear", sort_rate_n_per_mm=rate, inner_diameter_mm=57 if rate > 50 else 50, stock=3
+                shop=shop,
+                end="rear",
+                sort_rate_n_per_mm=rate,
+                inner_diameter_mm=57 if rate > 50 else 50,
+                stock=3,
             )
             for rate in (44, 52, 60, 66, 72, 90)
-        }  # fmt: skip
+        }
 
     def test_the_own_shops_springs_are_ranked_with_stock_and_fit(self, technician_client, at, read, springs):
         read(loads())
@@ -343,13 +380,18 @@ class TestChoosing:
         built = technician_client.post(f"{at}as-built/", {"end": "rear"}).json()["settings"]["built"]["rear"]
         assert built == {"version": 1, "body": body}
 
-    def test_fitting_a_fork_spring_corrects_gap_and_spacer_once(self, technician_client, at, read, opened, shop):
-        """A spring of 50 cm³ for one of 60 in a bore of 42 mm: 10 cm³ / 13.854 cm² is 7.2 mm less gap (by hand).
+    def test_fitting_a_fork_spring_corrects_gap_and_spacer_once(
+        self, technician_client, at, read, opened, shop
+    ):
+        """A spring of 50 cm³ for one of 60 in a bore of 42 mm: 10 cm³ / 13.854 cm² is 7.2 mm less gap
+        (by hand).
 
         Spacer: 490 cap to seat, less 470 free, plus 6 preload, less 2 of washers: 24 mm.
         """
-        old, new = (StockSpringFactory(shop=shop, sort_rate_n_per_mm=rate, displaced_cm3=cm3) for rate, cm3 in
-                    ((4.6, 60.0), (5.0, 50.0)))  # fmt: skip
+        old, new = (
+            StockSpringFactory(shop=shop, sort_rate_n_per_mm=rate, displaced_cm3=cm3)
+            for rate, cm3 in ((4.6, 60.0), (5.0, 50.0))
+        )
         body = opened["settings"]["received"]["front"]["body"]
         for leg in body["legs"]:
             leg["stock_spring"] = old.pk
@@ -364,13 +406,20 @@ class TestChoosing:
 
     def test_without_its_volume_the_gap_is_left_as_it_was(self, technician_client, at, shop):
         spring = StockSpringFactory(shop=shop, displaced_cm3=None)
-        card = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}).json()
-        assert [leg["air_gap_mm"] for leg in card["settings"]["chosen"]["front"]["body"]["legs"]] == [110, 110]
+        card = technician_client.post(
+            f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}
+        ).json()
+        assert [leg["air_gap_mm"] for leg in card["settings"]["chosen"]["front"]["body"]["legs"]] == [
+            110,
+            110,
+        ]
 
     def test_a_spring_of_the_other_end_or_shop_is_refused(self, technician_client, at, shop, sister_shop):
         rear, sister = StockSpringFactory(shop=shop, end="rear"), StockSpringFactory(shop=sister_shop)
         for spring, code in ((rear, "other_end"), (sister, "other_shop")):
-            answer = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5})
+            answer = technician_client.post(
+                f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}
+            )
             assert problem_codes(answer) == [code]
 
     def test_without_loads_the_preload_is_asked_for(self, technician_client, at, springs):
@@ -402,7 +451,10 @@ class TestTorques:
         assert problem_codes(technician_client.post(f"{address}check/")) == ["same_person"]
         card = second_technician_client.post(f"{address}check/").json()
         found = next(one for one in card["torques"] if one["id"] == line["id"])
-        assert (found["tightened_by_name"], found["checked_by_name"]) == (technician.name, second_technician.name)
+        assert (found["tightened_by_name"], found["checked_by_name"]) == (
+            technician.name,
+            second_technician.name,
+        )
 
     def test_a_new_value_takes_tightening_back(self, technician_client, at, line, wrench):
         self.full(technician_client, at, line, wrench)
@@ -434,18 +486,24 @@ class TestTorques:
 
     @pytest.mark.parametrize("value", [0, -1, 401, "77", 1e9])
     def test_an_unbelievable_torque_is_refused(self, technician_client, at, line, value):
-        answer = technician_client.patch(f"{at}torques/{line['id']}/", {"value_nm": value}, HTTP_IF_MATCH='"1"')
+        answer = technician_client.patch(
+            f"{at}torques/{line['id']}/", {"value_nm": value}, HTTP_IF_MATCH='"1"'
+        )
         assert answer.status_code == 400
 
     def test_a_scale_is_no_wrench(self, technician_client, at, line, shop):
         scale = ToolFactory(shop=shop, kind="scale")
-        answer = technician_client.patch(f"{at}torques/{line['id']}/", {"wrench": scale.pk}, HTTP_IF_MATCH='"1"')
+        answer = technician_client.patch(
+            f"{at}torques/{line['id']}/", {"wrench": scale.pk}, HTTP_IF_MATCH='"1"'
+        )
         assert problem_codes(answer) == ["not_a_wrench"]
 
 
 class TestParts:
     def test_a_part_is_noted_changed_and_removed(self, technician_client, at):
-        card = technician_client.post(f"{at}parts/", {"direction": "fitted", "description": "Fork seals"}).json()
+        card = technician_client.post(
+            f"{at}parts/", {"direction": "fitted", "description": "Fork seals"}
+        ).json()
         [part] = card["parts"]
         address = f"{at}parts/{part['id']}/"
         card = technician_client.patch(address, {"quantity": 2}, HTTP_IF_MATCH='"1"').json()
@@ -458,8 +516,13 @@ class TestLoose:
     def test_a_loose_fork_has_no_rear_no_axles_and_its_own_data(self, technician_client, customer_id):
         card = technician_client.post(
             "/api/cards/",
-            {"customer": customer_id, "loose": "fork", "loose_description": "48 mm, no bike", "loose_front": front_data()},
-        ).json()  # fmt: skip
+            {
+                "customer": customer_id,
+                "loose": "fork",
+                "loose_description": "48 mm, no bike",
+                "loose_front": front_data(),
+            },
+        ).json()
         assert card["bike"] is None
         assert card["settings"]["received"]["front"]["body"]["legs"][0]["preload_mm"] == 10
         assert card["settings"]["received"]["rear"] is None
@@ -468,7 +531,9 @@ class TestLoose:
         assert "cap_pressure" in keys
         assert not keys & {"bike_support", "brakes_and_leads", "axle_and_clamps"}
         at = f"/api/cards/{card['id']}/"
-        answer = technician_client.post(f"{at}readings/", {"readings": [reading("axle_alone_kg", 60, "rear")]})
+        answer = technician_client.post(
+            f"{at}readings/", {"readings": [reading("axle_alone_kg", 60, "rear")]}
+        )
         assert problem_codes(answer) == ["no_such_end"]
 
     def test_with_loads_and_targets_typed_a_loose_shock_is_computed(self, technician_client, customer_id):
@@ -476,7 +541,10 @@ class TestLoose:
             "/api/cards/", {"customer": customer_id, "loose": "shock", "loose_rear": rear_data()}
         ).json()
         at = f"/api/cards/{card['id']}/"
-        taken = [reading("axle_alone_kg", 57, origin="assumed"), reading("axle_rider_kg", 112, origin="assumed")]
+        taken = [
+            reading("axle_alone_kg", 57, origin="assumed"),
+            reading("axle_rider_kg", 112, origin="assumed"),
+        ]
         technician_client.post(f"{at}readings/", {"readings": taken})
         targets = {"rear": {"static_sag_mm": [25, 40], "rider_sag_mm": [90, 105]}}
         changed = technician_client.patch(at, {"targets": targets}, HTTP_IF_MATCH='"1"').json()
@@ -486,7 +554,8 @@ class TestLoose:
         assert sides["received"]["front"]["result"] is None
 
     @pytest.mark.parametrize(
-        "body", [{"loose": "fork", "loose_rear": {}}, {"loose": "shock", "loose_front": {}}, {"loose": "wheel"}]
+        "body",
+        [{"loose": "fork", "loose_rear": {}}, {"loose": "shock", "loose_front": {}}, {"loose": "wheel"}],
     )
     def test_data_of_another_part_are_refused(self, technician_client, customer_id, body):
         assert technician_client.post("/api/cards/", {"customer": customer_id, **body}).status_code == 400
@@ -506,7 +575,9 @@ class TestCautions:
         assert technician_client.post(f"{at}cautions/nonsense/read/").status_code == 400
 
     def test_signal_words_are_used_by_their_meaning(self, opened):
-        """ANSI Z535.6 (from memory): DANGER will kill or maim, WARNING could, CAUTION minor, NOTICE no injury."""
+        """ANSI Z535.6 (from memory): DANGER will kill or maim, WARNING could, CAUTION minor, NOTICE
+        no injury.
+        """
         for caution in opened["cautions"]:
             text = caution["text"].lower()
             if caution["word"] == "DANGER":
@@ -528,7 +599,9 @@ class TestSignOffs:
 
 
 class TestBlockers:
-    """A card is made ready to seal, then each thing is taken away in turn: its own blocker must come, no other."""
+    """A card is made ready to seal, then each thing is taken away in turn: its own blocker must come,
+    no other.
+    """
 
     @pytest.fixture
     def ready(self, technician_client, second_technician_client, at, read, opened, shop):
@@ -697,13 +770,18 @@ class TestWhoMay:
         wanted = [one for one in changes_of(card, line, spring) if not one[1].endswith("check/")]
         for method, below, body, headers in wanted:
             before = rows(AuditEntry, technician).count()
-            if "settings" in below:
-                body, headers, below = (
-                    opened["settings"]["received"]["rear"]["body"], headers, "settings/built/rear/",
-                )  # fmt: skip
-            if method == "delete" or below == f"torques/{line.pk}/":
-                line.refresh_from_db()
-                body, headers = {"value_nm": line.value_nm + 1}, {"HTTP_IF_MATCH": f'"{line.version}"'}
-            answer = getattr(technician_client, method)(f"{at}{below}", body, **headers)
+            answer = self.called(technician_client, at, opened, line, (method, below, body, headers))
             assert answer.status_code == 200, (method, below, answer.content)
             assert rows(AuditEntry, technician).count() == before + 1, (method, below)
+
+    def called(self, client, at, opened, line, call):
+        """Make one of the calls with the body and version that it needs on this very card."""
+        method, below, body, headers = call
+        if "settings" in below:
+            received = opened["settings"]["received"]["rear"]["body"]
+            return client.put(f"{at}settings/built/rear/", received, HTTP_IF_NONE_MATCH="*")
+        if below == f"torques/{line.pk}/":
+            line.refresh_from_db()
+            value = {"value_nm": line.value_nm + 1}
+            return getattr(client, method)(f"{at}{below}", value, HTTP_IF_MATCH=f'"{line.version}"')
+        return getattr(client, method)(f"{at}{below}", body, **headers)

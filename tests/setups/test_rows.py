@@ -1,6 +1,10 @@
-"""Customers, riders, kinds, bikes and cards, each put through what every set of rows must do, and their own rules."""
+"""Customers, riders, kinds, bikes and cards, each put through what every set of rows must do, and
+their own rules.
+"""
 
 from __future__ import annotations
+
+from typing import ClassVar
 
 import pytest
 
@@ -23,7 +27,7 @@ from tests.shops.cases import ChangingCase, CreatingCase, problem_codes
 class TestCustomers(ChangingCase, CreatingCase):
     base = "/api/customers/"
     shared = True
-    change = {"phone": "000 0202", "notes": "Rings after six."}
+    change: ClassVar = {"phone": "000 0202", "notes": "Rings after six."}
 
     def make(self, shop):
         return CustomerFactory(business=shop.business)
@@ -64,13 +68,17 @@ class TestRiders(ChangingCase, CreatingCase):
     base = "/api/riders/"
     shared = True
     listed = False
-    change = {"mass_in_kit_kg": 93.5}
+    change: ClassVar = {"mass_in_kit_kg": 93.5}
 
     def make(self, shop):
         return RiderFactory(customer=CustomerFactory(business=shop.business))
 
     def new(self, shop):
-        return {"customer": CustomerFactory(business=shop.business).pk, "name": "Ravel Stoop", "mass_in_kit_kg": 80}
+        return {
+            "customer": CustomerFactory(business=shop.business).pk,
+            "name": "Ravel Stoop",
+            "mass_in_kit_kg": 80,
+        }
 
     def count(self, owner):
         return rows(Rider, owner).count()
@@ -84,7 +92,9 @@ class TestRiders(ChangingCase, CreatingCase):
 
     @pytest.mark.parametrize("mass", ["82", True, [82]])
     def test_a_mass_is_a_number(self, technician_client, shop, mass):
-        assert technician_client.post(self.base, {**self.new(shop), "mass_in_kit_kg": mass}).status_code == 400
+        assert (
+            technician_client.post(self.base, {**self.new(shop), "mass_in_kit_kg": mass}).status_code == 400
+        )
 
     def test_a_foreign_customer_is_unknown(self, technician_client, shop, other_shop):
         body = {**self.new(shop), "customer": CustomerFactory(business=other_shop.business).pk}
@@ -96,12 +106,14 @@ class TestKinds(ChangingCase):
     base = "/api/kinds/"
     shared = True
     changers = frozenset({"manager", "owner"})
-    change = {"rider_low_percent": 24.0, "source": "our own records"}
+    change: ClassVar = {"rider_low_percent": 24.0, "source": "our own records"}
 
     def make(self, shop):
         return KindOfBikeFactory(business=shop.business)
 
-    def test_thirty_rows_cost_as_many_queries_as_three(self, owner_client, django_assert_max_num_queries, shop):
+    def test_thirty_rows_cost_as_many_queries_as_three(
+        self, owner_client, django_assert_max_num_queries, shop
+    ):
         with django_assert_max_num_queries(8):
             assert owner_client.get(self.base).json()["count"] == 10
 
@@ -128,7 +140,7 @@ class TestKinds(ChangingCase):
 class TestBikes(ChangingCase, CreatingCase):
     base = "/api/bikes/"
     shared = True
-    change = {"plate": "QX 0001", "year": 2020}
+    change: ClassVar = {"plate": "QX 0001", "year": 2020}
 
     def make(self, shop):
         return BikeFactory(business=shop.business)
@@ -149,9 +161,13 @@ class TestBikes(ChangingCase, CreatingCase):
 
     def test_a_bike_may_be_known_in_part(self, technician_client):
         body = {
-            "make": "Brackwater", "model": "Otter", "kind": "street", "front": {"stroke_mm": 120, "legs": None},
-            "rear": {"wheel_travel_mm": 130}, "sources": {"front.stroke_mm": {"from": "manual", "edition": "1", "page": "3"}},
-        }  # fmt: skip
+            "make": "Brackwater",
+            "model": "Otter",
+            "kind": "street",
+            "front": {"stroke_mm": 120, "legs": None},
+            "rear": {"wheel_travel_mm": 130},
+            "sources": {"front.stroke_mm": {"from": "manual", "edition": "1", "page": "3"}},
+        }
         answer = technician_client.post(self.base, body)
         assert answer.status_code == 201, answer.content
         assert answer.json()["front"] == body["front"]
@@ -176,12 +192,22 @@ class TestBikes(ChangingCase, CreatingCase):
             ("front", {"adjuster_mm": [0, 5]}, "front.legs.0.preload_mm", "past the adjuster"),
             ("front", {"legs": "two"}, "front.legs", "one or two legs"),
             ("front", {"seat_length_mm": 10}, "front.seat_length_mm", "50 to 1200 mm"),
-            ("rear", {"leverage": {"kind": "ratio", "wheel_per_shock": 0.43}}, "rear.leverage.wheel_per_shock", "inverted"),
-            ("rear", {"spring": {"kind": "straight", "rate_n_per_mm": 5200}}, "rear.spring.rate_n_per_mm", "520"),
+            (
+                "rear",
+                {"leverage": {"kind": "ratio", "wheel_per_shock": 0.43}},
+                "rear.leverage.wheel_per_shock",
+                "inverted",
+            ),
+            (
+                "rear",
+                {"spring": {"kind": "straight", "rate_n_per_mm": 5200}},
+                "rear.spring.rate_n_per_mm",
+                "520",
+            ),
             ("rear", {"spring": {"kind": "bouncy"}}, "rear.spring.kind", "no kind of spring"),
             ("rear", {"shocks": 3}, "rear.shocks", "1 to 2"),
         ],
-    )  # fmt: skip
+    )
     def test_data_that_cannot_be_are_refused_by_name(self, technician_client, end, change, field, hint):
         data = {**(front_data() if end == "front" else rear_data()), **change}
         answer = technician_client.post(self.base, {"make": "B", "model": "O", "kind": "enduro", end: data})
@@ -191,16 +217,20 @@ class TestBikes(ChangingCase, CreatingCase):
 
     def test_every_problem_of_both_ends_is_told_at_once(self, technician_client):
         body = {
-            "make": "B", "model": "O", "kind": "enduro", "front": {**front_data(), "rake_deg": 80},
-            "rear": {**rear_data(), "preload_mm": 900}, "sources": {"front.rake_deg": {"from": "hearsay"}},
-        }  # fmt: skip
+            "make": "B",
+            "model": "O",
+            "kind": "enduro",
+            "front": {**front_data(), "rake_deg": 80},
+            "rear": {**rear_data(), "preload_mm": 900},
+            "sources": {"front.rake_deg": {"from": "hearsay"}},
+        }
         found = {problem["field"] for problem in technician_client.post(self.base, body).json()["problems"]}
         assert {"front.rake_deg", "rear.preload_mm", "sources.front.rake_deg.from"} <= found
 
 
 class TestCards(ChangingCase, CreatingCase):
     base = "/api/cards/"
-    change = {"complaint": "Harsh over roots.", "distance_km": 18250.0}
+    change: ClassVar = {"complaint": "Harsh over roots.", "distance_km": 18250.0}
 
     def make(self, shop):
         return JobCardFactory(shop=shop)
@@ -212,7 +242,9 @@ class TestCards(ChangingCase, CreatingCase):
     def count(self, owner):
         return rows(JobCard, owner).count()
 
-    def test_cards_are_numbered_one_after_another_per_shop(self, technician_client, sister_technician_client, shop):
+    def test_cards_are_numbered_one_after_another_per_shop(
+        self, technician_client, sister_technician_client, shop
+    ):
         numbers = [technician_client.post(self.base, self.new(shop)).json()["number"] for _ in range(3)]
         assert numbers == ["HY-0001", "HY-0002", "HY-0003"]
         assert sister_technician_client.post(self.base, self.new(shop)).json()["number"] == "MY-0001"
@@ -220,14 +252,23 @@ class TestCards(ChangingCase, CreatingCase):
     def test_search_finds_by_number_bike_plate_and_customer(self, technician_client, shop):
         card = self.make(shop)
         self.make(shop)
-        for words in (card.number, card.bike.plate, card.customer.name, f"{card.bike.model} {card.customer.name}"):
+        for words in (
+            card.number,
+            card.bike.plate,
+            card.customer.name,
+            f"{card.bike.model} {card.customer.name}",
+        ):
             found = technician_client.get(self.base, {"search": words}).json()["results"]
             assert [row["id"] for row in found] == [card.pk], words
 
     def test_the_list_narrows_by_step_and_shop(self, technician_client, shop, sister_shop):
         mine, theirs = self.make(shop), JobCardFactory(shop=sister_shop, step="built")
-        assert [r["id"] for r in technician_client.get(self.base, {"step": "built"}).json()["results"]] == [theirs.pk]
-        assert [r["id"] for r in technician_client.get(self.base, {"shop": shop.pk}).json()["results"]] == [mine.pk]
+        assert [r["id"] for r in technician_client.get(self.base, {"step": "built"}).json()["results"]] == [
+            theirs.pk
+        ]
+        assert [r["id"] for r in technician_client.get(self.base, {"shop": shop.pk}).json()["results"]] == [
+            mine.pk
+        ]
         assert technician_client.get(self.base, {"step": "dreamt"}).status_code == 400
 
     def test_a_card_needs_a_bike_or_a_loose_part_and_a_customer(self, technician_client):
@@ -246,8 +287,9 @@ class TestCards(ChangingCase, CreatingCase):
         second = sister_technician_client.post(self.base, body).json()
         history = technician_client.get(f"/api/bikes/{body['bike']}/history/").json()
         assert [(card["id"], card["shop_name"]) for card in history] == [
-            (second["id"], "Mill Yard"), (first["id"], "Harbour Yard"),
-        ]  # fmt: skip
+            (second["id"], "Mill Yard"),
+            (first["id"], "Harbour Yard"),
+        ]
         assert technician_client.get(f"{self.base}{second['id']}/").json()["may_change"] is False
         assert stranger_client.get(f"/api/bikes/{body['bike']}/history/").status_code == 404
 
@@ -266,10 +308,16 @@ class TestCards(ChangingCase, CreatingCase):
             ({"distance_km": -1.0}, "distance_km"),
             ({"altitude_m": 9000.0}, "altitude_m"),
             ({"next_service_on": "next spring"}, "next_service_on"),
-            ({"targets": {"rear": {"static_sag_mm": [40, 25], "rider_sag_mm": [90, 105]}}}, "targets.rear.static_sag_mm"),
-            ({"targets": {"rear": {"static_sag_mm": [25, 40], "rider_sag_mm": [90, 500]}}}, "targets.rear.rider_sag_mm"),
+            (
+                {"targets": {"rear": {"static_sag_mm": [40, 25], "rider_sag_mm": [90, 105]}}},
+                "targets.rear.static_sag_mm",
+            ),
+            (
+                {"targets": {"rear": {"static_sag_mm": [25, 40], "rider_sag_mm": [90, 500]}}},
+                "targets.rear.rider_sag_mm",
+            ),
         ],
-    )  # fmt: skip
+    )
     def test_what_cannot_be_on_a_cards_face_is_refused(self, technician_client, shop, change, field):
         answer = technician_client.patch(self.one(self.make(shop)), change, HTTP_IF_MATCH='"1"')
         assert answer.status_code == 400
@@ -282,7 +330,9 @@ class TestCards(ChangingCase, CreatingCase):
         # 10 to 15 % and 25 to 30 % of the invented fork's stroke of 300 mm.
         assert before["front"] == {"static_sag_mm": [30, 45], "rider_sag_mm": [75, 90]}
         own = {"front": {"static_sag_mm": [20.0, 30.0], "rider_sag_mm": [60.0, 75.0]}}
-        after = technician_client.patch(self.one(card), {"targets": own}, HTTP_IF_MATCH='"1"').json()["targets"]
+        after = technician_client.patch(self.one(card), {"targets": own}, HTTP_IF_MATCH='"1"').json()[
+            "targets"
+        ]
         assert after["front"] == own["front"]
         assert after["rear"] == before["rear"]
         assert after["source"].endswith("front set for this job")

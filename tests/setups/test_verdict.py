@@ -1,7 +1,9 @@
 """The verdict against the trade's own rules, stated in words beside each case (common practice, no source).
 
-The rules: rider sag right but static sag too small, the spring is too soft and lives on preload; too large, too stiff;
-rider sag out but the pair right once preload is changed, only the preload is wrong. The straight spring below is worked
+The rules: rider sag right but static sag too small, the spring is too soft and lives on preload; too large,
+too stiff;
+rider sag out but the pair right once preload is changed, only the preload is wrong. The straight spring
+below is worked
 by hand from F = k(s + p): it shares no code with what is tested.
 """
 
@@ -28,7 +30,9 @@ class Hand:
 
     def reach(self, wanted):
         preload = max(0.0, self.rider_n / self.rate - wanted)
-        return Reached(preload - self.preload, self.sag(self.static_n, preload), self.sag(self.rider_n, preload))
+        return Reached(
+            preload - self.preload, self.sag(self.static_n, preload), self.sag(self.rider_n, preload)
+        )
 
     def judged(self, end="rear", adjuster=None):
         sags = Sags(self.sag(self.static_n), self.sag(self.rider_n), measured=False)
@@ -44,7 +48,13 @@ RIGHT, SOFT, STIFF = 10.0, 8.0, 14.0
     [
         (RIGHT, -2.5, "suits", "none", "static 37.5, rider 97.5: both in band"),
         (SOFT, 21.0, "too_soft", "change_spring", "static 22.75, rider 97.75: rider right, static too small"),
-        (STIFF, -29.6, "too_stiff", "change_spring", "static 54.6, rider 97.5: rider right, static too large"),
+        (
+            STIFF,
+            -29.6,
+            "too_stiff",
+            "change_spring",
+            "static 54.6, rider 97.5: rider right, static too large",
+        ),
     ],
 )
 def test_with_the_rider_sag_right_the_static_sag_tells_the_rate(rate, preload, code, action, why):
@@ -57,7 +67,9 @@ def test_with_the_rider_sag_right_the_static_sag_tells_the_rate(rate, preload, c
     [(0.0, "wind_preload", "wind on"), (30.0, "back_off_preload", "back off")],
 )
 def test_a_right_rate_with_the_wrong_preload_is_set_by_so_many_millimetres(preload, code, verb):
-    """1100 N for the rider and 500 N alone on 10 N/mm: preload 12.5 gives 97.5 and 37.5, the middles of both bands."""
+    """1100 N for the rider and 500 N alone on 10 N/mm: preload 12.5 gives 97.5 and 37.5, the middles
+    of both bands.
+    """
     hand = Hand(RIGHT, preload, 500, 1100)
     verdict = hand.judged()
     assert (verdict.code, verdict.action) == (code, "set_preload")
@@ -70,7 +82,12 @@ def test_a_right_rate_with_the_wrong_preload_is_set_by_so_many_millimetres(prelo
 @pytest.mark.parametrize(
     ("rate", "preload", "code", "word"),
     [
-        (SOFT, 0.0, "too_soft", "over"),  # rider 118.75; wound on to 105 static is 43.75 − 13.75 = 30: just; see below
+        (
+            SOFT,
+            0.0,
+            "too_soft",
+            "over",
+        ),  # rider 118.75; wound on to 105 static is 43.75 − 13.75 = 30: just; see below
         (7.0, 0.0, "too_soft", "over"),  # rider 135.7; wound on to 105 static falls to 19.3
         (7.0, 60.0, "too_soft", "under"),  # rider 75.7; backed off to 105 static is still only 19.3
         (STIFF, 0.0, "too_stiff", "under"),  # rider 67.9, and no preload left to back off
@@ -120,7 +137,8 @@ def nothing(wanted):
 
 
 @pytest.mark.parametrize(
-    ("static", "rider", "targets"), [(None, None, TARGETS), (40, None, TARGETS), (None, 98, TARGETS), (40, 98, None)]
+    ("static", "rider", "targets"),
+    [(None, None, TARGETS), (40, None, TARGETS), (None, 98, TARGETS), (40, 98, None)],
 )
 def test_without_both_sags_and_bands_there_is_no_verdict(static, rider, targets):
     verdict = judge("front", Sags(static, rider, True), targets, nothing)
