@@ -8,11 +8,10 @@ import { freshId, h } from "../dom.js";
  *
  * @template V
  * @param {{title: string, body?: import("../dom.js").Child[], wide?: boolean,
- *          choices: {text: string, value: V, main?: boolean, type?: string}[],
- *          check?: (value: V) => boolean}} question `check` may keep the dialog open by answering false
+ *          choices: {text: string, value: V, main?: boolean}[]}} question
  * @returns {Promise<V | null>}
  */
-export function ask({ title, body = [], choices, wide = false, check = () => true }) {
+export function ask({ title, body = [], choices, wide = false }) {
   const id = freshId("dialog");
   return new Promise((resolve) => {
     /** @type {V | null} */
@@ -21,7 +20,6 @@ export function ask({ title, body = [], choices, wide = false, check = () => tru
       type: "button",
       class: choice.main ? "main" : null,
       onclick: () => {
-        if (!check(choice.value)) return;
         answer = choice.value;
         dialog.close();
       },
@@ -35,7 +33,7 @@ export function ask({ title, body = [], choices, wide = false, check = () => tru
     );
     document.body.append(dialog);
     dialog.showModal();
-    if (!dialog.querySelector("[autofocus]")) dialog.querySelector("h2")?.focus();
+    dialog.querySelector("h2")?.focus();
   });
 }
 

@@ -23,16 +23,3 @@ export function measure(value, quantity, { what = "", decimals, sign, fixed = fa
   draw();
   return h("span", { class: "measure", "data-unit-aware": true, onunitschange: draw }, number, " ", unit);
 }
-
-/**
- * A band of two numbers in one unit: "30 to 40 mm".
- *
- * @param {[number, number] | null | undefined} band metric
- * @param {string} quantity
- */
-export function measureBand(band, quantity) {
-  if (!band) return h("span", { class: "measure" }, "–");
-  return h("span", { class: "measure" }, h("span", { class: "digits", "data-unit-aware": true, onunitschange: (/** @type {Event} */ event) =>
-    replace(/** @type {Element} */ (event.currentTarget), show(band[0], quantity).text) }, show(band[0], quantity).text),
-  " to ", measure(band[1], quantity));
-}
