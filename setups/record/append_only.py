@@ -31,8 +31,7 @@ def raise_guard(vendor: str) -> list[str]:
         statements += [
             f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS "
             f"$$ BEGIN RAISE EXCEPTION '{text}'; END $$",
-            f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION "
-            f"{name}()",
+            f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
         ]
     return statements
 

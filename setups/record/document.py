@@ -36,9 +36,7 @@ UNITS = {
 
 def program() -> str:
     """Return the program's name and version, as every sealed document states it."""
-    project = tomllib.loads(
-        (Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8")
-    )
+    project = tomllib.loads((Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
     return f"Coilbook {project['project']['version']}"
 
 
@@ -97,9 +95,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "program": program(),
         "record": {"number": heading.number, "sealed_at": heading.sealed_at, "sealed_by": heading.sealed_by},
         "business": gathered.shop["business"],
-        "shop": {
-            key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")
-        },
+        "shop": {key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")},
         "card": _pick(card, "number", "opened_at", "opened_by_name", "distance_km", "hours", "altitude_m"),
         "bike": _bike(documents, card.get("bike")),
         "loose": _loose(card),
@@ -118,12 +114,8 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "gap_and_oil": gap_and_oil(card),
         "parts": [_pick(part, "direction", "description", "quantity", "batch") for part in card["parts"]],
         "torques": [_torque(line) for line in card["torques"]],
-        "cautions": [
-            _pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]
-        ],
-        "sign_offs": [
-            _pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]
-        ],
+        "cautions": [_pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]],
+        "sign_offs": [_pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]],
         "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
         "units": UNITS,
     }
@@ -240,9 +232,7 @@ def _inputs(documents: Documents, inputs: Mapping[str, Mapping[str, Any]]) -> di
             frozen[stage][end] = None if asked is None else dict(asked)
             for load in LOADS:
                 if asked is not None and load in asked:
-                    frozen[stage][end][load] = documents.commit(
-                        f"public.inputs.{stage}.{end}.{load}", asked[load]
-                    )
+                    frozen[stage][end][load] = documents.commit(f"public.inputs.{stage}.{end}.{load}", asked[load])
     return frozen
 
 
@@ -260,9 +250,7 @@ def _loads(documents: Documents, loads: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _from_sides(sides: Mapping[str, Any], key: str) -> dict[str, Any]:
-    return {
-        stage: {end: ((sides.get(stage) or {}).get(end) or {}).get(key) for end in ENDS} for stage in STAGES
-    }
+    return {stage: {end: ((sides.get(stage) or {}).get(end) or {}).get(key) for end in ENDS} for stage in STAGES}
 
 
 def _pictures(gathered: Gathered) -> dict[str, Any]:
@@ -290,8 +278,7 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
 
 def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
     sags = "; ".join(
-        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag "
-        f"{trace['rider_sag_mm']:.0f} mm"
+        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag {trace['rider_sag_mm']:.0f} mm"
         for trace in traces
     )
     return picture(

@@ -64,11 +64,7 @@ def number(value: float, digits: int = 3) -> str:
     """Write a number with at most `digits` significant figures, never as a power of ten, a true minus before
     it."""
     rounded = float(f"{value:.{digits}g}")
-    text = (
-        f"{rounded:.6f}".rstrip("0").rstrip(".")
-        if abs(rounded) < 10_000
-        else f"{rounded:,.0f}".replace(",", " ")
-    )
+    text = f"{rounded:.6f}".rstrip("0").rstrip(".") if abs(rounded) < 10_000 else f"{rounded:,.0f}".replace(",", " ")
     return text.replace("-", "−")
 
 
@@ -248,9 +244,7 @@ def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
 
 
 def _oil(body: Mapping[str, Any]) -> str:
-    volume = (
-        f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
-    )
+    volume = f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
     return ", ".join(part for part in (body.get("oil_grade") or "", volume) if part)
 
 
@@ -311,20 +305,14 @@ def spring_work(document: Mapping[str, Any]) -> list[str]:
     before, after = (document["settings"][stage]["rear"] for stage in ("received", "built"))
     if before and after:
         said.append(
-            "Shock: "
-            + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after)))
-            + "."
+            "Shock: " + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after))) + "."
         )
     return said
 
 
 def _spring_change(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
     was, now = spring_words(old.get("spring")), _named_spring(new)
-    return (
-        [f"spring {was} kept"]
-        if spring_words(new.get("spring")) == was
-        else [f"spring {now} instead of {was}"]
-    )
+    return [f"spring {was} kept"] if spring_words(new.get("spring")) == was else [f"spring {now} instead of {was}"]
 
 
 def _bore(document: Mapping[str, Any]) -> float | None:
@@ -342,15 +330,11 @@ def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any], bore_mm: float | N
     if rise and bore_mm and None not in (old.get("air_gap_mm"), new.get("air_gap_mm")):
         # The oil's level follows its volume over the bore's area, spring out: whatever the springs displace.
         volume = math.pi / 4 * bore_mm**2 * abs(rise) / 1000
-        said[-1] += (
-            f", {number(volume, 2)} cm³ {'more' if rise > 0 else 'less'} oil in a bore of {typed(bore_mm)} mm"
-        )
+        said[-1] += f", {number(volume, 2)} cm³ {'more' if rise > 0 else 'less'} oil in a bore of {typed(bore_mm)} mm"
     return _change("volume of spring, spacer and cap", old, new, "solids_cm3", said)
 
 
-def _change(
-    name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]
-) -> list[str]:
+def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]) -> list[str]:
     """Add to `said` how one value stands now, and what it was where it differs."""
     now, was = new.get(key), old.get(key)
     if now is None:
@@ -362,9 +346,7 @@ def _change(
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
     return {
-        stage: (document["verdicts"][stage][end] or {}).get("text", "")
-        if document["verdicts"][stage][end]
-        else ""
+        stage: (document["verdicts"][stage][end] or {}).get("text", "") if document["verdicts"][stage][end] else ""
         for stage in ("received", "built")
     }
 
@@ -381,8 +363,7 @@ def feel(document: Mapping[str, Any], end: str) -> list[str]:
         way = "higher" if sag < 0 else "lower"
         left = "more" if sag < 0 else "less"
         said.append(
-            f"{part} now carries you {whole(abs(sag))} mm {way} in its travel, with {left} of it left "
-            f"for bumps."
+            f"{part} now carries you {whole(abs(sag))} mm {way} in its travel, with {left} of it left for bumps."
         )
     said += _percent(
         before,
@@ -390,9 +371,7 @@ def feel(document: Mapping[str, Any], end: str) -> list[str]:
         "wheel_rate_n_per_mm",
         part + " is {percent} % {stiffer} around the height you ride at.",
     )
-    said += _percent(
-        before, after, "full_stroke_n", "It takes {percent} % {more} force to push it all the way in."
-    )
+    said += _percent(before, after, "full_stroke_n", "It takes {percent} % {more} force to push it all the way in.")
     return said
 
 
@@ -419,9 +398,7 @@ def readings(document: Mapping[str, Any]) -> list[str]:
     for stage, stage_words in READING_WORDS.items():
         for end in ENDS:
             values = {
-                one["quantity"]: typed(one["value"])
-                for one in lengths
-                if (one["stage"], one["end"]) == (stage, end)
+                one["quantity"]: typed(one["value"]) for one in lengths if (one["stage"], one["end"]) == (stage, end)
             }
             pairs = [
                 f"{name} {' / '.join(found)}"
@@ -476,9 +453,7 @@ def words(key: str) -> str:
 
 def unit(key: str) -> str:
     """Return the unit that ends a field's name; empty when it has none."""
-    return next((f" {name}" for tail, name in UNIT_TAILS.items() if key.endswith(tail)), "").replace(
-        " °", "°"
-    )
+    return next((f" {name}" for tail, name in UNIT_TAILS.items() if key.endswith(tail)), "").replace(" °", "°")
 
 
 def _fact(key: str, value: Any) -> str:

@@ -31,9 +31,7 @@ def share(actor: trail.Actor, card: JobCard, *, days: int, share_mass: bool) -> 
         raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
     with transaction.atomic():
         if not card.records.filter(what=SealedRecord.What.CARD).exists():
-            raise Refusal(
-                Problem("", "not_sealed", "The card is not sealed yet: there is no record to share.")
-            )
+            raise Refusal(Problem("", "not_sealed", "The card is not sealed yet: there is no record to share."))
         secret = secrets.token_urlsafe(SECRET_BYTES)
         link = CustomerLink.objects.create(
             card=card,

@@ -24,14 +24,11 @@ TERMS = {
     "preload": "Preload: how far the spring is squeezed before any weight is on it. It sets the height "
     "at which you ride. "
     "It does not make the spring stiffer.",
-    "air_gap": "Air gap: the room between oil and cap in the fork. Less room makes the last part of the "
-    "travel harder.",
+    "air_gap": "Air gap: the room between oil and cap in the fork. Less room makes the last part of the travel harder.",
     "rebound": "Rebound: how fast it comes back out after a bump. Turning the clicker in slows it down.",
-    "compression": "Compression: how much it resists being pushed in. Turning the clicker in makes it "
-    "firmer.",
+    "compression": "Compression: how much it resists being pushed in. Turning the clicker in makes it firmer.",
     "high_speed_compression": "Fast compression: the same for sharp hits, such as stones and landings.",
-    "tyre_pressure": "Tyre pressure: read cold. It changes the feel as much as a few clicks do, so "
-    "check it first.",
+    "tyre_pressure": "Tyre pressure: read cold. It changes the feel as much as a few clicks do, so check it first.",
 }
 """What each term means to a rider (common practice, no source)."""
 

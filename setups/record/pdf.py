@@ -62,9 +62,7 @@ def record_to_print(card: Any, number: int | None) -> SealedRecord:
     none."""
     links = links_of(card)
     if not links:
-        raise Refusal(
-            Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft.")
-        )
+        raise Refusal(Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft."))
     if number is None:
         return links[-1]
     found = next((link for link in links if link.number == number), None)
@@ -87,9 +85,7 @@ def render(sealed: Sealed, address: str) -> bytes:
         raise NoPrinterError from error
     at = datetime.fromisoformat(sealed.record["record"]["sealed_at"])
     paper = sealed.record["shop"]["paper"]
-    page = CSS(
-        string=f"@page {{ size: {paper}; {SHORTER if paper == 'Letter' else ''} }}", url_fetcher=_fetcher()
-    )
+    page = CSS(string=f"@page {{ size: {paper}; {SHORTER if paper == 'Letter' else ''} }}", url_fetcher=_fetcher())
     style = CSS(url="coilbook:pdf.css", url_fetcher=_fetcher())
     attachments = [
         Attachment(
@@ -179,9 +175,7 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
             )
         )
     rider, owner = personal.get("public.rider.name"), personal.get("public.customer.name")
-    found.append(
-        ("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner)
-    )
+    found.append(("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner))
     if rider not in (None, owner):
         found.append(("Rider", rider))
     if card["distance_km"] is not None:
@@ -205,9 +199,7 @@ def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
         )
         if rows or results or any(said.values()):
             picture = drawing(record["pictures"][end])
-            found.append(
-                {"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture}
-            )
+            found.append({"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture})
     return found
 
 
@@ -272,8 +264,7 @@ def columns(record: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
     found = []
     for direction, title in (("fitted", "Parts fitted"), ("given_back", "Given back to the customer")):
         words = [
-            f"{line['quantity']} × {line['description']}"
-            + (f" (batch {line['batch']})" if line["batch"] else "")
+            f"{line['quantity']} × {line['description']}" + (f" (batch {line['batch']})" if line["batch"] else "")
             for line in record["parts"]
             if line["direction"] == direction
         ]
@@ -292,9 +283,7 @@ def cautions(record: Mapping[str, Any], zone: str) -> dict[str, Any]:
             "word": one["word"],
             "level": LEVELS[one["word"]],
             "text": one["text"],
-            "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}"
-            if one["read_by_name"]
-            else "",
+            "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}" if one["read_by_name"] else "",
         }
         for one in layout.cautions_by_word(record["cautions"])
     ]

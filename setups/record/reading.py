@@ -69,9 +69,7 @@ def kept(record: SealedRecord) -> dict[str, Any]:
     return {value.path: value.value for value in values}
 
 
-def amendment(
-    record: Mapping[str, Any], number: int, head: str, document: Mapping[str, Any], zone: str
-) -> Amendment:
+def amendment(record: Mapping[str, Any], number: int, head: str, document: Mapping[str, Any], zone: str) -> Amendment:
     """Return an amendment in the words in which it is laid out."""
     change, sealed = document["amendment"], document["record"]
     common = {

@@ -142,9 +142,7 @@ def _append(record: SealedRecord, documents: Documents) -> None:
 def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, Any]:
     """Return the part and the place that `path` names, and the value that holds there after earlier
     amendments."""
-    part, place = (
-        ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
-    )
+    part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
     unknown = Problem("path", "unknown_path", f"The sealed record has nothing at {path!r}.", path)
     try:
         old = at_path(json.loads(getattr(sealed, part)), place)
@@ -152,16 +150,10 @@ def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, 
         raise Refusal(unknown) from None
     if isinstance(old, dict | list):
         personal = isinstance(old, dict) and "commitment" in old
-        why = (
-            "holds a personal value, which the record does not contain"
-            if personal
-            else "is more than a single value"
-        )
+        why = "holds a personal value, which the record does not contain" if personal else "is more than a single value"
         raise Refusal(Problem("path", "not_amendable", f"{path!r} {why}; it cannot be amended.", path))
     if place.split(".")[0] in FIXED:
-        raise Refusal(
-            Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path)
-        )
+        raise Refusal(Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path))
     for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
         change = json.loads(getattr(later, part)).get("amendment")
         if change and change["path"] == place:
@@ -179,22 +171,14 @@ def _check_new(old: Any, new: Any, why: str) -> None:
             Problem("new", "other_kind", f"The old value is {kinds[type(old)]}; give the new one alike.", new)
         )
     elif isinstance(new, dict | list):
-        problems.append(
-            Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null.")
-        )
+        problems.append(Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null."))
     elif new == old:
-        problems.append(
-            Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new)
-        )
+        problems.append(Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new))
     elif isinstance(new, str) and len(new) > LONGEST_TEXT:
-        problems.append(
-            Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit.")
-        )
+        problems.append(Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit."))
     if not why.strip() or len(why) > LONGEST_TEXT:
         problems.append(
-            Problem(
-                "why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record."
-            )
+            Problem("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record.")
         )
     if problems:
         raise Refusal(*problems)

@@ -25,9 +25,7 @@ def validity(number: int, head: str) -> dict[str, str]:
     )
     if record is None:
         return _page("No such record", "No record with this number and head was sealed here.")
-    chain = (
-        everywhere(SealedRecord, why=why).filter(shop=record.shop_id, number__lte=number).order_by("number")
-    )
+    chain = everywhere(SealedRecord, why=why).filter(shop=record.shop_id, number__lte=number).order_by("number")
     failure = first_failure(chain.iterator(chunk_size=100), {number: head})
     where = f"Record no. {number} of {record.shop.business}, {record.shop}"
     if failure is not None:

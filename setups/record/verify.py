@@ -59,9 +59,7 @@ def head_of(record: SealedRecord) -> str:
     )
 
 
-def first_failure(
-    records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None
-) -> Failure | None:
+def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None) -> Failure | None:
     """Return the first record of one shop's chain that fails, None when all hold.
 
     `records` come in the order of their numbers. `printed` are heads known from elsewhere (number → head, as
@@ -73,9 +71,7 @@ def first_failure(
     for record in records:
         number += 1
         if record.number != number:
-            return Failure(
-                number, f"record {number} is missing: the next one stored has number {record.number}"
-            )
+            return Failure(number, f"record {number} is missing: the next one stored has number {record.number}")
         why = _why_not(record, previous) or _why_not_printed(record, printed)
         if why:
             return Failure(number, why)
@@ -136,9 +132,7 @@ def personal_failure(values: Iterable[PersonalValue]) -> Failure | None:
         except KeyError:
             return Failure(record.number, f"it commits to no value at {value.path}, but one is kept")
         if not is_committed(committed, value.path, value.salt, value.value):
-            return Failure(
-                record.number, f"the personal value kept at {value.path} is not the one it commits to"
-            )
+            return Failure(record.number, f"the personal value kept at {value.path} is not the one it commits to")
     return None
 
 

@@ -18,9 +18,7 @@ DAYS = Band("the life of a link", "days", 1, LONGEST_DAYS)
 LARGEST_NUMBER = 2**31 - 1
 
 
-@extend_schema_field(
-    {"oneOf": [{"type": "string"}, {"type": "number"}, {"type": "boolean"}], "nullable": True}
-)
+@extend_schema_field({"oneOf": [{"type": "string"}, {"type": "number"}, {"type": "boolean"}], "nullable": True})
 class SingleValue(serializers.Field[Any, Any, Any, Any]):
     """A JSON number, text, true, false or null: what one place of a record holds."""
 
@@ -50,6 +48,12 @@ class AmendmentBody(StrictSerializer):
     )
     new = SingleValue(help_text="The value that holds from now on, of the old one's kind.")
     why = Text(max_length=LONGEST_TEXT, help_text="Stays with the record.")
+
+
+class ErasureBody(StrictSerializer):
+    """Why the personal values of a record are erased."""
+
+    why = Text(max_length=LONGEST_TEXT, help_text="Stays in the trail; name nobody.")
 
 
 class LinkBody(StrictSerializer):

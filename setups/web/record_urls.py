@@ -10,6 +10,7 @@ card = views.CardRecordView.as_view
 record_urls: list[URLPattern] = [
     path("cards/<int:pk>/seal/", card({"post": "seal"}), name="record-seal"),
     path("cards/<int:pk>/amendments/", card({"post": "amend"}), name="record-amend"),
+    path("cards/<int:pk>/erasure/", card({"post": "erase"}), name="record-erase"),
     path("cards/<int:pk>/links/", card({"post": "share"}), name="record-share"),
     path("cards/<int:pk>/links/<int:lid>/revoke/", card({"post": "revoke"}), name="record-revoke"),
     path("cards/<int:pk>/record/", card({"get": "record"}), name="record-show"),

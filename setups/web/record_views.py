@@ -15,13 +15,13 @@ from rest_framework.throttling import SimpleRateThrottle
 from rest_framework.views import APIView
 
 from setups.models import CustomerLink, SealedRecord
-from setups.record import links, page, pdf, reading, seal, validity
+from setups.record import erase, links, page, pdf, reading, seal, validity
 from setups.web import record_serializers as shapes
 from setups.web.card_views import CardsView, doing
 from shops.refusals import wrong
 from shops.web.base import checked
 from shops.web.errors import problems
-from shops.web.permissions import EVERYBODY
+from shops.web.permissions import EVERYBODY, MANAGERS
 from shops.web.serializers import ProblemsAnswer
 
 NO_PDF = {503: ProblemsAnswer}
@@ -32,7 +32,9 @@ R = TypeVar("R", bound=HttpResponse)
 class CardRecordView(CardsView):
     """What is done with a card's record."""
 
-    roles: ClassVar = dict.fromkeys(("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY)
+    roles: ClassVar[dict[str, frozenset[str]]] = {"erase": MANAGERS} | dict.fromkeys(
+        ("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY
+    )
     # Its answer holds a secret that nobody may keep.
     keeps_no_reply: ClassVar = frozenset({"share"})
 
@@ -48,6 +50,13 @@ class CardRecordView(CardsView):
         """Add an amendment to the sealed record; what was sealed stays."""
         card = self.get_object()
         seal.amend(self.actor(), card, **self.body(shapes.AmendmentBody))
+        return self.whole(card)
+
+    @doing("record_erase", shapes.ErasureBody)
+    def erase(self, request: Request, pk: int) -> Response:
+        """Erase the personal values of the sealed record; its digests hold on, and its PDF is laid out anew."""
+        card = self.get_object()
+        erase.erase(self.actor(), card, **self.body(shapes.ErasureBody))
         return self.whole(card)
 
     @extend_schema(

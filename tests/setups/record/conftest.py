@@ -36,9 +36,7 @@ def make_ready_card(shop, technician, second_technician):
             rear=invented.REAR,
             sources=invented.card()["bike"]["sources"],
         )
-        rider = factories.RiderFactory(
-            customer=customer, name=invented.OWNER, mass_in_kit_kg=invented.MASS_KG
-        )
+        rider = factories.RiderFactory(customer=customer, name=invented.OWNER, mass_in_kit_kg=invented.MASS_KG)
         told = invented.card()
         kept = (
             "complaint",

@@ -53,9 +53,7 @@ def leg(rate: float, preload: float, gap: float, label: str) -> dict[str, Any]:
     }
 
 
-def front_body(
-    rate: float, preload: float, gap: float, label: str, origin: str, clicks: int
-) -> dict[str, Any]:
+def front_body(rate: float, preload: float, gap: float, label: str, origin: str, clicks: int) -> dict[str, Any]:
     keys = [f"legs.{n}.{key}" for n in (0, 1) for key in ("spring", "preload_mm", "air_gap_mm")]
     return {
         "legs": [leg(rate, preload, gap, label), leg(rate, preload, gap, label)],
@@ -149,8 +147,7 @@ def request(stage: str, end: str) -> dict[str, Any]:
 
 VERDICTS = {
     "received": {
-        "front": "The fork springs are too soft: rider sag 81.5 mm is over 68 to 78 mm, though static "
-        "sag is right.",
+        "front": "The fork springs are too soft: rider sag 81.5 mm is over 68 to 78 mm, though static sag is right.",
         "rear": "The shock spring is too soft and living on preload: rider sag 112 mm is right (102 to "
         "112 mm), but static sag 21.5 mm is under 28 to 38 mm; fit stiffer with less preload.",
     },
@@ -192,11 +189,7 @@ def readings() -> list[dict[str, Any]]:
                 "rider_from_above_mm": free - rider + 2.5,
                 "rider_from_below_mm": free - rider - 2.5,
             }
-            loads = (
-                {"axle_alone_kg": AXLE_KG[end][0], "axle_rider_kg": AXLE_KG[end][1]}
-                if stage == "received"
-                else {}
-            )
+            loads = {"axle_alone_kg": AXLE_KG[end][0], "axle_rider_kg": AXLE_KG[end][1]} if stage == "received" else {}
             for quantity, value in {**lengths, **loads}.items():
                 found.append(
                     {
@@ -237,9 +230,7 @@ def torque(fastener: str, value: float, page: str, checked: str | None) -> dict[
     }
 
 
-CAUTIONS = [
-    (one.key, one.step, one.word, one.text) for one in cautions.CAUTIONS if cautions.BIKE in one.about
-]
+CAUTIONS = [(one.key, one.step, one.word, one.text) for one in cautions.CAUTIONS if cautions.BIKE in one.about]
 
 
 def card() -> dict[str, Any]:
@@ -312,10 +303,7 @@ def card() -> dict[str, Any]:
             for stage in ("received", "built")
         },
         "readings": readings(),
-        "sag": {
-            stage: {end: sag(*SAG[stage][end]) for end in ("front", "rear")}
-            for stage in ("received", "built")
-        },
+        "sag": {stage: {end: sag(*SAG[stage][end]) for end in ("front", "rear")} for stage in ("received", "built")},
         "sag_problems": {},
         "settings": {
             stage: {end: {"version": 1, "body": SETTINGS[stage][end]} for end in ("front", "rear")}

@@ -28,13 +28,8 @@ def test_sealing_freezes_the_card_and_moves_it_to_its_last_step(sealed, ready_ca
     assert (sealed.number, sealed.previous_head, sealed.sealed_by) == (1, "", technician)
     assert public["complaint"] == ready_card.complaint
     assert public["settings"]["built"]["front"] == invented.SETTINGS["built"]["front"]
-    assert (
-        public["results"]["built"]["rear"]["rider_sag_mm"]
-        > public["results"]["built"]["rear"]["static_sag_mm"]
-    )
-    assert [line["value_nm"] for line in public["torques"]] == [
-        line["value_nm"] for line in invented.card()["torques"]
-    ]
+    assert public["results"]["built"]["rear"]["rider_sag_mm"] > public["results"]["built"]["rear"]["static_sag_mm"]
+    assert [line["value_nm"] for line in public["torques"]] == [line["value_nm"] for line in invented.card()["torques"]]
     assert public["program"].startswith("Coilbook ")
 
 
@@ -56,9 +51,7 @@ def test_the_next_record_of_the_shop_follows_the_one_before(sealed, make_ready_c
 def scalars(value):
     """Every single value in a document."""
     if isinstance(value, dict | list):
-        return [
-            one for inner in (value.values() if isinstance(value, dict) else value) for one in scalars(inner)
-        ]
+        return [one for inner in (value.values() if isinstance(value, dict) else value) for one in scalars(inner)]
     return [value]
 
 

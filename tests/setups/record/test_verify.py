@@ -26,8 +26,7 @@ def chain(length=4):
     records, previous = [], ""
     for number in range(1, length + 1):
         texts = {
-            part: canonical({"part": part, "number": number, "note": "ä € 4.6 N/mm"})
-            for part in ("public", "internal")
+            part: canonical({"part": part, "number": number, "note": "ä € 4.6 N/mm"}) for part in ("public", "internal")
         }
         record = SealedRecord(
             shop_id=1,
@@ -130,9 +129,7 @@ def run(*arguments):
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL stores no broken text")
 def test_bytes_broken_in_the_database_file_are_found_at_their_record(sealed, shop, unguarded):
     with connection.cursor() as cursor:
-        cursor.execute(
-            "UPDATE setups_sealedrecord SET public = CAST(x'7bff7d' AS TEXT) WHERE id = %s", [sealed.pk]
-        )
+        cursor.execute("UPDATE setups_sealedrecord SET public = CAST(x'7bff7d' AS TEXT) WHERE id = %s", [sealed.pk])
     failure = verify_shop(shop).failure
     assert failure.number == 1
     assert "cannot be read" in failure.why
@@ -143,9 +140,7 @@ class TestCommand:
         assert "1 records hold" in run()
         assert "1 records hold" in run("--shop", "HY", "--printed", f"1:{sealed.head.upper()}")
 
-    def test_it_names_the_first_record_that_fails_and_why(
-        self, sealed, make_ready_card, actor, unguarded, capsys
-    ):
+    def test_it_names_the_first_record_that_fails_and_why(self, sealed, make_ready_card, actor, unguarded, capsys):
         second = seal.seal(actor, make_ready_card())
         rows = SealedRecord.objects.filter(pk=second.pk).declare_scope()
         rows.update(public=second.public.replace('"value_nm":90', '"value_nm":70'))
@@ -194,9 +189,7 @@ def test_the_validity_page_says_valid_and_tells_nothing_personal(sealed):
 
 
 def test_the_validity_page_says_not_valid_when_the_stored_text_was_changed(sealed, unguarded):
-    SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(
-        public=sealed.public.replace("90", "91", 1)
-    )
+    SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(public=sealed.public.replace("90", "91", 1))
     assert validity(sealed.number, sealed.head)["title"] == "Not valid"
 
 
