@@ -81,10 +81,7 @@ def with_spring(name, end, spring, preload):
     spring = {key: value for key, value in spring.items() if key != "solid_deflection_mm"}
     if name == "rear":
         return {name: {**end, "spring": spring, "preload_mm": preload}}
-    legs = [
-        leg if leg["spring"] is None else {**leg, "spring": spring, "preload_mm": preload}
-        for leg in end["legs"]
-    ]
+    legs = [leg if leg["spring"] is None else {**leg, "spring": spring, "preload_mm": preload} for leg in end["legs"]]
     return {name: {**end, "legs": legs}}
 
 
@@ -240,23 +237,17 @@ def test_same_curve_corrects_the_gap_for_what_the_spring_displaces():
 
 
 def test_same_gap_lets_the_air_change_instead():
-    found = choose(
-        {"front": FRONT, "springs": displaced(62), "displaced_cm3": 50, "air": "same_gap", **WANT_FRONT}
-    )
+    found = choose({"front": FRONT, "springs": displaced(62), "displaced_cm3": 50, "air": "same_gap", **WANT_FRONT})
     for row in found["ranked"]:
         assert (row["gap_change_mm"], row["air_gap_mm"]) == (0, 110)
         legs = [{**LEG, "solids_cm3": 82}] * 2
-        again = evaluate(with_spring("front", {**FRONT, "legs": legs}, row["spring"], row["preload_mm"]))[
-            "front"
-        ]
+        again = evaluate(with_spring("front", {**FRONT, "legs": legs}, row["spring"], row["preload_mm"]))["front"]
         assert row["full_stroke_n"] == pytest.approx(again["full_stroke_n"], rel=1e-4)
         assert row["static_sag_mm"] == pytest.approx(again["static_sag_mm"], abs=2e-3)
 
 
 def test_a_spring_that_leaves_no_air_at_the_same_gap_cannot_be_used():
-    found = choose(
-        {"front": FRONT, "springs": displaced(140), "displaced_cm3": 50, "air": "same_gap", **WANT_FRONT}
-    )
+    found = choose({"front": FRONT, "springs": displaced(140), "displaced_cm3": 50, "air": "same_gap", **WANT_FRONT})
     assert {row["verdict"] for row in found["ranked"]} == {"cannot_reach", "binds"}
     assert {row["probability"] for row in found["ranked"]} == {0}
 

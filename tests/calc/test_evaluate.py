@@ -73,11 +73,7 @@ def motion(rear):
 
 
 def shock_force(rear, mm, stroke):
-    return (
-        spring_force(rear["spring"], rear["preload_mm"] + mm)
-        + rear["gas_force_n"]
-        + stops_force(rear, mm, stroke)
-    )
+    return spring_force(rear["spring"], rear["preload_mm"] + mm) + rear["gas_force_n"] + stops_force(rear, mm, stroke)
 
 
 def rear_force(rear, z):
@@ -95,9 +91,7 @@ def place(force, load, travel):
 
 def integral(force, low, high, kinks):
     edges = sorted({low, high, *(k for k in kinks if low < k < high)})
-    return sum(
-        quad(force, a, b, epsabs=1e-6, epsrel=1e-10, limit=200)[0] for a, b in itertools.pairwise(edges)
-    )
+    return sum(quad(force, a, b, epsabs=1e-6, epsrel=1e-10, limit=200)[0] for a, b in itertools.pairwise(edges))
 
 
 def kinks_of(springs_and_preloads):
@@ -145,9 +139,7 @@ def expected_rear(rear):
         *kinks_of([(rear["spring"], rear["preload_mm"])]),
         *stop_kinks(rear, float(s(travel))),
     ]
-    kinks = [
-        brentq(lambda z, k=k: float(s(z)) - k, 0, travel) for k in shock_kinks if 0 < k < float(s(travel))
-    ]
+    kinks = [brentq(lambda z, k=k: float(s(z)) - k, 0, travel) for k in shock_kinks if 0 < k < float(s(travel))]
     kinks += list(rear["leverage"].get("wheel_mm", []))
     return {
         "static_sag_mm": sags[0],
@@ -256,9 +248,7 @@ def tables(draw):
     return {"kind": "table", "wheel_mm": wheel, "shock_mm": shock}
 
 
-LEVERAGE = st.one_of(
-    st.fixed_dictionaries({"kind": st.just("ratio"), "wheel_per_shock": st.floats(0.9, 6)}), tables()
-)
+LEVERAGE = st.one_of(st.fixed_dictionaries({"kind": st.just("ratio"), "wheel_per_shock": st.floats(0.9, 6)}), tables())
 REAR = st.fixed_dictionaries(
     {
         "wheel_travel_mm": st.floats(20, 500),
@@ -360,9 +350,7 @@ def test_rear_agrees_with_brentq_quad_and_pchip(rear):
     answer = evaluate_rear(rear)
     expected, kinks = expected_rear(rear)
     compare(answer, expected)
-    compare_rate(
-        answer, lambda z: rear_force(rear, z), kinks, 1.0, rear["load_rider_kg"] - rear["unsprung_kg"]
-    )
+    compare_rate(answer, lambda z: rear_force(rear, z), kinks, 1.0, rear["load_rider_kg"] - rear["unsprung_kg"])
 
 
 @settings(max_examples=30, deadline=None)

@@ -71,9 +71,7 @@ def test_work_is_the_wheel_force_over_the_vertical_way(x, n, preload):
 
 
 def test_the_share_left_to_a_spring_closes_the_balance():
-    fork = fork_from(
-        {**FRONT, "legs": [LEG, {**LEG, "spring": None}], "bump": {"rate_n_per_mm": 60, "length_mm": 120}}
-    )
+    fork = fork_from({**FRONT, "legs": [LEG, {**LEG, "spring": None}], "bump": {"rate_n_per_mm": 60, "length_mm": 120}})
     for x in (0.05, 0.2, 0.28):
         load = float(fork.force_and_slope(x)[0])
         assert float(fork.spring_share(x, load)) == pytest.approx(4600 * (0.01 + x))

@@ -50,8 +50,7 @@ def test_work_is_the_wheel_force_over_the_travel(z, topout, bump):
         }
     )
     places = [
-        brentq(lambda at, s=s: float(end.spring_stroke(at)) - s, 0, 0.3)
-        for s in (topout / 1e3, 0.107 - bump / 1e3)
+        brentq(lambda at, s=s: float(end.spring_stroke(at)) - s, 0, 0.3) for s in (topout / 1e3, 0.107 - bump / 1e3)
     ]
     kinks = sorted(k for k in {*places, *(w / 1000 for w in WHEEL)} if 0 < k < z)
     work = quad(lambda at: float(end.force_and_slope(at)[0]), 0, z, points=kinks or None, limit=100)[0]
@@ -63,9 +62,7 @@ def test_twin_shocks_carry_twice_as_much():
     for got, single in zip(two.force_and_slope(0.1), one.force_and_slope(0.1), strict=True):
         assert float(got) == pytest.approx(2 * float(single))
     assert float(two.work(0.1)) == pytest.approx(2 * float(one.work(0.1)))
-    assert [float(2 * part) for part in one.parts(0.1)] == pytest.approx(
-        [float(part) for part in two.parts(0.1)]
-    )
+    assert [float(2 * part) for part in one.parts(0.1)] == pytest.approx([float(part) for part in two.parts(0.1)])
 
 
 def test_spring_and_gas_are_told_apart_and_add_up():

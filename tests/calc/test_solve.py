@@ -20,9 +20,7 @@ LEG = {
     "solids_cm3": 70,
     "pressure_kpa": 0,
 }
-FORK = fork_from(
-    {"stroke_mm": 300, "rake_deg": 26.5, "altitude_m": 0, "legs": [LEG, {**LEG, "spring": None}]}
-)
+FORK = fork_from({"stroke_mm": 300, "rake_deg": 26.5, "altitude_m": 0, "legs": [LEG, {**LEG, "spring": None}]})
 SPRINGS = [
     straight(3000.0),
     straight(25_000.0),

@@ -27,9 +27,7 @@ DEFLECTION = st.floats(-0.05, 0.6)
 def any_spring(draw):
     soft, part, change = draw(RATE), draw(st.floats(1, 4)), draw(st.floats(0.001, 0.4))
     return draw(
-        st.sampled_from(
-            [straight(soft), dual(soft, soft * part, change), progressive(soft, soft * part, change)]
-        )
+        st.sampled_from([straight(soft), dual(soft, soft * part, change), progressive(soft, soft * part, change)])
     )
 
 
@@ -157,9 +155,7 @@ def test_stops_push_over_their_own_lengths_only(x, top, bump):
 
     assert float(stops.force_and_rate(x)[0]) == pytest.approx(force(x), abs=1e-9)
     kinks = [k for k in (top, 0.3 - bump) if 0 < k < x]
-    assert float(stops.work(x)) == pytest.approx(
-        quad(force, 0, x, points=kinks or None)[0], rel=1e-8, abs=1e-8
-    )
+    assert float(stops.work(x)) == pytest.approx(quad(force, 0, x, points=kinks or None)[0], rel=1e-8, abs=1e-8)
     step = 1e-7
     if min(abs(x - top), abs(x - 0.3 + bump), x) > 1e-5:
         slope = (force(x + step) - force(x - step)) / (2 * step)
