@@ -44,9 +44,7 @@ def problems_handler(error: Exception, context: Mapping[str, Any]) -> Response |
 
 
 def _answer(problems: list[dict[str, Any]]) -> Response:
-    return Response(
-        {"problems": problems}, status=status.HTTP_400_BAD_REQUEST, content_type="application/json"
-    )
+    return Response({"problems": problems}, status=status.HTTP_400_BAD_REQUEST, content_type="application/json")
 
 
 def _single(error: Exception) -> Problem:

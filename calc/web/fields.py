@@ -91,9 +91,7 @@ class Text(serializers.CharField):
     def to_internal_value(self, data: Any) -> str:
         """Return the string, as it was typed."""
         if not isinstance(data, str):
-            raise serializers.ValidationError(
-                f"A text is expected, but {_shown(data)} was read.", "not_a_text"
-            )
+            raise serializers.ValidationError(f"A text is expected, but {_shown(data)} was read.", "not_a_text")
         return super().to_internal_value(data)
 
 
@@ -118,9 +116,7 @@ class Scalar(serializers.Field):
     def to_internal_value(self, data: Any) -> Any:
         """Return the scalar."""
         if isinstance(data, dict | list) or (isinstance(data, str) and len(data) > 200):
-            text = (
-                f"A number or a short text is expected, but {_shown(data)} was read (200 characters at most)."
-            )
+            text = f"A number or a short text is expected, but {_shown(data)} was read (200 characters at most)."
             raise serializers.ValidationError(text, "not_a_scalar")
         return data
 
@@ -175,6 +171,7 @@ class ByKind(serializers.Field):
     ) -> None:
         """Take the serializer of each kind."""
         self.shapes, self.key = dict(shapes), key
+        self._made: dict[str, serializers.Serializer[Any]] = {}
         super().__init__(**options)
 
     def to_internal_value(self, data: Any) -> Any:
@@ -188,7 +185,13 @@ class ByKind(serializers.Field):
             read = _shown(kind) if self.key in data else "nothing"
             text = f"“{self.key}” must be one of {words}, but {read} was read."
             raise serializers.ValidationError({self.key: [serializers.ErrorDetail(text, "unknown_choice")]})
-        return self.shapes[kind](context=self.context).run_validation(data)
+        return self._shape(kind).run_validation(data)
+
+    def _shape(self, kind: str) -> serializers.Serializer[Any]:
+        """Return the serializer of a kind, made once: a list of two thousand springs would make as many."""
+        if kind not in self._made:
+            self._made[kind] = self.shapes[kind]()
+        return self._made[kind]
 
     def to_representation(self, value: Any) -> Any:
         """Return the object as it is."""
@@ -252,8 +255,7 @@ class _ByKindSchema(OpenApiSerializerFieldExtension):
     def map_serializer_field(self, auto_schema: AutoSchema, direction: Direction) -> dict[str, Any]:
         """Return the schema of a `ByKind`."""
         refs = {
-            kind: auto_schema.resolve_serializer(shape, direction).ref
-            for kind, shape in self.target.shapes.items()
+            kind: auto_schema.resolve_serializer(shape, direction).ref for kind, shape in self.target.shapes.items()
         }
         return {
             "oneOf": list(refs.values()),

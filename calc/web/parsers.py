@@ -33,9 +33,7 @@ class StrictJSONParser(BaseParser):
         """Return the parsed body of `stream`."""
         body = stream.read(MAX_BYTES + 1)
         if len(body) > MAX_BYTES:
-            raise ParseError(
-                f"The body is longer than {MAX_BYTES // 1024} kB; send less at a time.", "too_long"
-            )
+            raise ParseError(f"The body is longer than {MAX_BYTES // 1024} kB; send less at a time.", "too_long")
         try:
             value = json.loads(
                 body.decode("utf-8"),

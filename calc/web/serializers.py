@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from calc import coil, gap, sag
 from calc.bands import BANDS, Band
-from calc.checks import SPRING_FIELDS
+from calc.checks import MOST_TURNS, SPRING_FIELDS
 from calc.materials import MATERIALS
 from calc.picture import ROLES
 from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
@@ -33,6 +33,14 @@ def _number(key: str, **options: Any) -> Number:
     return Number(BANDS[key], **options)
 
 
+class TurnSerializer(StrictSerializer):
+    """One turn of a wound spring."""
+
+    wire_mm = _number("turn.wire_mm")
+    mean_diameter_mm = _number("turn.mean_diameter_mm")
+    gap_mm = _number("turn.gap_mm")
+
+
 def _springs(place: str, title: str, *, loose: bool = False) -> dict[str, Shape]:
     """Return the shape of each kind of spring; `loose` lets every number be left open: it is asked for."""
     wanted = _LOOSE if loose else {}
@@ -43,6 +51,15 @@ def _springs(place: str, title: str, *, loose: bool = False) -> dict[str, Shape]
         numbers["kind"] = Choice([kind])
         doc = f"A {kind} spring; deflections count from its free length, preload included."
         shapes[kind] = shape(f"{title}{kind.title()}", StrictSerializer, doc, **numbers)
+    shapes["wound"] = shape(
+        f"{title}Wound",
+        StrictSerializer,
+        "A spring turn by turn: each yields until its gap shuts. Straight and tapered windings are cases of it.",
+        kind=Choice(["wound"]),
+        shear_modulus_gpa=_number("wound.shear_modulus_gpa"),
+        turns=_list(TurnSerializer, allow_empty=False, max_length=MOST_TURNS),
+        solid_deflection_mm=_number(f"{place}.solid_deflection_mm", **_LOOSE),
+    )
     return shapes
 
 
@@ -184,8 +201,7 @@ _FIGURES = {
 
 def _figures() -> Fields:
     return {
-        name: Number(unit=unit, what=what, allow_null=name == "frequency_hz")
-        for name, (unit, what) in _FIGURES.items()
+        name: Number(unit=unit, what=what, allow_null=name == "frequency_hz") for name, (unit, what) in _FIGURES.items()
     }
 
 
@@ -246,9 +262,7 @@ class NearestSerializer(serializers.Serializer[Any]):
 class NeededEndSerializer(serializers.Serializer[Any]):
     """The straight spring, per leg or per shock, that gives both target sags."""
 
-    rate_n_per_mm = Number(
-        unit="N/mm", what="the rate of each spring, null where none exists", allow_null=True
-    )
+    rate_n_per_mm = Number(unit="N/mm", what="the rate of each spring, null where none exists", allow_null=True)
     preload_mm = Number(unit="mm", what="the preload of each spring, null where none exists", allow_null=True)
     feasible = serializers.BooleanField()
     why = serializers.CharField(allow_null=True, help_text="Why not, in one sentence.")
@@ -305,9 +319,7 @@ RankedSerializer = shape(
     preload_mm=Number(unit="mm", what="the preload it would be set to", allow_null=True),
     **_figures(),
     solid_clearance_mm=Number(unit="mm", what=_CLEARANCE, allow_null=True),
-    gap_change_mm=Number(
-        unit="mm", what="the air gap's change; null if unknown", allow_null=True, required=False
-    ),
+    gap_change_mm=Number(unit="mm", what="the air gap's change; null if unknown", allow_null=True, required=False),
     air_gap_mm=Number(unit="mm", what="the air gap to set, in front", allow_null=True, required=False),
     in_band=serializers.BooleanField(),
     probability=Number(what="the probability that both sags land in band, 0 to 1"),
@@ -346,15 +358,11 @@ class CoilAnswerSerializer(serializers.Serializer[Any]):
     rate_n_per_mm = Number(unit="N/mm", what="the rate")
     index = Number(what="mean coil diameter over wire diameter")
     stress_factor = Number(what="the curvature factor of EN 13906-1")
-    stress_mpa = Number(
-        unit="MPa", what="the corrected shear stress at the force; null without one", allow_null=True
-    )
+    stress_mpa = Number(unit="MPa", what="the corrected shear stress at the force; null without one", allow_null=True)
     solid_length_mm = Number(unit="mm", what="the length with all turns closed")
     displaced_cm3 = Number(unit="cm³", what="the volume of oil that the coil displaces")
     mass_g = Number(unit="g", what="the mass; null where the density is unknown", allow_null=True)
-    surge_hz = Number(
-        unit="Hz", what="the first surge frequency; null where the density is unknown", allow_null=True
-    )
+    surge_hz = Number(unit="Hz", what="the first surge frequency; null where the density is unknown", allow_null=True)
     notes = NoteSerializer(many=True)
 
 
@@ -423,9 +431,7 @@ class GapAnswerSerializer(serializers.Serializer[Any]):
     """The gap to set and the oil to add, or the spacer to cut."""
 
     air_gap_mm = Number(unit="mm", what="the air gap to set", required=False)
-    gap_change_mm = Number(
-        unit="mm", what="its change, negative for a smaller gap", allow_null=True, required=False
-    )
+    gap_change_mm = Number(unit="mm", what="its change, negative for a smaller gap", allow_null=True, required=False)
     oil_to_add_cm3 = Number(
         unit="cm³", what="oil to add to the leg, negative to take out", allow_null=True, required=False
     )
@@ -435,8 +441,7 @@ class GapAnswerSerializer(serializers.Serializer[Any]):
 
 def _pair(who: str) -> Fields:
     return {
-        f"{who}_from_{side}_mm": Number(sag.BANDS[f"{who}_from_{side}_mm"], **_LOOSE)
-        for side in ("above", "below")
+        f"{who}_from_{side}_mm": Number(sag.BANDS[f"{who}_from_{side}_mm"], **_LOOSE) for side in ("above", "below")
     }
 
 
@@ -530,9 +535,7 @@ class UnitsAnswerSerializer(serializers.Serializer[Any]):
 class ProblemSerializer(serializers.Serializer[Any]):
     """One reason for a refusal."""
 
-    field = serializers.CharField(
-        help_text="The dotted path of the value refused; empty for the whole request."
-    )
+    field = serializers.CharField(help_text="The dotted path of the value refused; empty for the whole request.")
     code = serializers.CharField()
     text = serializers.CharField(help_text="One sentence: what was read, unit, accepted band, likely cause.")
     value = serializers.JSONField(allow_null=True, help_text="What was read.")

@@ -28,9 +28,7 @@ from calc.web import serializers as shapes
 from calc.web.fields import ByKind
 
 REFUSALS = {
-    400: OpenApiResponse(
-        shapes.ProblemsSerializer, "What was sent cannot be computed with; every problem found."
-    ),
+    400: OpenApiResponse(shapes.ProblemsSerializer, "What was sent cannot be computed with; every problem found."),
     401: OpenApiResponse(shapes.ProblemsSerializer, "Not signed in."),
     403: OpenApiResponse(shapes.ProblemsSerializer, "Not allowed, or the CSRF token is missing."),
 }

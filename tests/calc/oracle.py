@@ -30,9 +30,35 @@ def spring_force(spring, deflection_m):
     if spring["kind"] == "dual":
         change = spring["change_mm"]
         return spring["soft_n_per_mm"] * min(d, change) + spring["hard_n_per_mm"] * max(0.0, d - change)
+    if spring["kind"] == "wound":
+        return wound_force(spring, d)
     start, end, over = spring["start_n_per_mm"], spring["end_n_per_mm"], spring["over_mm"]
     inside = min(d, over)
     return start * inside + (end - start) / over * inside**2 / 2 + end * max(0.0, d - over)
+
+
+def turns(spring):
+    """Compliance (mm/N) and gap (mm) of every turn: one turn of a coil yields 8 D³/(G d⁴)."""
+    modulus = spring["shear_modulus_gpa"] * 1000
+    yields = [8 * turn["mean_diameter_mm"] ** 3 / (modulus * turn["wire_mm"] ** 4) for turn in spring["turns"]]
+    return yields, [turn["gap_mm"] for turn in spring["turns"]]
+
+
+def wound_force(spring, deflection_mm):
+    yields, gaps = turns(spring)
+
+    def deflection(force):
+        return sum(min(each * force, gap) for each, gap in zip(yields, gaps, strict=True))
+
+    most = max(gap / each for each, gap in zip(yields, gaps, strict=True))
+    return brentq(lambda force: deflection(force) - deflection_mm, 0.0, most, xtol=1e-9, rtol=1e-13)
+
+
+def solid_mm(spring):
+    """The deflection at which a spring goes solid, None where nobody knows: a winding is, with all gaps shut."""
+    if spring["kind"] == "wound":
+        return sum(turn["gap_mm"] for turn in spring["turns"])
+    return spring.get("solid_deflection_mm")
 
 
 def stop_force(end, x, full):
@@ -76,9 +102,9 @@ class FrontEnd:
 
     def clearance_mm(self):
         left = [
-            leg["spring"]["solid_deflection_mm"] - leg["preload_mm"] - self.front["stroke_mm"]
+            solid_mm(leg["spring"]) - leg["preload_mm"] - self.front["stroke_mm"]
             for leg in self.front["legs"]
-            if leg["spring"] and "solid_deflection_mm" in leg["spring"]
+            if leg["spring"] and solid_mm(leg["spring"]) is not None
         ]
         return min(left) if left else None
 
@@ -96,9 +122,7 @@ class RearEnd:
             ratio = leverage["wheel_per_shock"]
             self.stroke, self.motion = lambda z: z / ratio, lambda z: 1 / ratio
         else:
-            curve = PchipInterpolator(
-                np.array(leverage["wheel_mm"]) / 1000, np.array(leverage["shock_mm"]) / 1000
-            )
+            curve = PchipInterpolator(np.array(leverage["wheel_mm"]) / 1000, np.array(leverage["shock_mm"]) / 1000)
             self.stroke, self.motion = curve, curve.derivative()
 
     def air(self, z, n):
@@ -111,10 +135,8 @@ class RearEnd:
         return self.rear.get("shocks", 1) * each * float(self.motion(z))
 
     def clearance_mm(self):
-        solid = self.rear["spring"].get("solid_deflection_mm")
-        return (
-            None if solid is None else solid - self.rear["preload_mm"] - float(self.stroke(self.full)) * 1000
-        )
+        solid = solid_mm(self.rear["spring"])
+        return None if solid is None else solid - self.rear["preload_mm"] - float(self.stroke(self.full)) * 1000
 
 
 def settle(force, load, full):
@@ -151,6 +173,11 @@ def kinks(end):
     strokes = []
     for spring, preload in places:
         strokes.append(-preload / 1000)
+        if spring["kind"] == "wound":
+            yields, gaps = turns(spring)
+            for shut in {gap / each for each, gap in zip(yields, gaps, strict=True)}:
+                at = sum(min(each * shut, gap) for each, gap in zip(yields, gaps, strict=True))
+                strokes.append((at - preload) / 1000)
         strokes += [(spring[key] - preload) / 1000 for key in ("change_mm", "over_mm") if key in spring]
     if body.get("topout"):
         strokes.append(body["topout"]["length_mm"] / 1000)
