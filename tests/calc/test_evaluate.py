@@ -3,6 +3,7 @@
 The reference below is written from the equations alone, one scalar at a time, and shares nothing with calc.
 """
 
+import functools
 import itertools
 import math
 
@@ -65,11 +66,17 @@ def front_force(front, mm, n=1.0):
 
 
 def motion(rear):
-    if rear["leverage"]["kind"] == "ratio":
-        r = 1 / rear["leverage"]["wheel_per_shock"]
-        return (lambda z: z * r), (lambda z: r), (lambda z: 0.0)
-    curve = PchipInterpolator(rear["leverage"]["wheel_mm"], rear["leverage"]["shock_mm"])
-    return curve, curve.derivative(), curve.derivative(2)
+    leverage = rear["leverage"]
+    if leverage["kind"] == "ratio":
+        r = 1 / leverage["wheel_per_shock"]
+        return (lambda z: z * r), (lambda z: r)
+    return pchip(tuple(leverage["wheel_mm"]), tuple(leverage["shock_mm"]))
+
+
+@functools.lru_cache(maxsize=4)
+def pchip(wheel, shock):
+    curve = PchipInterpolator(wheel, shock)
+    return curve, curve.derivative()
 
 
 def shock_force(rear, mm, stroke):
@@ -77,7 +84,7 @@ def shock_force(rear, mm, stroke):
 
 
 def rear_force(rear, z):
-    s, r, _ = motion(rear)
+    s, r = motion(rear)
     return rear["shocks"] * shock_force(rear, float(s(z)), float(s(rear["wheel_travel_mm"]))) * float(r(z))
 
 
@@ -132,7 +139,7 @@ def expected_front(front):
 
 def expected_rear(rear):
     travel = rear["wheel_travel_mm"]
-    s, _, _ = motion(rear)
+    s, _ = motion(rear)
     loads = [(rear[f"load_{state}_kg"] - rear["unsprung_kg"]) * G for state in ("static", "rider")]
     sags = [place(lambda z: rear_force(rear, z), load, travel) for load in loads]
     shock_kinks = [
