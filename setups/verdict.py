@@ -73,19 +73,13 @@ class Adjuster:
         return self.limits_mm[0] if wanted < self.limits_mm[0] - 0.5 else None
 
 
-def judge(
-    end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None
-) -> Verdict:
+def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None) -> Verdict:
     """Return the verdict on `end` ("front" or "rear") for its two sags and the bands aimed at."""
     what = "fork springs" if end == "front" else "shock spring"
     if sags.rider_mm is None and sags.static_mm is None:
-        return Verdict(
-            "unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure"
-        )
+        return Verdict("unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure")
     if targets is None:
-        return Verdict(
-            "unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure"
-        )
+        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure")
     if sags.rider_mm is None:
         return Verdict(
             "unknown",
@@ -97,13 +91,11 @@ def judge(
     return _both(end, what, sags, targets, reach, adjuster)
 
 
-def _both(
-    end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjuster: Adjuster | None
-) -> Verdict:
+def _both(end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjuster: Adjuster | None) -> Verdict:
     # Judged as shown: a sag must not read "under 30 mm" beside the figure 30 mm.
     static, rider = round(sags.static_mm or 0.0, 1), round(sags.rider_mm or 0.0, 1)
     if targets.rider.holds(rider):
-        return _rider_right(what, static, rider, targets)
+        return _rider_right(end, what, static, rider, targets)
     slack, tight = reach(targets.rider.high), reach(targets.rider.low)
     too_much = rider > targets.rider.high
     fault = f"rider sag {_mm(rider)} is {'over' if too_much else 'under'} {_band(targets.rider)}"
@@ -112,7 +104,7 @@ def _both(
     if tight.rider_mm > targets.rider.high + TOUCH_MM or slack.rider_mm < targets.rider.low - TOUCH_MM:
         code: Code = "too_soft" if too_much else "too_stiff"
         how = "even with all the preload wound on" if too_much else "even with the preload backed right off"
-        cure = "fit stiffer" if too_much else "fit softer"
+        cure = _fit(end, "stiffer" if too_much else "softer")
         text = f"The {what} {_are(end)} too {_soft(code)}: {fault}, {how}; {cure}."
         return Verdict(code, text, "change_spring")
     if slack.static_mm < targets.static.low - TOUCH_MM:
@@ -130,9 +122,8 @@ def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
     return Verdict("unknown", text, "measure")
 
 
-def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Verdict:
-    suit = "suit" if what.endswith("s") else "suits"
-    are = "are" if what.endswith("s") else "is"
+def _rider_right(end: str, what: str, static: float, rider: float, targets: Targets) -> Verdict:
+    suit, are = ("suit", "are") if end == "front" else ("suits", "is")
     right = f"rider sag {_mm(rider)} is right ({_band(targets.rider)})"
     if targets.static.holds(static):
         text = (
@@ -144,20 +135,19 @@ def _rider_right(what: str, static: float, rider: float, targets: Targets) -> Ve
     if static < targets.static.low:
         text = (
             f"The {what} {are} too soft and living on preload: {right}, but static sag {_mm(static)} is "
-            "under "
-            f"{_band(targets.static)}; fit stiffer with less preload."
+            f"under {_band(targets.static)}; {_fit(end, 'stiffer')} with less preload."
         )
         return Verdict("too_soft", text, "change_spring")
     text = (
         f"The {what} {are} too stiff: {right}, but static sag {_mm(static)} is over {_band(targets.static)}; "
-        "fit softer with more preload."
+        f"{_fit(end, 'softer')} with more preload."
     )
     return Verdict("too_stiff", text, "change_spring")
 
 
 def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
     side = "only " if code == "too_soft" else "still "
-    cure = "fit stiffer" if code == "too_soft" else "fit softer"
+    cure = _fit(end, "stiffer" if code == "too_soft" else "softer")
     turn = "wound on" if reached.preload_change_mm > 0 else "backed off"
     text = (
         f"The {what} {_are(end)} too {_soft(code)}: {fault}, and with preload {turn} to bring it in, "
@@ -230,6 +220,10 @@ def _band(band: Band) -> str:
 
 def _are(end: str) -> str:
     return "are" if end == "front" else "is"
+
+
+def _fit(end: str, rate: str) -> str:
+    return f"fit {rate} springs" if end == "front" else f"fit a {rate} spring"
 
 
 def _soft(code: Code) -> str:

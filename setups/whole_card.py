@@ -197,7 +197,7 @@ def _ends(card: JobCard, of: Any) -> dict[str, Any]:
 def _rider(card: JobCard) -> dict[str, Any] | None:
     if card.rider is None:
         return None
-    return {name: getattr(card.rider, name) for name in ("id", "name", "mass_in_kit_kg")}
+    return {name: getattr(card.rider, name) for name in ("id", "version", "name", "mass_in_kit_kg")}
 
 
 def _targets(card: JobCard) -> dict[str, Any]:

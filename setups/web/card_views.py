@@ -252,7 +252,8 @@ class CardsView(RowsView):
     def remove_torque(self, request: Request, pk: int, tid: int) -> Response:
         """Remove a line that does not apply; the reason goes into the trail."""
         card, version = self.get_object(), self.expected_version()
-        reason = self.query(shapes.ReasonQuery).get("reason", "")
+        said = self.body(shapes.ReasonBody) if request.data else self.query(shapes.ReasonQuery)
+        reason = said.get("reason", "")
         torques.remove_torque(self.actor(), self.part_of(TorqueLine, tid, card=card), version, reason)
         return self.whole(card)
 

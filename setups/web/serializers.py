@@ -355,6 +355,12 @@ class ReasonQuery(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=300, required=False, allow_blank=True)
 
 
+class ReasonBody(StrictSerializer):
+    """Why something is removed, for clients that send it in the body."""
+
+    reason = Text(max_length=300, required=False, allow_blank=True)
+
+
 class CardBody(StrictSerializer):
     """A card to be opened: about a bike, or about a loose fork or shock."""
 
@@ -633,6 +639,7 @@ class CardRider(serializers.Serializer[Any]):
     """Who rides."""
 
     id = serializers.IntegerField()
+    version = serializers.IntegerField()
     name = serializers.CharField()
     mass_in_kit_kg = Number(unit="kg", what="mass in full kit", allow_null=True)
 

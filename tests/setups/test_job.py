@@ -475,6 +475,12 @@ class TestTorques:
         self.full(technician_client, at, line, overdue)
         assert problem_codes(technician_client.post(f"{address}tighten/")) == ["wrench_out_of_calibration"]
 
+    def test_a_reason_may_come_in_the_body(self, technician_client, technician, at, line):
+        body = {"reason": "pressed in, no bolts"}
+        answer = technician_client.delete(f"{at}torques/{line['id']}/", body, HTTP_IF_MATCH='"1"')
+        assert answer.status_code == 200
+        assert rows(AuditEntry, technician).filter(verb="remove torque line").get().reason == body["reason"]
+
     def test_a_line_is_removed_with_its_reason(self, technician_client, technician, at, line):
         answer = technician_client.delete(
             f"{at}torques/{line['id']}/?reason=no+clamp+bolts+here", HTTP_IF_MATCH='"1"'
