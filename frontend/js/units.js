@@ -20,8 +20,8 @@ let bands = {};
 
 /** Decimals shown per unit: what a workshop reads off an instrument, and one more where a step needs it. */
 const DECIMALS = /** @type {Record<string, number>} */ ({
-  "N/mm": 2, "kgf/mm": 3, "lbf/in": 1, mm: 1, in: 3, kg: 1, lb: 1, cm3: 1, in3: 2, kPa: 0, bar: 2, psi: 1,
-  "N·m": 1, "kgf·m": 2, "lbf·ft": 1, N: 0, kgf: 1, lbf: 0,
+  "N/mm": 2, "kgf/mm": 3, "lbf/in": 1, mm: 1, in: 3, kg: 1, lb: 1, "cm³": 1, "fl oz": 1, kPa: 0, bar: 2, psi: 1,
+  "N·m": 1, "lbf·ft": 1, N: 0, kgf: 1, lbf: 0,
 });
 
 /** Fetch the factors; without network the last ones fetched serve. */
@@ -55,9 +55,6 @@ export function unitsOf(quantity) {
   const units = Object.keys(factors[quantity] ?? { [quantity]: 1 });
   return units.sort((one, other) => Number(factors[quantity]?.[other] === 1) - Number(factors[quantity]?.[one] === 1));
 }
-
-/** Write a unit as people do. @param {string} unit */
-export const unitLabel = (unit) => unit.replace("cm3", "cm³").replace("in3", "in³");
 
 /**
  * Read `quantity` in the next unit from now on, on every field and read-out in sight, and remember it for the person.
@@ -94,11 +91,11 @@ function factorOf(quantity, unit = unitOf(quantity)) {
  */
 export function show(value, quantity, { decimals, sign = false } = {}) {
   const unit = unitOf(quantity);
-  if (value === null || value === undefined) return { text: "–", unit: unitLabel(unit) };
+  if (value === null || value === undefined) return { text: "–", unit: unit };
   const places = decimals ?? DECIMALS[unit] ?? 2;
   const number = trim((value / factorOf(quantity)).toFixed(places));
   const plus = sign && value > 0 ? "+" : "";
-  return { text: plus + number.replace("-", "−"), unit: unitLabel(unit) };
+  return { text: plus + number.replace("-", "−"), unit: unit };
 }
 
 /** @param {string} text */
@@ -165,7 +162,7 @@ export function read(text, quantity, { band = null } = {}) {
  */
 function unitNamed(rest, quantity) {
   if (rest === "") return unitOf(quantity);
-  const simple = (/** @type {string} */ word) => unitLabel(word).toLowerCase().replace(/[·.*]/g, "");
+  const simple = (/** @type {string} */ word) => word.toLowerCase().replace(/[·.*\s]/g, "").replace("³", "3");
   return unitsOf(quantity).find((unit) => simple(unit) === simple(rest)) ?? null;
 }
 
@@ -216,7 +213,7 @@ function doubted(number, unit, quantity, band) {
 
 /** @param {number} number @param {string} unit */
 function named(number, unit) {
-  return `${trim(String(Number(number.toPrecision(6))))} ${unitLabel(unit)}`.trim();
+  return `${trim(String(Number(number.toPrecision(6))))} ${unit}`.trim();
 }
 
 /** @param {Band} band @param {string} quantity */

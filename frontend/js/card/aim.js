@@ -2,7 +2,7 @@
 /** The sag bands aimed at: the kind of bike's own, or this job's. */
 import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
-import { show, unitLabel, unitOf } from "../units.js";
+import { show, unitOf } from "../units.js";
 import { fieldsSheet } from "./sheets.js";
 
 /**
@@ -51,5 +51,5 @@ function complete(bands) {
 
 /** @param {[number, number]} band */
 function spread([low, high]) {
-  return `${show(low, "length").text} to ${show(high, "length").text} ${unitLabel(unitOf("length"))}`;
+  return `${show(low, "length").text} to ${show(high, "length").text} ${unitOf("length")}`;
 }

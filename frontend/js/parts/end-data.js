@@ -139,7 +139,7 @@ export function endForm(end, bike, usual) {
       return spring;
     });
     if (!bike.front) springs.forEach((spring) => spring.fields[0].set("straight"));
-    const parts = springs.map((spring, index) => h("fieldset", { class: "field group" }, h("legend", null, index ? "Right leg" : "Left leg"),
+    const parts = springs.map((spring, index) => h("fieldset", { class: "field leg" }, h("legend", null, index ? "Right leg" : "Left leg"),
       spring.element, h("div", { class: "pair" }, ...LEG.map((fact) => number(fact, `front.legs.${index}.${fact.key}`,
         held[index]?.[fact.key] ?? (fact.key === "pressure_kpa" ? 0 : null))))));
     fields.push(alike);

@@ -11,7 +11,7 @@
  */
 
 import { freshId, h, replace } from "../dom.js";
-import { bandOf, moved, nextUnit, read, show, stepOf, unitLabel, unitOf, unitsOf } from "../units.js";
+import { bandOf, moved, nextUnit, read, show, stepOf, unitOf, unitsOf } from "../units.js";
 import { originMark } from "./origin.js";
 
 /**
@@ -90,7 +90,7 @@ export function numberField({
   }
 
   function labelUnits() {
-    const here = unitLabel(unitOf(quantity));
+    const here = unitOf(quantity);
     replace(unit, here, h("span", { class: "quiet" }, unit.localName === "button" ? `, unit of ${label}: change` : ""));
     const size = `${stepOf(step, quantity)} ${here}`;
     less.setAttribute("aria-label", `${label}: ${size} less`);

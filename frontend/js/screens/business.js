@@ -9,7 +9,7 @@ import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
-import { chooseUnit, unitLabel, unitOf, unitsOf } from "../units.js";
+import { chooseUnit, unitOf, unitsOf } from "../units.js";
 
 const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tools: "Tools", trail: "Trail", you: "You" };
 
@@ -184,14 +184,17 @@ async function shops(body, app) {
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
 function you(body, app) {
   const units = Object.keys(app.person.units).map((quantity) => choiceField({
-    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unitLabel(unit) })),
+    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unit })),
     onChange: (unit) => chooseUnit(quantity, unit),
   }).element);
   const word = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ autocomplete, hint = "") =>
     secret(textField({ name, label, type: "password", autocomplete, hint }));
   const fields = [word("current", "Current password", "current-password"), word("new", "New password", "new-password", "At least 10 characters.")];
   const password = form({
-    title: "Password", fields, submit: "Change it", draftName: "password", send: (values) => post("/api/session/password/", values),
+    title: "Password", fields, submit: "Change it", draftName: "password",
+    // Tells the tablet's password keeper whose password this is.
+    layout: [h("input", { type: "email", autocomplete: "username", value: app.person.email, hidden: true }), ...fields.map((field) => field.element)],
+    send: (values) => post("/api/session/password/", values),
     done: () => {
       for (const field of fields) field.set("");
       app.say("The password is changed; you are signed out everywhere else.");
