@@ -1,1 +1,1 @@
-"""The API of shops, and the base of every view that answers rows."""
+"""The part of shops that knows the web: who may call what, and how it is answered."""
