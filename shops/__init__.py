@@ -1,1 +1,1 @@
-"""Businesses, their shops and people, workshop tools, the spring list and the audit trail."""
+"""Businesses and their people: who asks, for which shop; the spring list, the tools, the trail."""

@@ -1,1 +1,1 @@
-"""The site: settings, addresses, headers, and the answers outside the API."""
+"""The site: settings from the environment, addresses, the WSGI application."""

@@ -1,1 +1,1 @@
-"""The part of shops that knows the web: who may call what, and how it is answered."""
+"""The API of shops, and the base of every view that answers rows."""
