@@ -21,7 +21,7 @@ from shops.models import Shop
 from shops.refusals import Blocked, blocked
 
 LONGEST_TEXT = 2000
-FIXED = ("format", "program", "record", "pictures", "results", "inputs", "units")
+FIXED = ("format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units")
 """What the record computed or says of itself: only what people entered can have been wrong."""
 
 

@@ -14,7 +14,11 @@ record_urls: list[URLPattern] = [
     path("cards/<int:pk>/links/", card({"post": "share"}), name="record-share"),
     path("cards/<int:pk>/links/<int:lid>/revoke/", card({"post": "revoke"}), name="record-revoke"),
     path("cards/<int:pk>/record/", card({"get": "record"}), name="record-show"),
-    path("cards/<int:pk>/record.pdf", card({"get": "record_pdf"}), name="record-pdf"),
+    path(
+        "cards/<int:pk>/record.pdf",
+        card({"get": "record_pdf"}, content_negotiation_class=views.AnyAccept),
+        name="record-pdf",
+    ),
     path("record/open/", views.OpenRecordView.as_view(), name="record-open"),
     path("record/pdf/", views.RecordPdfView.as_view(), name="record-open-pdf"),
     path("record/check/", views.CheckRecordView.as_view(), name="record-check"),

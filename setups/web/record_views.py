@@ -8,6 +8,7 @@ from typing import Any, ClassVar, TypeVar
 from django.http import Http404, HttpResponse
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
+from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -32,9 +33,15 @@ R = TypeVar("R", bound=HttpResponse)
 class CardRecordView(CardsView):
     """What is done with a card's record."""
 
-    roles: ClassVar[dict[str, frozenset[str]]] = {"erase": MANAGERS} | dict.fromkeys(
-        ("seal", "amend", "share", "revoke", "record", "record_pdf"), EVERYBODY
-    )
+    roles: ClassVar = {
+        "seal": EVERYBODY,
+        "amend": EVERYBODY,
+        "erase": MANAGERS,
+        "share": EVERYBODY,
+        "revoke": EVERYBODY,
+        "record": EVERYBODY,
+        "record_pdf": EVERYBODY,
+    }
     # Its answer holds a secret that nobody may keep.
     keeps_no_reply: ClassVar = frozenset({"share"})
 
@@ -100,6 +107,14 @@ class CardRecordView(CardsView):
         return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
 
 
+class AnyAccept(DefaultContentNegotiation):
+    """Takes every Accept header: these views answer a PDF, and a refusal as JSON."""
+
+    def select_renderer(self, request: Request, renderers: Any, format_suffix: str | None = None) -> Any:
+        """Return the renderer of refusals; a PDF needs none."""
+        return renderers[0], renderers[0].media_type
+
+
 class OpeningThrottle(SimpleRateThrottle):
     """Slows down whoever tries secrets: so many openings a minute from one address."""
 
@@ -135,6 +150,8 @@ class OpenRecordView(PublicView):
 
 class RecordPdfView(PublicView):
     """The customer's PDF."""
+
+    content_negotiation_class = AnyAccept
 
     @extend_schema(
         operation_id="record_open_pdf",
