@@ -12,13 +12,14 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
-from django.db import DatabaseError, connection, connections
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, connection, connections
 from django.utils import timezone
 from gunicorn.app.base import BaseApplication  # type: ignore[import-untyped]
 
 from setups.demo.builder import build
 from setups.demo.people import BUSINESS, PASSWORD, sign_ins
 from shops.models import Business
+from shops.serving_role import OWNER
 
 PANGO = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 
@@ -97,7 +98,8 @@ class Command(BaseCommand):
     def prepare(self, *, demo: bool) -> str | None:
         """Bring the tables up to date and fill an empty database; return the secret of a new demo's link."""
         try:
-            call_command("migrate", verbosity=0, interactive=False)
+            owner = OWNER if OWNER in settings.DATABASES else DEFAULT_DB_ALIAS
+            call_command("migrate", database=owner, verbosity=0, interactive=False)
             empty = not Business.objects.exists()
         except DatabaseError as error:
             raise CommandError(f"The database cannot be used: {str(error).strip()}") from error
