@@ -418,16 +418,14 @@ def _reader(reading: Mapping[str, Any], zone: str) -> str:
 
 def sources(document: Mapping[str, Any]) -> list[str]:
     """Say where the bike's own figures come from, one line for each origin."""
-    bike = document["bike"]
-    if not bike:
-        return []
+    bike = document["bike"] or document["loose"]
     grouped: dict[str, list[str]] = {}
     for end in ENDS:
         for key, value in sorted((bike[end] or {}).items()):
             if key in ("legs", "spring", "preload_mm", "gas_force_n") or value is None:
                 continue
             name = f"{END_WORDS[end]} {words(key)} {_fact(key, value)}"
-            grouped.setdefault(origin((bike["sources"] or {}).get(f"{end}.{key}")), []).append(name)
+            grouped.setdefault(origin((bike.get("sources") or {}).get(f"{end}.{key}")), []).append(name)
     return [f"{where.capitalize()}: {'; '.join(names)}." for where, names in grouped.items()]
 
 

@@ -98,7 +98,7 @@ def _cautions(record: Mapping[str, Any]) -> list[dict[str, str]]:
 
 def _end(record: Mapping[str, Any], end: str) -> dict[str, Any] | None:
     rows, said = layout.table(record, end), layout.verdicts(record, end)
-    if not rows and not any(said.values()):
+    if not rows:
         return None
     return {
         "title": TITLES[end],

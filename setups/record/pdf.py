@@ -197,7 +197,7 @@ def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
             layout.results(record, end),
             layout.verdicts(record, end),
         )
-        if rows or results or any(said.values()):
+        if rows or results:
             picture = drawing(record["pictures"][end])
             found.append({"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture})
     return found

@@ -416,3 +416,33 @@ def gathered(**shop: Any) -> Gathered:
 def documents(number: int = 12, **shop: Any) -> Documents:
     """The invented job's documents, as they are sealed."""
     return build(gathered(**shop), Heading(number, "2031-04-02T16:05:00Z", "Jonas Feld"))
+
+
+def loose_fork() -> Documents:
+    """A loose fork of which nothing was weighed or read: unlike legs, no rear end, nothing computed."""
+    whole = gathered()
+    no_ends: dict[str, Any] = {"front": None, "rear": None}
+    settings = {stage: {"front": ends["front"], "rear": None} for stage, ends in whole.card["settings"].items()}
+    legs = settings["received"]["front"]["body"]["legs"]
+    legs[0]["spring"] = {"kind": "dual", "soft_n_per_mm": 3.2, "hard_n_per_mm": 4.4, "change_mm": 120}
+    legs[1]["spring"] = {"kind": "progressive", "start_n_per_mm": 3.2, "end_n_per_mm": 4.4, "over_mm": 220}
+    card_of_part = {
+        **whole.card,
+        "bike": None,
+        "rider": None,
+        "loose": "fork",
+        "loose_description": "48 mm, closed cartridge",
+        "loose_front": FRONT,
+        "readings": [],
+        "targets": {**no_ends, "source": "none"},
+        "sag": {stage: no_ends for stage in ("received", "built")},
+        "loads": {stage: no_ends for stage in ("received", "built")},
+        "settings": settings,
+        "explanation": "",
+        "next_service_on": None,
+        "next_service_note": "",
+    }
+    unknown = {"result": None, "verdict": {"code": "unknown", "text": "No verdict yet."}}
+    sides = {stage: {"front": unknown, "rear": unknown} for stage in SETTINGS}
+    part = Gathered(card_of_part, sides, {}, SHOP, no_ends, [])
+    return build(part, Heading(12, "2031-04-02T16:05:00Z", "Jonas Feld"))

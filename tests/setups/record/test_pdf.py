@@ -147,6 +147,13 @@ def test_what_people_typed_is_escaped(ordinary):
     assert typed in text_of(pdf.render(hostile, ADDRESS))
 
 
+def test_a_loose_fork_is_printed_without_a_rear_end_and_with_each_leg_by_itself():
+    said = text_of(pdf.render(sealed_of(invented.loose_fork()), ADDRESS))
+    for words in ("loose fork, 48 mm, closed cartridge", "left: 3.2, from 120 mm 4.4 N/mm", "3.2 rising to 4.4 N/mm"):
+        assert words in said
+    assert "Rear: the shock" not in said
+
+
 def test_it_says_that_it_is_tagged_and_pdf_a_3a(content):
     """ISO 19005-3: the conformance claim stands in the metadata."""
     reader = pypdf.PdfReader(io.BytesIO(content))
