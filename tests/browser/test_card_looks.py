@@ -65,9 +65,11 @@ def test_text_twice_as_large_still_fits(enter, page, technician, card):
 def test_the_picture_is_in_sight_while_a_number_changes_it(enter, page, technician, card):
     page.set_default_timeout(PATIENCE_MS)
     enter(technician, f"#/cards/{card.pk}/chosen")
+    expect(page.locator(".spring-row").first).to_be_visible()
     for size in (TABLET, PHONE):
         page.set_viewport_size(size)
         more = page.get_by_role("textbox", name="Air gap", exact=True)
+        more.blur()
         more.focus()
         expect(more).to_be_in_viewport(ratio=1)
         expect(page.locator(".panel.in-hand svg")).to_be_in_viewport(ratio=1)
@@ -80,6 +82,7 @@ def test_the_keyboard_alone_reaches_a_number_and_steps_it(enter, page, technicia
     enter(technician, f"#/cards/{card.pk}/chosen")
     entry = page.get_by_role("textbox", name="Preload", exact=True)
     expect(entry).to_have_value("10")
+    expect(page.locator(".spring-row").first).to_be_visible()
     for _ in range(60):
         page.keyboard.press("Tab")
         if entry.evaluate("(each) => each === document.activeElement"):

@@ -9,7 +9,12 @@ import { inWords } from "./clash.js";
 import { at } from "./paths.js";
 
 /** What is computed or frozen as a whole cannot be corrected entry by entry. */
-const WHOLE = ["format", "program", "pictures", "results", "sag", "verdicts", "units", "business", "shop", "cautions", "sign_offs"];
+const WHOLE = [
+  "format", "program", "pictures", "results", "sag", "verdicts", "units", "business", "shop", "cautions", "sign_offs", "card",
+  "record", "inputs", "customer", "rider", "targets",
+];
+/** What is corrected most comes first. */
+const FIRST = ["explanation", "complaint", "next_service", "torques", "settings", "gap_and_oil", "parts", "readings"];
 
 /** @param {import("./desk.js").Desk} desk */
 export function amendments(desk) {
@@ -27,10 +32,18 @@ export function amendments(desk) {
   return folded;
 }
 
-/** @param {any} one */
+/** @param {any} one a link of the chain that amends this record */
 function amendment(one) {
-  const by = [one.by_name ?? one.by, one.at ? new Date(one.at).toLocaleString() : ""].filter(Boolean).join(", ");
-  return h("li", null, h("b", null, words(one.path ?? "")), `: ${inWords(one.path ?? "", one.old)} → ${inWords(one.path ?? "", one.new)}. ${one.why ?? ""} `, h("span", null, by));
+  const change = one.public?.amendment ?? one.internal?.amendment;
+  const { sealed_by: by, sealed_at: when } = one.public.record;
+  const said = h("small", null, `Record ${one.number}, ${by}, ${new Date(when).toLocaleString()}`);
+  if (!change) return h("li", null, one.public.note ?? "", " ", said);
+  return h(
+    "li", null, h("b", null, words(change.path)),
+    h("dl", null, ...[["It read", inWords(change.path, change.old)], ["It should read", inWords(change.path, change.new)], ["Why", change.why]]
+      .map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
+    said,
+  );
 }
 
 /**
@@ -39,7 +52,8 @@ function amendment(one) {
  * @param {() => Promise<void>} done
  */
 function amendForm(desk, document, done) {
-  const paths = leaves(document).filter((path) => !WHOLE.includes(path.split(".")[0]));
+  const place = (/** @type {string} */ path) => (FIRST.indexOf(path.split(".")[0]) + FIRST.length + 1) % (FIRST.length + 1);
+  const paths = leaves(document).filter((path) => !WHOLE.includes(path.split(".")[0])).sort((one, other) => place(one) - place(other));
   const what = choiceField({
     name: "path", label: "What is corrected", list: true, value: paths[0],
     choices: paths.map((path) => ({ value: path, text: `${words(path)}: ${inWords(path, at(document, path))}` })),

@@ -81,9 +81,10 @@ function endPlace(bench, end) {
   const aim = aimForm(desk, end);
   drawCure(cure, desk, end);
   return {
-    node: h("div", { class: "choosing-end" }, aim.node, trying.node, list.node, cure),
+    // What is locked was chosen from another day's shelf: today's ranking would mislead.
+    node: h("div", { class: "choosing-end" }, aim.node, ...(desk.open ? [trying.node, list.node] : []), cure),
     wake: () => {
-      list.wake();
+      if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
     },
     sight: () => chosenSight(bench, end, sheet, preview),

@@ -35,6 +35,8 @@ export class Desk {
     this.listeners = new Set();
     this.timer = 0;
     this.closed = false;
+    /** @type {Promise<any>} */
+    this.turn = Promise.resolve();
     this.sidesAsked = 0;
     this.sidesTimer = 0;
     this.online = () => this.cameOnline();
@@ -86,6 +88,7 @@ export class Desk {
   get stuck() {
     let count = 0;
     for (const sheet of this.sheets.values()) {
+      if (sheet.spec.byHand) continue;
       count += Object.keys(sheet.problems).length;
       count += Object.values(sheet.entries).filter((entry) => !("value" in entry)).length;
     }
@@ -156,6 +159,18 @@ export class Desk {
   }
 
   /**
+   * One change after the other: an answer that was overtaken would show an older card.
+   * @template A
+   * @param {() => Promise<A>} work
+   * @returns {Promise<A>}
+   */
+  inTurn(work) {
+    const done = this.turn.then(work);
+    this.turn = done.catch(() => {});
+    return done;
+  }
+
+  /**
    * Do something at once on the server. Answers the card or null when it was refused or the network is away.
    * @param {string} what says what was tried, for the case that it fails
    * @param {() => Promise<any>} work
@@ -163,8 +178,11 @@ export class Desk {
    */
   async act(what, work, { back, onProblems } = {}) {
     try {
-      const answer = await work();
-      if (answer && "settings" in answer) this.take(answer);
+      const answer = await this.inTurn(async () => {
+        const found = await work();
+        if (found && "settings" in found) this.take(found);
+        return found;
+      });
       if (back) this.offerBack(what, back(answer));
       return answer ?? true;
     } catch (error) {

@@ -54,7 +54,7 @@ export function ranking(bench, end) {
     return [
       needed(answer.needed, end),
       ...[...problems, ...missing].map((text) => h("p", { class: "lack" }, text)),
-      ranked.length ? h("ol", { class: "springs" }, ...(all ? ranked : ranked.slice(0, FIRST)).map(spring))
+      ranked.length ? h("ol", { class: "springs" }, ...ranked.filter(shown).map(spring))
         : problems.length || missing.length ? null : h("p", { class: "empty" }, "No spring on the shop's list for this end. The list is kept under Springs."),
       ranked.length > FIRST ? h("button", {
         type: "button", id: `all-springs-${end}`, onclick: () => {
@@ -65,6 +65,9 @@ export function ranking(bench, end) {
       ...(answer.notes ?? []).map((/** @type {any} */ note) => h("p", { class: "aside" }, note.text)),
     ];
   }
+
+  /** The first few, and the one that is chosen. @param {any} one @param {number} place */
+  const shown = (one, place) => all || place < FIRST || isFitted(desk.card, end, one.id);
 
   /** @param {any} one */
   function spring(one) {

@@ -46,7 +46,7 @@ export function settingForm(desk, stage, end) {
         entries.number("oil_cm3_per_leg", { label: "Oil per leg", quantity: "volume", step: 5 })),
       clickers(["left", "right", "both"]),
       group("Place and tyre", entries.number("fork_height_mm", {
-        label: "Fork height in the clamps", hint: "Tube above the upper clamp.", origin: "measured",
+        label: "Fork height", hint: "Tube above the upper clamp.", origin: "measured",
       }), tyre()),
     ];
   }
@@ -69,7 +69,7 @@ export function settingForm(desk, stage, end) {
         also: also("gap_read_with"), label: "Was the gap read with the spring out?",
         choices: [{ value: "spring_out", text: "spring out" }, { value: "spring_in", text: "spring in" }],
       }),
-      entries.number(at("pressure_kpa"), { also: also("pressure_kpa"), step: 5, start: 0, origin: "measured", hint: "0 when vented.", band: "leg.pressure_kpa" }),
+      entries.number(at("pressure_kpa"), { also: also("pressure_kpa"), step: 5, start: 0, origin: "measured", label: "Air pressure", hint: "Above atmosphere; 0 when vented.", band: "leg.pressure_kpa" }),
       entries.number(at("spacer_mm"), { also: also("spacer_mm"), step: 1, label: "Spacer, cut length", origin: "measured" }),
       entries.number(at("solids_cm3"), { also: also("solids_cm3"), step: 1, origin: "assumed", hint: "Spring, spacer and cap, put in after the gap was read." }),
     );
@@ -145,7 +145,7 @@ export function settingForm(desk, stage, end) {
   }
 
   function alikeTick() {
-    return h("label", { class: "field tick" }, h("input", {
+    return h("div", { class: "field tick" }, h("label", null, h("input", {
       type: "checkbox", name: "alike", checked: alike,
       onchange: () => {
         alike = !alike;
@@ -153,7 +153,7 @@ export function settingForm(desk, stage, end) {
         redraw();
         void sheet.flush();
       },
-    }), h("span", null, "Both legs alike"));
+    }), h("span", null, "Both legs alike")));
   }
 
   /** @param {string[]} legs */
@@ -186,7 +186,7 @@ export function settingForm(desk, stage, end) {
     return h(
       "div", { class: "clicker", role: "group", "aria-label": `Clicker ${index + 1}` },
       entries.choice(at("adjuster"), { label: "Adjuster", list: true, choices: options(adjusters) }),
-      legs.length > 1 ? entries.choice(at("leg"), { label: "Leg", list: true, choices: options(legs.map((leg) => [leg, leg])) }) : null,
+      legs.length > 1 ? entries.choice(at("leg"), { label: "Leg", list: true, choices: options([["", "not said"], ...legs.map((leg) => [leg, leg])]) }) : null,
       entries.number(at("position"), { label: "Position", quantity: "", step: 1, start: 0 }),
       entries.choice(at("unit"), { label: "In", list: true, choices: options([["clicks", "clicks"], ["turns", "turns"]]) }),
       entries.choice(at("counted_from"), { label: "Counted from", list: true, choices: options([["fully_in", "fully in"], ["fully_out", "fully out"]]) }),

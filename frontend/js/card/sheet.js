@@ -147,12 +147,15 @@ export class Sheet {
     if (this.sending || this.held || !Object.keys(going).length) return;
     this.sending = true;
     this.desk.tell("sending");
-    const { version, value: before } = this.spec.row();
     const changed = Object.fromEntries(Object.entries(going).map(([path, entry]) => [path, entry.value]));
     const keys = Object.fromEntries(Object.entries(going).map(([path, entry]) => [path, entry.key]));
-    const value = Object.entries(changed).reduce((whole, [path, one]) => put(whole, path, one), before);
     try {
-      this.desk.take(await this.spec.send(value, changed, version, keys), () => this.#acknowledged(going));
+      const before = await this.desk.inTurn(async () => {
+        const { version, value } = this.spec.row();
+        const whole = Object.entries(changed).reduce((sum, [path, one]) => put(sum, path, one), value);
+        this.desk.take(await this.spec.send(whole, changed, version, keys), () => this.#acknowledged(going));
+        return value;
+      });
       if (!this.spec.each) this.problems = {};
       const back = this.spec.back?.(before, changed, this.spec.row().value);
       const names = Object.keys(changed).filter((path) => !QUIET.includes(path)).map(this.spec.name);

@@ -171,10 +171,10 @@ class Frame {
 
   #state() {
     const { waiting, stuck, offline } = this.desk;
-    const entries = `${waiting} ${waiting === 1 ? "entry" : "entries"}`;
-    if (offline) return waiting ? `No network. ${entries} kept on this device; sent when it is back.` : "No network. What you type is kept on this device.";
-    if (stuck) return `${stuck} ${stuck === 1 ? "entry needs" : "entries need"} your eye; kept on this device.`;
-    return waiting ? `${entries} being sent.` : "All saved.";
+    const entries = (/** @type {number} */ count) => `${count} ${count === 1 ? "entry" : "entries"}`;
+    if (offline) return waiting ? `No network. ${entries(waiting)} kept on this device; sent when it is back.` : "No network. What you type is kept on this device.";
+    if (waiting > stuck) return `${entries(waiting - stuck)} being sent.`;
+    return stuck ? `${entries(stuck)} ${stuck === 1 ? "needs" : "need"} your eye; kept on this device.` : "All saved.";
   }
 
   #drawRail() {
