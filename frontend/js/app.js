@@ -17,7 +17,7 @@ import { h, replace } from "./dom.js";
 import { ask } from "./parts/dialog.js";
 import { events as outboxEvents, isOffline, pump, refused, waiting } from "./parts/outbox.js";
 import { decide } from "./parts/unsent.js";
-import { forgetPerson, lastPerson, setPerson, whoIsHere } from "./store.js";
+import { draftNames, forgetPerson, lastPerson, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
 
 /** @type {Record<string, () => Promise<Screen>>} */
@@ -197,7 +197,9 @@ async function signIn() {
 }
 
 async function signOut() {
-  const unsent = waiting().length + refused().length;
+  // Of a card the device also keeps a copy to read from; what was typed on it is what counts.
+  const typed = draftNames("card.").filter((name) => !name.endsWith(".copy"));
+  const unsent = waiting().length + refused().length + typed.length;
   if (unsent) {
     const sure = await ask({
       title: "Not everything is sent",
