@@ -142,9 +142,12 @@ def test_what_is_typed_survives_a_reload(enter, technician, bike):
     page = enter(technician, f"#/bikes/{bike.pk}")
     fork(page).get_by_role("button", name="Change", exact=True).click()
     fork(page).get_by_role("textbox", name="Stroke", exact=True).fill("291")
+    fork(page).get_by_role("textbox", name="Cap to spring seat").fill("1,000")
     page.reload()
     fork(page).get_by_role("button", name="Change", exact=True).click()
     expect(fork(page).get_by_role("textbox", name="Stroke", exact=True)).to_have_value("291")
+    expect(fork(page).get_by_role("textbox", name="Cap to spring seat")).to_have_value("1,000")
+    expect(fork(page).get_by_text("Is 1,000 1 or 1000?")).to_be_visible()
     fork(page).get_by_role("button", name="Start afresh").click()
     expect(fork(page).get_by_role("textbox", name="Stroke", exact=True)).to_have_value("300")
 

@@ -4,9 +4,10 @@
  * question. The line's room is always there, so that nothing jumps.
  *
  * @typedef {{element: HTMLElement, name: string, value: any, set: (value: any) => void,
- *            problem: (text: string | null) => void, focus: () => void, unclear: () => boolean, secret?: boolean}} Field
+ *            problem: (text: string | null) => void, focus: () => void, unclear: () => boolean, secret?: boolean,
+ *            text?: () => string, retype?: (text: string) => void}} Field
  *   `value` is metric; `unclear`: something is typed that has no value yet (no number, an unanswered question); `secret`: never kept on
- *   the device
+ *   the device; `text` and `retype`: what stands in the entry, for what is unclear
  * @typedef {{from: "measured" | "stamped" | "manual" | "assumed", edition?: string, page?: string}} Origin
  */
 
@@ -186,6 +187,11 @@ export function numberField({
     problem,
     focus: () => input.focus(),
     unclear: () => unclear,
+    text: () => input.value,
+    retype: (text) => {
+      input.value = text;
+      take(true);
+    },
   };
 }
 

@@ -11,7 +11,7 @@ import { freshId, h, replace } from "../dom.js";
 import { draft } from "../store.js";
 import { during } from "./busy.js";
 import { differences, twoVersions } from "./dialog.js";
-import { waiting } from "./outbox.js";
+import { events, waiting } from "./outbox.js";
 import { problemList, showProblems } from "./problems.js";
 
 /**
@@ -35,7 +35,10 @@ export function form({
   let stands = version;
 
   const values = () => Object.fromEntries(fields.map((field) => [field.name, field.value]));
-  const keep = () => kept.write({ values: Object.fromEntries(fields.filter((field) => !field.secret).map((field) => [field.name, field.value])) });
+  const keep = () => kept.write({
+    values: Object.fromEntries(fields.filter((field) => !field.secret).map((field) => [field.name, field.value])),
+    texts: Object.fromEntries(fields.filter((field) => field.unclear()).map((field) => [field.name, field.text?.()])),
+  });
 
   async function go() {
     const unclear = fields.find((field) => field.unclear());
@@ -71,12 +74,24 @@ export function form({
     }
   }
 
+  /** The same form, opened again while its change waits: nothing can be sent twice. */
+  function holdUntilSent() {
+    button.setAttribute("aria-disabled", "true");
+    events.addEventListener("state", function look() {
+      if (waiting().some((each) => each.draft === draftName)) return;
+      events.removeEventListener("state", look);
+      button.removeAttribute("aria-disabled");
+      replace(restored, h("p", null, "It is sent."));
+    });
+  }
+
   const start = values();
   const before = kept.read();
   if (before && Object.keys(before.values).length) {
     for (const [name, value] of Object.entries(before.values)) named[name]?.set(value);
+    for (const [name, text] of Object.entries(before.texts ?? {})) named[name]?.retype?.(text);
     const onItsWay = waiting().some((each) => each.draft === draftName);
-    if (onItsWay) button.setAttribute("aria-disabled", "true");
+    if (onItsWay) holdUntilSent();
     replace(
       restored,
       h("p", null, onItsWay ? "Kept on this tablet and not sent yet; it goes out by itself when there is a connection."
