@@ -68,9 +68,7 @@ class Scale:
 
     def x(self, travel_mm: Any) -> Any:
         """Return the horizontal place of a travel, kept inside the plot."""
-        return self.x0 + (self.x1 - self.x0) * np.clip(
-            np.asarray(travel_mm, float) / self.travel_max, 0.0, 1.0
-        )
+        return self.x0 + (self.x1 - self.x0) * np.clip(np.asarray(travel_mm, float) / self.travel_max, 0.0, 1.0)
 
     def y(self, force_n: Any) -> Any:
         """Return the vertical place of a force, kept inside the plot."""
@@ -109,9 +107,7 @@ def picture(request: Mapping[str, Any]) -> str:
     leading = min(traces, key=lambda trace: _LEADING.index(trace["role"]))
     scale = _scale(traces, leading, (request.get("load_static_n"), request.get("load_rider_n")))
     words = _Words(Sheet(Box(scale.x0 + 6, scale.y0, scale.x1 - scale.x0 - 6, scale.y1 - scale.y0)))
-    lines = {
-        id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces
-    }
+    lines = {id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces}
     body = [
         _grid(scale, len(traces), _AXIS_NAMES[request["end"]]),
         *_parts(scale, leading, lines[id(leading)], words, _AIR_NAMES[request["end"]]),
@@ -135,10 +131,7 @@ def check_picture(request: Mapping[str, Any]) -> None:
         travel = curve["travel_mm"]
         for name, values in curve.items():
             if values is not None and len(values) != len(travel):
-                text = (
-                    f"{name} has {len(values)} points but travel_mm has {len(travel)}; each needs its"
-                    " partner."
-                )
+                text = f"{name} has {len(values)} points but travel_mm has {len(travel)}; each needs its partner."
                 problems.append(Problem(f"{path}.curve.{name}", "unpaired", text))
         if any(after <= before for before, after in pairwise(travel)):
             text = "The curve's travel must rise from point to point."
@@ -147,9 +140,7 @@ def check_picture(request: Mapping[str, Any]) -> None:
         raise Refusal(*problems)
 
 
-def _scale(
-    traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], loads: Sequence[float | None]
-) -> Scale:
+def _scale(traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], loads: Sequence[float | None]) -> Scale:
     """Choose the plot's box and round limits that hold every trace and load.
 
     A hard hit may leave at the top: shown to its end it would press the sags, which matter most, together.
@@ -167,9 +158,7 @@ def _scale(
 def _nice_step(span: float, most: int) -> float:
     """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts."""
     power = 10.0 ** np.floor(np.log10(span / most))
-    return float(
-        next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9)
-    )
+    return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
 
 
 def _number(value: float) -> str:
@@ -228,9 +217,7 @@ def _grid(scale: Scale, rows: int, axis_name: str) -> str:
         y = float(scale.y(force))
         kind = "axis" if force == 0 else "grid"
         out.append(
-            _stroke(
-                kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=_faint(kind)
-            )
+            _stroke(kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=_faint(kind))
         )
         out.append(_text("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), _number(float(force)), anchor="end"))
     bottom = scale.y1 + rows * _ROW
@@ -243,9 +230,7 @@ def _grid(scale: Scale, rows: int, axis_name: str) -> str:
         x = float(scale.x(travel))
         out.append(_stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=_faint("grid")))
         out.append(_stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
-        out.append(
-            _text("tick", x, bottom + 28, _number(travel), anchor="end" if x > _RIGHT - 20 else "middle")
-        )
+        out.append(_text("tick", x, bottom + 28, _number(travel), anchor="end" if x > _RIGHT - 20 else "middle"))
     out.append(_text("name", scale.x1, bottom + 54, axis_name, anchor="end"))
     return "\n".join(out)
 
@@ -341,18 +326,14 @@ def _cut(scale: Scale, travel_mm: Sequence[float], force_n: Sequence[float]) -> 
     if not over.size or over[0] == 0:
         return scale.line(travel_mm, force_n)
     last = int(over[0])
-    leaves = np.interp(
-        scale.force_max, force[last - 1 : last + 1], np.asarray(travel_mm, float)[last - 1 : last + 1]
-    )
+    leaves = np.interp(scale.force_max, force[last - 1 : last + 1], np.asarray(travel_mm, float)[last - 1 : last + 1])
     return scale.line([*travel_mm[:last], leaves], [*force_n[:last], scale.force_max])
 
 
 def _loads(scale: Scale, request: Mapping[str, Any], words: _Words) -> list[str]:
     """Draw the level of each sprung load, as far as the last curve that carries it."""
     out = []
-    reach = (
-        max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
-    )
+    reach = max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
     for key, name in (("load_static_n", "bike alone"), ("load_rider_n", "with rider")):
         load = request.get(key)
         if load is None:
@@ -382,18 +363,17 @@ def _mark(shape: str, x: float, y: float) -> str:
     if shape in ("ring", "disc"):
         return f'<circle {paint} cx="{_at(x)}" cy="{_at(y)}" r="6.5"/>'
     reach = 6 if shape == "square" else 8
-    corners = (
-        [(-1, -1), (1, -1), (1, 1), (-1, 1)] if shape == "square" else [(0, -1), (1, 0), (0, 1), (-1, 0)]
-    )
+    corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)] if shape == "square" else [(0, -1), (1, 0), (0, 1), (-1, 0)]
     points = " ".join(f"{_at(x + reach * across)},{_at(y + reach * down)}" for across, down in corners)
     return f'<polygon {paint} points="{points}"/>'
 
 
-def _sags(
-    scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], words: _Words
-) -> list[str]:
+def _sags(scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], words: _Words) -> list[str]:
     """Mark where each sag falls on its curve, and write it on the trace's row of the ruler."""
     drops, marks = [], []
+    led = [
+        float(scale.x(sag)) for sag in (leading.get("static_sag_mm"), leading.get("rider_sag_mm")) if sag is not None
+    ]
     for row, trace in enumerate(traces):
         shape = ROLES[trace["role"]].mark
         middle = scale.y1 + (row + 0.5) * _ROW
@@ -411,24 +391,32 @@ def _sags(
             words.sheet.mark_box(Box(x - 10, y - 10, 20, 20))
             marks += [_mark(shape, x, y), _mark(shape, x, middle)]
             found.append((x, f"{sag:.0f}", word))
-        marks += _row(scale, middle, found, trace["label"])
+        passing = led if row < traces.index(leading) else []
+        marks += _row(scale, middle, found, passing, trace["label"])
     return drops + marks
 
 
-def _row(scale: Scale, middle: float, found: Sequence[tuple[float, str, str]], label: str) -> list[str]:
-    """Write one trace's sags on its row, each beside its mark, and in the widest gap left whose they are."""
+def _row(
+    scale: Scale,
+    middle: float,
+    found: Sequence[tuple[float, str, str]],
+    passing: Sequence[float],
+    label: str,
+) -> list[str]:
+    """Write one trace's sags on its row, each beside its mark, and in the widest gap left whose they are.
+
+    `passing` are the places of the leading trace's drop lines, which words avoid while they can.
+    """
     out: list[str] = []
     taken = [Box(x - 11, middle - 14, 22, 28) for x, _, _ in found]
     for x, numeral, word in reversed(found):
-        box, tail = _seat(taken, x, middle, numeral, word)
+        box, tail = _seat(taken, passing, x, middle, numeral, word)
         taken.append(box)
         out.append(_text("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
         if tail:
             out.append(_text("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
     edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
-    left, right = max(
-        ((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0]
-    )
+    left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])
     room = right - left - 24
     full = f"sag: {label}"
     words = full if text_width(full, SIZE) <= room else fit_text(label, SIZE, room)
@@ -437,15 +425,19 @@ def _row(scale: Scale, middle: float, found: Sequence[tuple[float, str, str]], l
     return [*out, _text("row", left + 12, middle + 8, words)]
 
 
-def _seat(taken: Sequence[Box], x: float, middle: float, numeral: str, word: str) -> tuple[Box, str]:
+def _seat(
+    taken: Sequence[Box], passing: Sequence[float], x: float, middle: float, numeral: str, word: str
+) -> tuple[Box, str]:
     """Choose the box and the words after a sag's numeral: the fullest that is free beside its mark at x."""
     bare = text_width(numeral, NUMERAL, True) + 4
-    for tail in (f"mm {word}", "mm", ""):
-        width = bare + (text_width(tail, SIZE) + 4 if tail else 0)
-        for left in (x + 12, x - 12 - width):
-            box = Box(left, middle - 14, width, 28)
-            if left >= 4 and left + width <= _RIGHT and not any(box.meets(other) for other in taken):
-                return box, tail
+    crossing = [Box(line - 3, middle - 14, 6, 28) for line in passing]
+    for avoided in ([*taken, *crossing], taken):
+        for tail in (f"mm {word}", "mm", ""):
+            width = bare + (text_width(tail, SIZE) + 4 if tail else 0)
+            for left in (x + 12, x - 12 - width):
+                box = Box(left, middle - 14, width, 28)
+                if left >= 4 and left + width <= _RIGHT and not any(box.meets(other) for other in avoided):
+                    return box, tail
     leftmost = min(other.x for other in taken)
     return Box(max(4.0, leftmost - bare - 2), middle - 14, bare, 28), ""
 
