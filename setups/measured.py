@@ -115,9 +115,7 @@ def lengths(card: JobCard, stage: str, end: str) -> dict[str, float]:
     The wheel-free length is the same suspension fully extended: taken once, it serves for both stages.
     """
     values = {
-        quantity: reading.value
-        for quantity, reading in counting(card, stage, end).items()
-        if quantity in LENGTHS
+        quantity: reading.value for quantity, reading in counting(card, stage, end).items() if quantity in LENGTHS
     }
     if values and "wheel_free_mm" not in values and stage == "built":
         free = counting(card, "received", end).get("wheel_free_mm")
@@ -135,23 +133,25 @@ def sag_request(card: JobCard, end: str, values: Mapping[str, float]) -> dict[st
     return request
 
 
-def sag_of(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
+def sag_of(card: JobCard, stage: str, end: str, rate_n_per_mm: float | None = None) -> dict[str, Any] | None:
     """Return calc's sags of what was read at `stage`, or None where too little was read.
 
-    Raises Refusal where the readings, each taken as it was, contradict each other by now.
+    With the rate along the readings' axis the friction band is given as a force too. Raises Refusal where
+    the readings, each taken as it was, contradict each other by now.
     """
     values = lengths(card, stage, end)
     if "wheel_free_mm" not in values or len(values) < 2:
         return None
-    return sag(sag_request(card, end, values))
+    request = sag_request(card, end, values)
+    return sag(request if rate_n_per_mm is None else {**request, "rate_n_per_mm": rate_n_per_mm})
 
 
-def sag_or_problems(card: JobCard, stage: str, end: str) -> tuple[dict[str, Any] | None, list[Problem]]:
-    """Return the sags of `stage` and `end` (None where there are none), and what is wrong with the
-    readings.
-    """
+def sag_or_problems(
+    card: JobCard, stage: str, end: str, rate_n_per_mm: float | None = None
+) -> tuple[dict[str, Any] | None, list[Problem]]:
+    """Return the sags of `stage` and `end` (None where there are none), and what is wrong with the readings."""
     try:
-        return sag_of(card, stage, end), []
+        return sag_of(card, stage, end, rate_n_per_mm), []
     except Refusal as refusal:
         return None, list(refusal.problems)
 

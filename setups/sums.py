@@ -134,6 +134,22 @@ def problems_of(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) ->
     return _evaluated(ask(card, stage, end, body).request, end, card)[1]
 
 
+def rate_read_along(card: JobCard, stage: str, end: str) -> float | None:
+    """Return the rate in N/mm along the axis that sags are read on, at rider sag; None where not computed.
+
+    Rear: the wheel rate. Front: along the fork, the wheel rate times cos² of the rake.
+    """
+    body = body_of(card, stage, end)
+    if body is None:
+        return None
+    request = ask(card, stage, end, body).request
+    result = _evaluated(request, end, card)[0]
+    if result is None:
+        return None
+    tilt = math.cos(math.radians(request["rake_deg"])) if end == "front" else 1.0
+    return float(result["wheel_rate_n_per_mm"] * tilt**2)
+
+
 def sides(card: JobCard) -> dict[str, Any]:
     """Return, by stage and end, what is said of every saved setting, and the pictures of preload being no
     cure.
@@ -303,9 +319,7 @@ def _placed(problem: Problem, end: str, card: JobCard) -> Problem:
     inner = problem.field.removeprefix(f"{end}.")
     top, last = inner.split(".")[0], inner.rsplit(".", 1)[-1]
     if last in ("load_static_kg", "load_rider_kg"):
-        return replace(
-            problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg")
-        )
+        return replace(problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg"))
     in_body = top in ("legs", "spring", "preload_mm", "gas_force_n")
     if in_body and last not in ("seal_diameter_mm", "bore_diameter_mm"):
         return replace(problem, field=inner)

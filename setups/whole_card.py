@@ -10,6 +10,8 @@ from typing import Any
 
 from django.db.models import Prefetch, prefetch_related_objects
 
+from calc.refusal import Problem
+from calc.sag import BANDS as SAG_BANDS
 from setups import blockers, cautions, measured, sums
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
 from shops.access import Scoped, everywhere
@@ -80,14 +82,10 @@ def whole_card(card: JobCard, person: Person | None = None) -> dict[str, Any]:
         "opened_by_name": card.opened_by.name,
         "opened_at": moment(card.opened_at),
         "targets": _targets(card),
-        "loads": {
-            stage: _ends(card, lambda end, stage=stage: _loads(card, stage, end)) for stage in measured.STAGES
-        },
+        "loads": {stage: _ends(card, lambda end, stage=stage: _loads(card, stage, end)) for stage in measured.STAGES},
         "readings": readings(card),
         **_sags(card),
-        "settings": {
-            stage: _ends(card, lambda end, stage=stage: _setting(card, stage, end)) for stage in sums.STAGES
-        },
+        "settings": {stage: _ends(card, lambda end, stage=stage: _setting(card, stage, end)) for stage in sums.STAGES},
         "torques": [torque(line) for line in card.torques.all()],
         "parts": [part(line) for line in card.parts.all()],
         "cautions": _cautions(card),
@@ -216,11 +214,20 @@ def _setting(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
     return None if found is None else {"version": found.version, "body": found.body}
 
 
+def _sag(card: JobCard, stage: str, end: str) -> tuple[dict[str, Any] | None, list[Problem]]:
+    """Return the sags read, with the friction as a force where the setting can be computed."""
+    found = measured.sag_or_problems(card, stage, end)
+    rate = None if found[0] is None else sums.rate_read_along(card, stage, end)
+    if rate is None or not SAG_BANDS["rate_n_per_mm"].holds(rate):
+        return found
+    return measured.sag_or_problems(card, stage, end, rate)
+
+
 def _sags(card: JobCard) -> dict[str, Any]:
     sag: dict[str, dict[str, Any]] = {}
     wrong: dict[str, dict[str, Any]] = {}
     for stage in measured.STAGES:
-        found = {end: measured.sag_or_problems(card, stage, end) for end in measured.ENDS}
+        found = {end: _sag(card, stage, end) for end in measured.ENDS}
         sag[stage] = {end: one[0] for end, one in found.items()}
         wrong[stage] = {end: [problem.as_dict() for problem in one[1]] for end, one in found.items()}
     return {"sag": sag, "sag_problems": wrong}

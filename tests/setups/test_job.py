@@ -86,9 +86,7 @@ class TestOpening:
         checked = {line["fastener"] for line in opened["torques"] if line["needs_second_check"]}
         for word in ("axle", "clamp", "brake"):
             assert any(word in name.lower() for name in checked), word
-            assert all(
-                line["needs_second_check"] for line in opened["torques"] if word in line["fastener"].lower()
-            )
+            assert all(line["needs_second_check"] for line in opened["torques"] if word in line["fastener"].lower())
 
 
 class TestReadings:
@@ -97,6 +95,13 @@ class TestReadings:
         sag = read(all_readings()).json()["sag"]["received"]["rear"]
         assert (sag["static_sag_mm"], sag["rider_sag_mm"]) == (31, 97)
         assert (sag["static_band_mm"], sag["rider_band_mm"]) == (3, 5)
+
+    def test_the_friction_band_is_a_force_once_the_rate_is_known(self, read, technician_client, at):
+        """Half the gap with the rider, 5 mm, times the wheel rate: the friction at the rear wheel."""
+        assert read(all_readings()).json()["sag"]["received"]["rear"]["friction_n"] is None
+        friction = read(loads()).json()["sag"]["received"]["rear"]["friction_n"]
+        result = technician_client.get(f"{at}sides/").json()["received"]["rear"]["result"]
+        assert friction == pytest.approx(5 * result["wheel_rate_n_per_mm"], rel=1e-4)
 
     @pytest.mark.parametrize(
         ("taken", "field"),
@@ -230,9 +235,7 @@ class TestSettings:
             ),
         ],
     )
-    def test_what_cannot_be_is_refused_by_name(
-        self, technician_client, at, opened, end, stage, change, field, hint
-    ):
+    def test_what_cannot_be_is_refused_by_name(self, technician_client, at, opened, end, stage, change, field, hint):
         body = opened["settings"]["received"][end]["body"]
         if end == "front":
             body["legs"][0].update(change)
@@ -247,9 +250,7 @@ class TestSettings:
     def test_a_bike_may_come_in_with_a_loose_spring(self, technician_client, at, opened):
         body = opened["settings"]["received"]["front"]["body"]
         body["legs"][0]["preload_mm"] = body["legs"][1]["preload_mm"] = -3
-        assert (
-            self.put(technician_client, at, body, "received", "front", HTTP_IF_MATCH='"1"').status_code == 200
-        )
+        assert self.put(technician_client, at, body, "received", "front", HTTP_IF_MATCH='"1"').status_code == 200
 
     @pytest.mark.parametrize("body", [[], "x", None, 3])
     def test_a_body_that_is_no_object_is_refused(self, technician_client, at, body):
@@ -279,9 +280,7 @@ class TestSums:
             assert sides["preload_no_cure"][end].startswith("<svg")
             assert sides["chosen"][end]["result"] is None
 
-    def test_a_measured_sag_that_differs_from_the_computed_is_said_with_both(
-        self, technician_client, at, read
-    ):
+    def test_a_measured_sag_that_differs_from_the_computed_is_said_with_both(self, technician_client, at, read):
         read([*loads(), *all_readings(rider_from_above_mm=525, rider_from_below_mm=515)])
         result = technician_client.get(f"{at}sides/").json()["received"]["rear"]["result"]
         [note] = [n for n in result["notes"] if n["code"] == "measured_differs" and "rider" in n["text"]]
@@ -295,9 +294,7 @@ class TestSums:
         assert "97 mm" in verdict["text"]
         assert "31 mm" in verdict["text"]
 
-    def test_winding_on_what_the_verdict_says_brings_both_sags_into_band(
-        self, technician_client, at, read, opened
-    ):
+    def test_winding_on_what_the_verdict_says_brings_both_sags_into_band(self, technician_client, at, read, opened):
         """The sentence is put to the test: set what it says, compute again, and both sags must suit."""
         read(loads())
         body = opened["settings"]["received"]["rear"]["body"] | {
@@ -380,9 +377,7 @@ class TestChoosing:
         built = technician_client.post(f"{at}as-built/", {"end": "rear"}).json()["settings"]["built"]["rear"]
         assert built == {"version": 1, "body": body}
 
-    def test_fitting_a_fork_spring_corrects_gap_and_spacer_once(
-        self, technician_client, at, read, opened, shop
-    ):
+    def test_fitting_a_fork_spring_corrects_gap_and_spacer_once(self, technician_client, at, read, opened, shop):
         """A spring of 50 cm³ for one of 60 in a bore of 42 mm: 10 cm³ / 13.854 cm² is 7.2 mm less gap
         (by hand).
 
@@ -397,18 +392,14 @@ class TestChoosing:
             leg["stock_spring"] = old.pk
         technician_client.put(f"{at}settings/received/front/", body, HTTP_IF_MATCH='"1"')
         for _ in range(2):  # a second choice must not correct the gap again
-            card = technician_client.post(
-                f"{at}fit/", {"end": "front", "stock_spring": new.pk, "preload_mm": 6}
-            ).json()
+            card = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": new.pk, "preload_mm": 6}).json()
         for leg in card["settings"]["chosen"]["front"]["body"]["legs"]:
             assert leg["air_gap_mm"] == pytest.approx(110 - 7.2, abs=0.05)
             assert (leg["solids_cm3"], leg["spacer_mm"], leg["preload_mm"]) == (60, 24, 6)
 
     def test_without_its_volume_the_gap_is_left_as_it_was(self, technician_client, at, shop):
         spring = StockSpringFactory(shop=shop, displaced_cm3=None)
-        card = technician_client.post(
-            f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}
-        ).json()
+        card = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}).json()
         assert [leg["air_gap_mm"] for leg in card["settings"]["chosen"]["front"]["body"]["legs"]] == [
             110,
             110,
@@ -417,9 +408,7 @@ class TestChoosing:
     def test_a_spring_of_the_other_end_or_shop_is_refused(self, technician_client, at, shop, sister_shop):
         rear, sister = StockSpringFactory(shop=shop, end="rear"), StockSpringFactory(shop=sister_shop)
         for spring, code in ((rear, "other_end"), (sister, "other_shop")):
-            answer = technician_client.post(
-                f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}
-            )
+            answer = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5})
             assert problem_codes(answer) == [code]
 
     def test_without_loads_the_preload_is_asked_for(self, technician_client, at, springs):
@@ -482,9 +471,7 @@ class TestTorques:
         assert rows(AuditEntry, technician).filter(verb="remove torque line").get().reason == body["reason"]
 
     def test_a_line_is_removed_with_its_reason(self, technician_client, technician, at, line):
-        answer = technician_client.delete(
-            f"{at}torques/{line['id']}/?reason=no+clamp+bolts+here", HTTP_IF_MATCH='"1"'
-        )
+        answer = technician_client.delete(f"{at}torques/{line['id']}/?reason=no+clamp+bolts+here", HTTP_IF_MATCH='"1"')
         assert answer.status_code == 200
         assert line["id"] not in [one["id"] for one in answer.json()["torques"]]
         entry = rows(AuditEntry, technician).filter(verb="remove torque line").get()
@@ -492,24 +479,18 @@ class TestTorques:
 
     @pytest.mark.parametrize("value", [0, -1, 401, "77", 1e9])
     def test_an_unbelievable_torque_is_refused(self, technician_client, at, line, value):
-        answer = technician_client.patch(
-            f"{at}torques/{line['id']}/", {"value_nm": value}, HTTP_IF_MATCH='"1"'
-        )
+        answer = technician_client.patch(f"{at}torques/{line['id']}/", {"value_nm": value}, HTTP_IF_MATCH='"1"')
         assert answer.status_code == 400
 
     def test_a_scale_is_no_wrench(self, technician_client, at, line, shop):
         scale = ToolFactory(shop=shop, kind="scale")
-        answer = technician_client.patch(
-            f"{at}torques/{line['id']}/", {"wrench": scale.pk}, HTTP_IF_MATCH='"1"'
-        )
+        answer = technician_client.patch(f"{at}torques/{line['id']}/", {"wrench": scale.pk}, HTTP_IF_MATCH='"1"')
         assert problem_codes(answer) == ["not_a_wrench"]
 
 
 class TestParts:
     def test_a_part_is_noted_changed_and_removed(self, technician_client, at):
-        card = technician_client.post(
-            f"{at}parts/", {"direction": "fitted", "description": "Fork seals"}
-        ).json()
+        card = technician_client.post(f"{at}parts/", {"direction": "fitted", "description": "Fork seals"}).json()
         [part] = card["parts"]
         address = f"{at}parts/{part['id']}/"
         card = technician_client.patch(address, {"quantity": 2}, HTTP_IF_MATCH='"1"').json()
@@ -537,9 +518,7 @@ class TestLoose:
         assert "cap_pressure" in keys
         assert not keys & {"bike_support", "brakes_and_leads", "axle_and_clamps"}
         at = f"/api/cards/{card['id']}/"
-        answer = technician_client.post(
-            f"{at}readings/", {"readings": [reading("axle_alone_kg", 60, "rear")]}
-        )
+        answer = technician_client.post(f"{at}readings/", {"readings": [reading("axle_alone_kg", 60, "rear")]})
         assert problem_codes(answer) == ["no_such_end"]
 
     def test_with_loads_and_targets_typed_a_loose_shock_is_computed(self, technician_client, customer_id):
