@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from calc.bands import BANDS, Band, wrong
 from calc.leverage import table
 from calc.refusal import Problem, Refusal
 from calc.springs import turns_from
+from calc.tester import BANDS as TESTER_BANDS
+from calc.tester import tester
 
 SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "straight": ("rate_n_per_mm",),
@@ -179,8 +181,10 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
     kind = spring.get("kind") if isinstance(spring, Mapping) else None
     if kind == "wound":
         return _wound(findings, spring, path, place)
+    if kind == "tested":
+        return _tested(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
-        names = ", ".join([*SPRING_FIELDS, "wound"])
+        names = ", ".join([*SPRING_FIELDS, "wound", "tested"])
         findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
@@ -220,6 +224,40 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
         return None
     solid = float(gaps.sum()) * 1000
     return solid if given is None else min(solid, given)
+
+
+def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str) -> float | None:
+    """Note every problem of a spring given by a tester's readings; return its solid deflection, mm, if given."""
+    before = len(findings.problems)
+    for key, unit in (("deflection_mm", "mm"), ("force_n", "N")):
+        values = spring.get(key)
+        if not isinstance(values, Sequence) or isinstance(values, str):
+            findings.add(f"{path}.{key}", "readings", f"Give the tester's readings as a list, in {unit}.")
+            continue
+        for index, value in enumerate(values):
+            findings.value(value, f"{path}.{key}.{index}", TESTER_BANDS[key])
+    solid = None
+    if spring.get("solid_deflection_mm") is not None:
+        solid = findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
+    if len(findings.problems) > before:
+        return None
+    try:
+        found = tester(spring)["spring"]
+    except Refusal as refusal:
+        findings.problems += [replace(each, field=f"{path}.{each.field}") for each in refusal.problems]
+        return None
+    for key in SPRING_FIELDS[found["kind"]]:
+        band = BANDS[f"{place}.{key}"]
+        if band.unit == "N/mm" and not band.holds(found[key]):
+            text = f"The readings make a {found['kind']} spring; {wrong(found[key], band)}"
+            findings.add(f"{path}.force_n", "out_of_band", text, found[key], band)
+    deepest = float(spring["deflection_mm"][-1])
+    if solid is not None and deepest > solid + TOUCH_MM:
+        text = f"The spring was tested to {deepest:g} mm, but {solid:g} mm is given as where it goes solid."
+        findings.problems.append(
+            Problem(f"{path}.solid_deflection_mm", "tested_past_solid", text, solid, "mm", deepest, None)
+        )
+    return solid
 
 
 def _turn(findings: Findings, turn: Any, path: str) -> None:

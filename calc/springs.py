@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc.tester import tester
+
 Array = NDArray[np.float64]
 Values = Array | float
 
@@ -229,6 +231,8 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
     """
     solid = np.nan if spring.get("solid_deflection_mm") is None else spring["solid_deflection_mm"] / 1000
     kind = spring["kind"]
+    if kind == "tested":
+        return replace(spring_from(tester(spring)["spring"]), solid=np.asarray(solid))
     if kind == "wound":
         coiled = wound(*turns_from(spring))
         return replace(coiled, solid=np.fmin(coiled.solid, solid))

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from calc import coil, gap, sag
+from calc import coil, gap, sag, tester
 from calc.bands import BANDS, Band
 from calc.checks import MOST_TURNS, SPRING_FIELDS
 from calc.materials import MATERIALS
@@ -41,6 +41,14 @@ class TurnSerializer(StrictSerializer):
     gap_mm = _number("turn.gap_mm")
 
 
+def readings() -> Fields:
+    """Return the two columns of a spring tester."""
+    return {
+        key: NumberList(tester.BANDS[key], min_length=tester.FEWEST, max_length=tester.MOST)
+        for key in ("deflection_mm", "force_n")
+    }
+
+
 def _springs(place: str, title: str, *, loose: bool = False) -> dict[str, Shape]:
     """Return the shape of each kind of spring; `loose` lets every number be left open: it is asked for."""
     wanted = _LOOSE if loose else {}
@@ -60,6 +68,14 @@ def _springs(place: str, title: str, *, loose: bool = False) -> dict[str, Shape]
         turns=_list(TurnSerializer, allow_empty=False, max_length=MOST_TURNS),
         solid_deflection_mm=_number(f"{place}.solid_deflection_mm", **_LOOSE),
     )
+    shapes["tested"] = shape(
+        f"{title}Tested",
+        StrictSerializer,
+        "A spring tester's readings from the free length; the curve fitted to them is the spring.",
+        kind=Choice(["tested"]),
+        **readings(),
+        solid_deflection_mm=_number(f"{place}.solid_deflection_mm", **_LOOSE),
+    )
     return shapes
 
 
@@ -67,6 +83,7 @@ LEG_SPRINGS = _springs("leg_spring", "LegSpring")
 OPEN_LEG_SPRINGS = _springs("leg_spring", "OpenLegSpring", loose=True)
 SHOCK_SPRINGS = _springs("shock_spring", "ShockSpring")
 OPEN_SHOCK_SPRINGS = _springs("shock_spring", "OpenShockSpring", loose=True)
+FITTED_SPRINGS = {kind: SHOCK_SPRINGS[kind] for kind in SPRING_FIELDS}
 
 
 class StopSerializer(StrictSerializer):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from calc.web import views
+from calc.web import bench, views
 
 urlpatterns = [
     path("evaluate/", views.EvaluateView.as_view()),
@@ -13,5 +13,6 @@ urlpatterns = [
     path("coil/", views.CoilView.as_view()),
     path("gap/", views.GapView.as_view()),
     path("sag/", views.SagView.as_view()),
+    path("tester/", bench.TesterView.as_view()),
     path("picture/", views.PictureView.as_view()),
 ]

@@ -65,9 +65,13 @@ WOUND = {
     "shear_modulus_gpa": 79,
     "turns": [{"wire_mm": 4.6, "mean_diameter_mm": 44, "gap_mm": gap} for gap in (20, 80, 80, 80, 80)],
 }
+TESTED = {
+    "deflection_mm": [10, 20, 30, 40, 50, 60, 70, 80],
+    "force_n": [46, 91, 139, 184, 230, 276, 321, 369],
+}
 GOOD = {
     "evaluate": [
-        {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}]}},
+        {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}, {**LEG, "spring": {"kind": "tested", **TESTED}}]}},
         {"front": FRONT, "rear": REAR},
         {"rear": {**REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}}},
     ],
@@ -116,6 +120,11 @@ GOOD = {
             "rider_from_above_mm": 548,
             "rider_from_below_mm": 538,
         }
+    ],
+    "tester": [
+        TESTED,
+        {**TESTED, "force_resolution_n": 0.5, "stamped_n_per_mm": 5},
+        {"deflection_mm": [10, 20, 30], "force_n": [52, 103, 156]},
     ],
     "picture": [
         {
@@ -414,6 +423,10 @@ def value_at(document, path):
         ("gap", ("read_with",), "spring_in", "read_with", "spring_in"),
         ("sag", ("end",), "middle", "end", "unknown_choice"),
         ("sag", ("alone_from_above_mm",), 600, "alone_from_above_mm", "pair_swapped"),
+        ("tester", ("force_n",), [46, 91], "force_n", "min_length"),
+        ("tester", ("force_n", 3), 130, "force_n.3", "does_not_rise"),
+        ("tester", ("deflection_mm", 0), -10, "deflection_mm.0", "out_of_band"),
+        ("tester", ("stamped",), 4.6, "stamped", "unknown_field"),
         ("picture", ("title",), 5, "title", "not_a_text"),
         ("picture", ("title",), "x" * 201, "title", "max_length"),
         ("picture", ("traces",), [], "traces", "empty"),
