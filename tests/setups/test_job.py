@@ -589,21 +589,27 @@ class TestBlockers:
     """
 
     @pytest.fixture
-    def ready(self, technician_client, second_technician_client, at, read, opened, shop):
+    def ready(self, technician_client, at, read, opened, shop, technician, second_technician):
         read([*loads(), *all_readings(), *all_readings("built")])
         body = opened["settings"]["received"]["rear"]["body"]
         technician_client.put(f"{at}settings/built/rear/", body, HTTP_IF_NONE_MATCH="*")
-        wrench = ToolFactory(shop=shop)
-        for line in opened["torques"]:
-            full = {"value_nm": 40, "source_edition": "2nd", "source_page": "7-4", "wrench": wrench.pk}
-            technician_client.patch(f"{at}torques/{line['id']}/", full, HTTP_IF_MATCH='"1"')
-            technician_client.post(f"{at}torques/{line['id']}/tighten/")
-            second_technician_client.post(f"{at}torques/{line['id']}/check/")
+        card = JobCard.objects.all().declare_scope().get(pk=opened["id"])
+        now = timezone.now()
+        card.torques.update(
+            value_nm=40,
+            source_edition="2nd",
+            source_page="7-4",
+            wrench=ToolFactory(shop=shop),
+            tightened_by=technician,
+            tightened_at=now,
+            checked_by=second_technician,
+            checked_at=now,
+        )
         for caution in opened["cautions"]:
-            technician_client.post(f"{at}cautions/{caution['key']}/read/")
+            card.cautions_read.create(key=caution["key"], read_by=technician)
         for part in ("work", "hand_over"):
             technician_client.post(f"{at}sign-offs/", {"part": part})
-        return JobCard.objects.all().declare_scope().get(pk=opened["id"])
+        return card
 
     def codes(self, card):
         fresh = JobCard.objects.all().declare_scope().get(pk=card.pk)
