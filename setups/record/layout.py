@@ -123,7 +123,7 @@ def _sag_rows(document: Mapping[str, Any], end: str) -> list[Row]:
     rows = []
     for key, name in (("static_sag_mm", "Static sag"), ("rider_sag_mm", "Rider sag")):
         band = targets.get(key)
-        target = f"{whole(band[0])} to {whole(band[1])} mm" if band else ""
+        target = f"{typed(round(band[0], 1))} to {typed(round(band[1], 1))} mm" if band else ""
         cells = [_sag_cell(document, stage, end, key) for stage in ("received", "built")]
         rows.append(Row(name, cells[0], cells[1], target, key.removesuffix("_mm")))
     return rows
@@ -169,8 +169,10 @@ def _mm(holder: Mapping[str, Any], key: str) -> str:
 
 
 def _named_spring(holder: Mapping[str, Any]) -> str:
-    words = spring_words(holder.get("spring"))
-    return f"{words} ({holder['label']})" if holder.get("label") else words
+    words, label = spring_words(holder.get("spring")), holder.get("label")
+    if not label or not holder.get("spring"):
+        return words
+    return str(label) if "N/mm" in label else f"{words} ({label})"
 
 
 def _spring_rows(before: Any, after: Any, end: str) -> list[Row]:
@@ -345,10 +347,10 @@ def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str,
 
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
-    return {
-        stage: (document["verdicts"][stage][end] or {}).get("text", "") if document["verdicts"][stage][end] else ""
-        for stage in ("received", "built")
-    }
+    said = {stage: (document["verdicts"][stage][end] or {}).get("text", "") for stage in ("received", "built")}
+    if document["settings"]["received"][end] and not document["settings"]["built"][end]:
+        said["built"] = "Not worked on: it stands as it was received."
+    return said
 
 
 def feel(document: Mapping[str, Any], end: str) -> list[str]:
@@ -426,7 +428,7 @@ def sources(document: Mapping[str, Any]) -> list[str]:
                 continue
             name = f"{END_WORDS[end]} {words(key)} {_fact(key, value)}"
             grouped.setdefault(origin((bike.get("sources") or {}).get(f"{end}.{key}")), []).append(name)
-    return [f"{where.capitalize()}: {'; '.join(names)}." for where, names in grouped.items()]
+    return [f"{where[:1].upper()}{where[1:]}: {'; '.join(names)}." for where, names in grouped.items()]
 
 
 UNIT_TAILS = {
