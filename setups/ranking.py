@@ -79,9 +79,10 @@ def ranked(card: JobCard, end: str) -> Choice:
     except Refusal as refusal:
         return Choice(targets, present=present, problems=refusal.problems and tuple(refusal.problems))
     by_id = {spring.pk: spring for spring in springs}
-    rows = tuple(_row(row, by_id[row["id"]], data, body, end) for row in found["ranked"])
+    rows = [_row(row, by_id[row["id"]], data, body, end) for row in found["ranked"]]
+    rows.sort(key=lambda row: row["fits"] is False)  # stable: calc's order stands among those that go in
     notes = (*found["notes"], *_loose_notes(now))
-    return Choice(targets, rows, _needed(end, request, targets, data), present, notes)
+    return Choice(targets, tuple(rows), _needed(end, request, targets, data), present, notes)
 
 
 def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | None) -> dict[str, Any]:

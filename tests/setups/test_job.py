@@ -361,6 +361,17 @@ class TestChoosing:
         assert choice["needed"]["rate_n_per_mm"] > 52
         assert choice["present"]["verdict"]["code"] == "too_soft"
 
+    def test_a_spring_that_does_not_go_in_comes_after_all_that_do(self, technician_client, at, read, springs):
+        read(loads())
+        best = technician_client.post(f"{at}choose/", {"end": "rear"}).json()["ranked"][0]
+        narrow = next(spring for spring in springs.values() if spring.pk == best["id"])
+        narrow.inner_diameter_mm = 40
+        narrow.save()
+        ranked = technician_client.post(f"{at}choose/", {"end": "rear"}).json()["ranked"]
+        fits = [row["fits"] for row in ranked]
+        assert fits == sorted(fits, reverse=True)
+        assert ranked[0]["id"] != narrow.pk
+
     def test_without_loads_the_choice_says_what_is_missing(self, technician_client, at, springs):
         choice = technician_client.post(f"{at}choose/", {"end": "rear"}).json()
         assert choice["ranked"] == []
