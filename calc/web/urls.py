@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from django.urls import path
+from django.urls import include, path
 
-from calc.web import bench, views
+from calc.web import bench, riding, views
 
 urlpatterns = [
     path("evaluate/", views.EvaluateView.as_view()),
@@ -14,5 +14,8 @@ urlpatterns = [
     path("gap/", views.GapView.as_view()),
     path("sag/", views.SagView.as_view()),
     path("tester/", bench.TesterView.as_view()),
+    path("chassis/", riding.ChassisView.as_view()),
+    path("contact/", riding.ContactView.as_view()),
     path("picture/", views.PictureView.as_view()),
+    path("", include("calc.web.sure_views")),
 ]

@@ -1,0 +1,95 @@
+"""What the calculations over a list of springs are asked: one end, the sags wanted, the adjuster, the list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.bands import BANDS
+from calc.checks import Findings, check_front, check_range, check_rear, check_spring
+from calc.choose import NO_ADJUSTER_MM, Wanted
+from calc.refusal import Problem
+from calc.springs import Springs, batch, spring_from
+
+LONGEST_LIST = 2000
+SAGS = ("static_sag_mm", "rider_sag_mm")
+
+
+def end_asked(findings: Findings, request: Mapping[str, Any]) -> str:
+    """Return which end the request gives, front or rear; note what is wrong where it is not exactly one.
+
+    >>> end_asked(Findings(), {"rear": {}})
+    'rear'
+    """
+    given = [name for name in ("front", "rear") if request.get(name) is not None]
+    if len(given) == 2:
+        findings.add("", "one_end", "One end is worked on at a time: give the front or the rear.")
+    if not given:
+        findings.add("", "missing", "Neither a front nor a rear end is given; give one.")
+        findings.raise_any()
+    return given[0]
+
+
+def check_end(findings: Findings, end: Mapping[str, Any], name: str, *, springs: bool = True) -> None:
+    """Note every problem of one end; a spring that goes solid within the stroke passes: it is to be replaced.
+
+    `springs` false leaves the present springs and preloads out, but a fork must say which leg carries one.
+    """
+    if name == "front":
+        check_front(findings, end, name, springs=springs, bind=False)
+        if all(leg.get("spring") is None for leg in end.get("legs") or []) and springs:
+            findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is none to judge.")
+    else:
+        check_rear(findings, end, name, springs=springs, bind=False)
+
+
+def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -> None:
+    """Note every problem of the sag bands [low, high] and of the adjuster's range, where they are given.
+
+    `travel` is the end's own travel in mm (the fork's stroke), inside which a band must begin.
+    """
+    for sag in SAGS:
+        key, band = f"target_{sag}", BANDS[f"target.{sag}"]
+        pair = request.get(key)
+        ranged = None if pair is None else check_range(findings, pair, key, band)
+        if ranged is not None and isinstance(travel, int | float) and ranged[0] >= travel:
+            text = f"{ranged[0]:g} mm for {band.what} is not inside the travel of {travel:g} mm."
+            findings.problems.append(Problem(key, "target_past_travel", text, ranged[0], "mm", 0, travel))
+    if request.get("adjuster_mm") is not None:
+        check_range(findings, request["adjuster_mm"], "adjuster_mm", BANDS["adjuster_mm"])
+
+
+def check_list(findings: Findings, springs: Any, name: str) -> None:
+    """Note every problem of a list of springs for the front or the rear."""
+    if not isinstance(springs, Sequence) or isinstance(springs, str) or not 1 <= len(springs) <= LONGEST_LIST:
+        findings.add("springs", "list_size", f"Give 1 to {LONGEST_LIST} springs.")
+        return
+    place = "leg_spring" if name == "front" else "shock_spring"
+    for index, each in enumerate(springs):
+        check_spring(findings, each.get("spring"), f"springs.{index}.spring", place)
+
+
+def travel_of(end: Mapping[str, Any], name: str) -> Any:
+    """Return an end's travel in mm as it was given: the fork's stroke, the rear wheel's travel."""
+    return end.get("stroke_mm" if name == "front" else "wheel_travel_mm")
+
+
+def wanted_from(request: Mapping[str, Any]) -> Wanted:
+    """Return the sag bands and the preload range of a checked request, in m; the aim is the rider band's middle.
+
+    >>> wanted_from({"target_static_sag_mm": [20, 30], "target_rider_sag_mm": [90, 100]}).aim
+    0.095
+    """
+    static, rider = ((request[f"target_{sag}"][0] / 1000, request[f"target_{sag}"][1] / 1000) for sag in SAGS)
+    low, high = request.get("adjuster_mm") or NO_ADJUSTER_MM
+    return Wanted(static, rider, (rider[0] + rider[1]) / 2, (low / 1000, high / 1000))
+
+
+def springs_listed(request: Mapping[str, Any]) -> Springs:
+    """Return the checked list of a request as one batch."""
+    return batch([spring_from(each["spring"]) for each in request["springs"]])
+
+
+def label_of(each: Mapping[str, Any]) -> str:
+    """Return what to call a listed spring in a sentence: its label, else its id."""
+    return str(each.get("label") or each.get("id"))

@@ -1,0 +1,149 @@
+"""The shapes of the calculations on how sure, which loads, whom a spring suits and what rate and preload leave."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from calc.asking import LONGEST_LIST
+from calc.bands import BANDS
+from calc.origins import FIELDS, MOST_U, ORIGINS
+from calc.uncertainty import RESULTS
+from calc.web import serializers as shapes
+from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
+from calc.web.serializers import Shape, shape
+
+Fields = dict[str, Any]
+
+_LOOSE: Fields = {"required": False, "allow_null": True}
+_SPRINGS = {"front": shapes.LEG_SPRINGS, "rear": shapes.SHOCK_SPRINGS}
+_ENDS: dict[str, Shape] = {"front": shapes.FrontSerializer, "rear": shapes.RearSerializer}
+
+
+def _range(key: str, **options: Any) -> NumberList:
+    return NumberList(BANDS[key], min_length=2, max_length=2, **options)
+
+
+def _targets(**options: Any) -> Fields:
+    return {f"target_{sag}": _range(f"target.{sag}", **options) for sag in ("static_sag_mm", "rider_sag_mm")}
+
+
+def _listed(end: str) -> Shape:
+    return shape(
+        f"Suitable{end.title()}Spring",
+        StrictSerializer,
+        "One spring of a list; the id is the caller's own and comes back with the answer.",
+        id=Scalar(allow_null=True),
+        label=Text(max_length=200, allow_blank=True),
+        spring=ByKind(_SPRINGS[end]),
+    )
+
+
+LISTED = {end: _listed(end) for end in _ENDS}
+
+
+def _list(end: str, **options: Any) -> Any:
+    many: Fields = {"many": True, "allow_empty": False, "max_length": LONGEST_LIST}
+    return LISTED[end](**many, **options)
+
+
+def _each_end(name: str, doc: str, **fields: Any) -> dict[str, Shape]:
+    """Return one shape for each end: the end itself, and fields that may depend on which it is."""
+    made = {}
+    for end, given in _ENDS.items():
+        own = {key: of(end) if callable(of) else of for key, of in fields.items()}
+        made[end] = shape(f"{name}{end.title()}", StrictSerializer, doc, **{end: given()}, **own)
+    return made
+
+
+SourceSerializer = shape(
+    "Source",
+    StrictSerializer,
+    "Where a figure comes from, and its own standard uncertainty where it is known better than usual.",
+    **{"from": Choice(list(ORIGINS))},
+    u=Number(MOST_U, **_LOOSE),
+)
+
+
+def _sources(end: str) -> Any:
+    each = {field: SourceSerializer(**_LOOSE) for field in FIELDS[end]}
+    doc = "Where each figure comes from; what is left out is assumed. Spring and leverage: u in per cent."
+    return shape(f"{end.title()}Sources", StrictSerializer, doc, **each)(**_LOOSE)
+
+
+UNCERTAINTY = _each_end(
+    "Uncertainty",
+    "One end with where its figures come from; with sag bands and a list, which spring and how sure.",
+    sources=_sources,
+    **_targets(**_LOOSE),
+    adjuster_mm=_range("adjuster_mm", **_LOOSE),
+    springs=lambda end: _list(end, **_LOOSE),
+)
+
+
+class IntervalSerializer(serializers.Serializer[Any]):
+    """A result: with no errors, its standard uncertainty, and the interval that holds 95 % of the samples."""
+
+    value = Number(what="the result with no errors")
+    u = Number(what="its standard uncertainty")
+    low = Number(what="the lower end of the 95 % interval")
+    high = Number(what="the upper end of the 95 % interval")
+
+
+ShareSerializer = shape(
+    "Share",
+    serializers.Serializer,
+    "The input's part of each result's variance, 0 to 1; null where the result does not vary or is not asked.",
+    **{key: Number(what="part of the variance, 0 to 1", allow_null=True) for key in RESULTS},
+)
+
+
+DoubtSerializer = shape(
+    "Doubt",
+    serializers.Serializer,
+    "One input and what it adds to the spread.",
+    field=serializers.CharField(),
+    what=serializers.CharField(),
+    **{"from": serializers.CharField(help_text="Where it comes from.")},
+    u=Number(what="its standard uncertainty, in the unit beside it"),
+    unit=serializers.CharField(),
+    share=ShareSerializer(),
+)
+
+
+ChanceSerializer = shape(
+    "Chance",
+    serializers.Serializer,
+    "One spring of the list and the probability that both sags land in band.",
+    id=Scalar(allow_null=True),
+    label=serializers.CharField(),
+    preload_mm=Number(unit="mm", what="the preload it would be set to"),
+    probability=Number(what="the probability that both sags land in band, 0 to 1"),
+)
+
+
+NextReadingSerializer = shape(
+    "NextReading",
+    serializers.Serializer,
+    "The reading worth taking next.",
+    field=serializers.CharField(),
+    worth=Number(what="the rise of probability, or the part of the rider sag's variance, 0 to 1"),
+    text=serializers.CharField(help_text="One sentence."),
+)
+
+
+UncertaintyAnswerSerializer = shape(
+    "UncertaintyAnswer",
+    serializers.Serializer,
+    "How sure, and what to read next. Needed rate and preload are null without sag bands or where none exists.",
+    static_sag_mm=IntervalSerializer(help_text="Static sag, mm."),
+    rider_sag_mm=IntervalSerializer(help_text="Rider sag, mm."),
+    rate_n_per_mm=IntervalSerializer(help_text="The needed rate, N/mm.", allow_null=True),
+    preload_mm=IntervalSerializer(help_text="The needed preload, mm.", allow_null=True),
+    inputs=DoubtSerializer(many=True),
+    springs=ChanceSerializer(many=True, allow_null=True),
+    next_reading=NextReadingSerializer(allow_null=True),
+    undecided=serializers.CharField(allow_null=True, help_text="Which two springs the readings cannot separate."),
+    notes=shapes.NoteSerializer(many=True),
+)

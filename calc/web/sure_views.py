@@ -1,0 +1,55 @@
+"""How sure, which loads, whom a spring suits, over HTTP: parse strictly, call the one function, answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, ClassVar
+
+from django.urls import path
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from calc.uncertainty import uncertainty
+from calc.web import sure_serializers as shapes
+from calc.web.serializers import Shape
+from calc.web.views import REFUSALS
+
+
+class OneEnd(APIView):
+    """A calculation on one end, for anybody signed in; `ends` parse the body with a front or a rear."""
+
+    permission_classes = (IsAuthenticated,)
+    ends: ClassVar[Mapping[str, Shape]]
+
+    def answered(self, request: Request, calculate: Callable[[Any], Any]) -> Response:
+        """Return what `calculate` says of the body, or raise what `problems_handler` words."""
+        sent = request.data
+        rear = isinstance(sent, Mapping) and "rear" in sent and "front" not in sent
+        return Response(calculate(self.ends["rear" if rear else "front"]().run_validation(sent)))
+
+
+def _either(name: str, each: Mapping[str, Shape]) -> PolymorphicProxySerializer:
+    return PolymorphicProxySerializer(name, [each["front"], each["rear"]], resource_type_field_name=None)
+
+
+class UncertaintyView(OneEnd):
+    """How sure the sags and the needed spring are."""
+
+    ends = shapes.UNCERTAINTY
+
+    @extend_schema(
+        operation_id="calc_uncertainty",
+        request=_either("Uncertainty", shapes.UNCERTAINTY),
+        responses={200: shapes.UncertaintyAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """Intervals, what each input adds to the spread, and the reading worth taking next."""
+        return self.answered(request, uncertainty)
+
+
+urlpatterns = [
+    path("uncertainty/", UncertaintyView.as_view()),
+]
