@@ -69,6 +69,23 @@ TESTED = {
     "deflection_mm": [10, 20, 30, 40, 50, 60, 70, 80],
     "force_n": [46, 91, 139, 184, 230, 276, 321, 369],
 }
+ATTITUDE = {
+    "wheelbase_mm": 1480,
+    "rake_deg": 26,
+    "wheel_radius_mm": 340,
+    "offset_mm": 22,
+    "before": {"front_mm": 80, "rear_mm": 120},
+    "after": {"front_mm": 75, "rear_mm": 100},
+}
+SQUAT = {
+    "pivot_x_mm": 560,
+    "pivot_z_mm": 400,
+    "axle_z_mm": 320,
+    "front_sprocket_x_mm": 630,
+    "front_sprocket_z_mm": 400,
+    "front_sprocket_radius_mm": 35,
+    "rear_sprocket_radius_mm": 100,
+}
 GOOD = {
     "evaluate": [
         {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}, {**LEG, "spring": {"kind": "tested", **TESTED}}]}},
@@ -125,6 +142,34 @@ GOOD = {
         TESTED,
         {**TESTED, "force_resolution_n": 0.5, "stamped_n_per_mm": 5},
         {"deflection_mm": [10, 20, 30], "force_n": [52, 103, 156]},
+    ],
+    "chassis": [
+        ATTITUDE,
+        {
+            **ATTITUDE,
+            "mass_kg": 240,
+            "height_mm": 650,
+            "front": FRONT,
+            "braking": {"deceleration_m_per_s2": 6, "front_share": 0.8},
+            "squat": SQUAT,
+        },
+        {
+            **ATTITUDE,
+            "mass_kg": 240,
+            "height_mm": 650,
+            "braking": {"deceleration_m_per_s2": 6, "front_load_kg": 118, "front_unsprung_kg": 16},
+        },
+    ],
+    "contact": [
+        {
+            "sprung_kg": 160,
+            "unsprung_kg": 17,
+            "tyre_rate_n_per_mm": 150,
+            "speed_km_per_h": 72,
+            "road_class": "C",
+            "before": {"wheel_rate_n_per_mm": 18, "damping_ratio": 0.35},
+            "after": {"wheel_rate_n_per_mm": 20},
+        }
     ],
     "picture": [
         {
@@ -427,6 +472,12 @@ def value_at(document, path):
         ("tester", ("force_n", 3), 130, "force_n.3", "does_not_rise"),
         ("tester", ("deflection_mm", 0), -10, "deflection_mm.0", "out_of_band"),
         ("tester", ("stamped",), 4.6, "stamped", "unknown_field"),
+        ("chassis", ("wheelbase_mm",), 148, "wheelbase_mm", "out_of_band"),
+        ("chassis", ("after", "rear"), 100, "after.rear", "unknown_field"),
+        ("chassis", ("before", "front_mm"), None, "before.front_mm", "null"),
+        ("contact", ("road_class",), "H", "road_class", "unknown_choice"),
+        ("contact", ("before", "damping_ratio"), 0, "before.damping_ratio", "out_of_band"),
+        ("contact", ("tyre_rate_n_per_mm",), 15, "tyre_rate_n_per_mm", "out_of_band"),
         ("picture", ("title",), 5, "title", "not_a_text"),
         ("picture", ("title",), "x" * 201, "title", "max_length"),
         ("picture", ("traces",), [], "traces", "empty"),
