@@ -90,3 +90,14 @@ def test_the_keyboard_alone_reaches_a_number_and_steps_it(enter, page, technicia
     page.keyboard.press("ArrowUp")
     expect(entry).not_to_have_value("10")
     expect(page.get_by_text("Only tried.")).to_be_visible()
+
+
+def test_a_sister_shop_reads_both_ends_and_changes_nothing(enter, page, sister_technician, card):
+    page.set_default_timeout(PATIENCE_MS)
+    enter(sister_technician, f"#/cards/{card.pk}/received")
+    expect(page.get_by_text("This card belongs to Harbour Yard: you may read it.")).to_be_visible()
+    page.get_by_role("radio", name="Rear", exact=True).check()
+    rate = page.get_by_role("textbox", name="Rate", exact=True)
+    expect(rate).to_have_value("52")
+    expect(rate).to_be_disabled()
+    expect(page.get_by_role("textbox", name="Complaint")).to_be_disabled()

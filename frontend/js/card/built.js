@@ -4,7 +4,7 @@ import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { cautionList, unread } from "./cautions.js";
-import { endSwitch, endsOf } from "./ends.js";
+import { endSwitch, endsOf, lockable } from "./ends.js";
 import { partLines } from "./part-lines.js";
 import { settingForm } from "./setting-form.js";
 import { sideSight } from "./sights.js";
@@ -20,7 +20,7 @@ export function open(bench) {
   const place = h("div", { class: "end-form" });
   const parts = partLines(desk);
   const torques = torqueLines(desk);
-  const work = h("fieldset", { class: "work" }, chooser, place, parts.node, torques.node);
+  const work = h("fieldset", { class: "work" }, lockable(place, parts.node, torques.node));
   /** @type {Record<string, {node: HTMLElement, sync: () => void}>} */
   const forms = {};
   let shown = "";
@@ -34,7 +34,7 @@ export function open(bench) {
     replace(place, forms[bench.end]?.node ?? startPlace(desk, bench.end));
   };
   const lock = () => {
-    const left = unread(desk, "built");
+    const left = desk.open ? unread(desk, "built") : 0;
     work.disabled = left > 0;
     const text = left ? `Read ${left === 1 ? "the caution" : `the ${left} cautions`} above first; then the fields below can be used.` : "";
     if (gate.textContent !== text) gate.textContent = text;
@@ -43,7 +43,7 @@ export function open(bench) {
   show();
   lock();
   return {
-    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, work),
+    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, work),
     sight: (end) => {
       const stage = desk.card.settings.built?.[end] ? "built" : desk.card.settings.chosen?.[end] ? "chosen" : "received";
       const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };

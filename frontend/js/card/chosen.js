@@ -5,7 +5,7 @@ import { h, replace } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
 import { aimForm } from "./aim.js";
 import { cautionList } from "./cautions.js";
-import { endSwitch, endsOf } from "./ends.js";
+import { endSwitch, endsOf, lockable } from "./ends.js";
 import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
 import { ranking } from "./ranking.js";
@@ -82,7 +82,7 @@ function endPlace(bench, end) {
   drawCure(cure, desk, end);
   return {
     // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, aim.node, ...(desk.open ? [trying.node, list.node] : []), cure),
+    node: h("div", { class: "choosing-end" }, lockable(aim.node), ...(desk.open ? [trying.node, list.node] : []), cure),
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();

@@ -24,3 +24,9 @@ export function endSwitch(bench) {
       type: "radio", name: "end-in-hand", value: end, checked: bench.end === end, onchange: () => bench.takeEnd(end),
     }), h("span", null, END_NAMES[end]))));
 }
+
+/**
+ * Fields that cannot be changed on a card that is sealed or another shop's.
+ * @param {...import("../dom.js").Child} children
+ */
+export const lockable = (...children) => h("fieldset", { class: "lock" }, ...children);

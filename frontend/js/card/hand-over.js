@@ -6,7 +6,7 @@ import { during } from "../parts/busy.js";
 import { whoIsHere } from "../store.js";
 import { cautionList } from "./cautions.js";
 import { inWords } from "./clash.js";
-import { endsOf } from "./ends.js";
+import { endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
 import { carrier, explanation } from "./explain.js";
 import { keepFocus } from "./paint.js";
@@ -45,14 +45,13 @@ export function open(bench) {
   draw();
   const node = h(
     "div", { class: "handing-over" }, cautions.node, cautions.past,
-    group("What the rider is told",
-      entries.text("explanation", { lines: 7, label: "In plain words", hint: "Stands first on the customer's page and on the record. Read it through: it is you who says it." }), draft),
+    lockable(group("What the rider is told",
+      entries.text("explanation", { lines: 7, label: "In plain words", hint: "Stands first on the customer's page and on the record. Read it through: it is you who says it." }), draft)),
     left,
-    group("Next service",
+    lockable(group("Next service",
       entries.text("next_service_on", { type: "date", label: "Due on", empty: null }),
       entries.text("next_service_note", { label: "Or after", hint: "Hours, distance, or what to watch.", maxlength: 200 })),
-    group("For the workshop only", entries.text("internal_notes", { lines: 3, label: "Notes for the workshop", hint: "Never on the customer's page." })),
-    signs,
+    group("For the workshop only", entries.text("internal_notes", { lines: 3, label: "Notes for the workshop", hint: "Never on the customer's page." })), signs),
   );
   return {
     node,

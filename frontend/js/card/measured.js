@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { cautionList } from "./cautions.js";
-import { endsOf } from "./ends.js";
+import { endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
 import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
@@ -90,7 +90,7 @@ export function measuring(bench, stage, step) {
   );
   drawLog(log, desk, stage);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, mass, table, h("div", { class: "folds" }, how(), log, cautions.past)),
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), h("div", { class: "folds" }, how(), log, cautions.past)),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;

@@ -1,7 +1,7 @@
 // @ts-check
 /** As received: the complaint, and how the bike stands before anything is touched. */
 import { h, replace } from "../dom.js";
-import { endSwitch, endsOf } from "./ends.js";
+import { endSwitch, endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
 import { cautionList } from "./cautions.js";
 import { loosePart } from "./loose.js";
@@ -24,14 +24,14 @@ export function open(bench) {
   show();
   const node = h(
     "div", null, cautions.node, cautions.past,
-    group(
+    lockable(group(
       "What brings it in",
       own.text("complaint", { lines: 3, label: "Complaint", hint: "In the rider's own words: what it does, where, since when." }),
       own.number("distance_km", { quantity: "km", step: 100, hint: "As on the counter." }),
       own.number("hours", { quantity: "h", step: 1, label: "Running hours" }),
       own.number("altitude_m", { quantity: "m", step: 50, label: "Altitude", hint: "Where the fork was vented and is ridden." }),
-    ),
-    h("h3", { class: "found" }, "Settings found"), bikeFacts(desk), chooser, place,
+    )),
+    h("h3", { class: "found" }, "Settings found"), lockable(bikeFacts(desk)), chooser, lockable(place),
   );
   return {
     node,
@@ -49,5 +49,5 @@ export function open(bench) {
 function bikeFacts(desk) {
   const { bike } = desk.card;
   if (!bike) return h("div", null, ...endsOf(desk.card).map((end) => loosePart(desk, end)));
-  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { href: `#/bikes/${bike.id}` }, bike.title), ".");
+  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { class: "touch", href: `#/bikes/${bike.id}` }, bike.title), ".");
 }

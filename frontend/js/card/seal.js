@@ -32,7 +32,6 @@ export function open(bench) {
   draw();
   return {
     node: h("div", { class: "sealing" }, cautions.node, cautions.past, state, after),
-    bare: true,
     news: () => {
       cautions.sync();
       draw();

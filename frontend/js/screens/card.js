@@ -19,9 +19,8 @@ import { STEPS } from "../card/words.js";
 /**
  * @typedef {import("../card/view.js").Sight} Sight
  * @typedef {{node: HTMLElement, news: (news: import("../card/desk.js").News | "end" | "units") => void, close?: () => void,
- *   sight?: (end: "front"|"rear") => Sight, both?: boolean, bare?: boolean}} StepView
- *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once; `bare`: the
- *   step locks its own fields
+ *   sight?: (end: "front"|"rear") => Sight, both?: boolean}} StepView
+ *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once
  * @typedef {{desk: Desk, app: any, end: "front"|"rear", takeEnd: (end: "front"|"rear") => void, look: () => void}} Bench
  */
 
@@ -102,11 +101,10 @@ class Frame {
     const { name, does } = STEPS[this.#place()];
     const step = OPENERS[this.key](this.bench);
     this.step = step;
-    this.locked = h("fieldset", { class: "lock" }, step.node);
     replace(
       this.place,
       h("div", { class: "step-head" }, h("h2", { tabindex: "-1" }, name), h("p", null, does), this.status, this.undo),
-      this.#lockLine(), step.bare ? step.node : this.locked, this.#onward(),
+      this.#lockLine(), step.node, this.#onward(),
     );
     this.place.dataset.step = this.key;
     this.#paint();
@@ -145,10 +143,10 @@ class Frame {
   #paint() {
     const heard = [...this.heard];
     this.heard.clear();
-    if (this.locked) this.locked.disabled = !this.desk.open;
     this.#drawHead();
     this.#drawRail();
     for (const news of heard) this.step?.news(news);
+    for (const lock of this.place.querySelectorAll("fieldset.lock")) /** @type {HTMLFieldSetElement} */ (lock).disabled = !this.desk.open;
     this.look();
   }
 
