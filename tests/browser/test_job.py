@@ -13,7 +13,9 @@ from django.test import Client
 from playwright.sync_api import expect
 
 from setups.models import JobCard, SealedRecord
+from setups.verbs.cards import open_card
 from shops.access import everywhere
+from shops.trail import Actor
 from tests.factories import BikeFactory, CustomerFactory, RiderFactory, StockSpringFactory, ToolFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -291,3 +293,22 @@ def test_the_whole_job_from_a_new_card_to_the_customers_link(
     customer.reload()
     expect(customer.get_by_text("Ride the first hour gently.")).to_have_count(0)
     context.close()
+
+
+def test_the_first_answer_on_a_known_bike_takes_at_most_eight_fields(enter, page, shop, technician, bench):
+    page.set_default_timeout(PATIENCE_MS)
+    rider = RiderFactory(customer=bench.owner, mass_in_kit_kg=None)
+    card = open_card(Actor(technician, None), bike=bench, customer=bench.owner, rider=rider)
+    enter(technician, f"#/cards/{card.pk}/measured")
+    typed = {
+        "Rider mass in kit": 88,
+        "Front: Wheel free": 612, "Front: Bike alone, from above": 588, "Front: With rider, from above": 546,
+        "Rear: Wheel free": 640, "Rear: Bike alone, from above": 622, "Rear: With rider, from above": 536,
+    }  # fmt: skip
+    assert len(typed) <= 8
+    for name, value in typed.items():
+        type_in(number(page, name), value)
+    for end, sag in (("front", 612 - 546), ("rear", 640 - 536)):
+        verdict = page.locator(f".panel[data-end={end}] .verdict")
+        expect(verdict).to_contain_text(f"rider sag {sag} mm")
+        expect(verdict).not_to_contain_text("No verdict")
