@@ -174,3 +174,22 @@ def test_the_last_change_is_taken_back(enter, patient, technician, card):
     saved(page)
     legs = the_one(Setting, card=card, stage="received", end="front").body["legs"]
     assert [leg["preload_mm"] for leg in legs] == [10, 10]
+
+
+def test_a_reading_that_cannot_be_is_refused_once_in_words_and_the_others_go_on(enter, patient, technician, card):
+    page = enter(technician, f"#/cards/{card.pk}/measured")
+    saved(page)
+    refused = []
+    page.on("response", lambda answer: answer.status == 400 and refused.append(answer.url))
+    field(page, "Front: Wheel free").fill("6")
+    field(page, "Front: Wheel free").press("Tab")
+    note = page.locator("[data-path='front.wheel_free_mm'] .note.problem")
+    expect(note).to_contain_text("6 mm")
+    field(page, "Rear: Wheel free").fill("640")
+    field(page, "Rear: Wheel free").press("Tab")
+    expect(page.locator(".card-state")).to_contain_text("1 entry needs your eye")
+    assert the_one(Reading, card=card).value == 640
+    assert len(refused) == 1
+    field(page, "Front: Wheel free").fill("612")
+    field(page, "Front: Wheel free").press("Tab")
+    saved(page)

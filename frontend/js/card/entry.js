@@ -179,8 +179,8 @@ export class Entries {
   }
 }
 
-/** Whether nobody has said yet where a fact comes from. @param {any} source */
-const unsaid = (source) => !source || source.from === "assumed";
+/** Whether nobody has said yet where a fact comes from: what was computed counts until it is read. @param {any} source */
+const unsaid = (source) => !source || source.from === "assumed" || source.from === "computed";
 
 /** Of a spring the source is noted once, for the whole of it. @param {string} path */
 const sourceKey = (path) => path.replace(/(^|\.)spring\..*$/, "$1spring");

@@ -49,5 +49,5 @@ export function open(bench) {
 function bikeFacts(desk) {
   const { bike } = desk.card;
   if (!bike) return h("div", null, ...endsOf(desk.card).map((end) => loosePart(desk, end)));
-  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { class: "touch", href: `#/bikes/${bike.id}` }, bike.title), ".");
+  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { class: "touch", href: `#/bikes/${bike.id}` }, bike.title));
 }

@@ -188,11 +188,25 @@ export class Sheet {
     } else if (error instanceof Refused && error.status === 401) {
       // Signed out meanwhile: what was typed waits for its author.
     } else if (error instanceof Refused) {
-      this.problems = { ...(this.spec.each ? this.problems : {}), ...readProblems(error.problems) };
-      this.desk.say(error.problems.map((problem) => problem.text).join(" "));
+      if (this.spec.each) this.#leaveBehind(error.problems, going);
+      else this.problems = readProblems(error.problems);
+      // A problem with a field stands under it; the rest has no other place than the line of state.
+      const homeless = error.problems.filter((problem) => !problem.field);
+      if (homeless.length) this.desk.say(homeless.map((problem) => problem.text).join(" "));
     } else {
       throw error;
     }
+  }
+
+  /**
+   * The refused entries stay; where none of them is named, all that went.
+   * @param {{field?: string, text: string}[]} problems
+   * @param {Record<string, Entry>} going
+   */
+  #leaveBehind(problems, going) {
+    const named = problems.filter((problem) => problem.field && problem.field in going);
+    for (const { field, text } of named) this.problems[/** @type {string} */ (field)] = text;
+    if (!named.length) for (const path of Object.keys(going)) this.problems[path] = problems[0].text;
   }
 
   /**
@@ -228,7 +242,7 @@ export class Sheet {
 
 /**
  * The problems of a refusal by the path within the row: an end or "body" in front of it is dropped.
- * @param {{field: string, text: string}[]} problems
+ * @param {{field?: string, text: string}[]} problems
  * @returns {Record<string, string>}
  */
 export function readProblems(problems) {
