@@ -15,6 +15,9 @@ from calc.checks import SPRING_FIELDS, Findings, check_front, check_rear
 from calc.refusal import Problem
 
 ORIGINS = ("measured", "stamped", "manual", "assumed")
+"""Where a fact that somebody states may come from."""
+KEPT_ORIGINS = (*ORIGINS, "computed")
+"""The same, and what fitting a spring works out: nobody states that, and a reading replaces it."""
 ADJUSTERS = ("rebound", "compression", "high_speed_compression")
 LEGS = ("left", "right", "both", "")
 CLICK_UNITS = ("clicks", "turns")
@@ -370,7 +373,7 @@ def _sources(findings: Findings, sources: Any, path: str) -> None:
     for key, source in sources.items():
         at = f"{path}.{key}"
         if _shape(findings, source, at, ("from", "edition", "page")):
-            _choice(findings, source, "from", at, ORIGINS)
+            _choice(findings, source, "from", at, KEPT_ORIGINS)
             _text(findings, source, "edition", at)
             _text(findings, source, "page", at, 40)
 

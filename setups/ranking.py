@@ -120,7 +120,7 @@ def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | Non
             "spacer_mm": _spacer(data, spring, preload),
             **_oil(card, data, old, spring),
         }
-        paths += [f"legs.{number}.{key}" for key in ("spring", "preload_mm", "air_gap_mm", "solids_cm3")]
+        paths += [f"legs.{number}.{key}" for key in ("spring", "preload_mm", "spacer_mm", "air_gap_mm", "solids_cm3")]
     return body | _sources(body, paths)
 
 
@@ -129,12 +129,9 @@ def _label(spring: StockSpring) -> str:
 
 
 def _sources(body: Mapping[str, Any], paths: Sequence[str]) -> dict[str, Any]:
-    """Return the sources with the chosen values' own: what is chosen is neither measured nor read in a
-    manual.
-    """
-    kept = {path: source for path, source in (body.get("sources") or {}).items() if path not in paths}
-    stamped = {path: {"from": "stamped"} for path in paths if path.endswith("spring")}
-    return {"sources": {**kept, **stamped}}
+    """Return the sources with the chosen values' own: the spring's stamp, and what was computed for it."""
+    own = {path: {"from": "stamped" if path.endswith("spring") else "computed"} for path in paths}
+    return {"sources": {**(body.get("sources") or {}), **own}}
 
 
 def _preload(card: JobCard, end: str, spring: StockSpring) -> float:

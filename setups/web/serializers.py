@@ -75,7 +75,7 @@ class SourceShape(serializers.Serializer[Any]):
 
     def get_fields(self) -> dict[str, Any]:
         """Add the field whose name is a word of the language."""
-        return {"from": serializers.ChoiceField(choices=bodies.ORIGINS), **super().get_fields()}
+        return {"from": serializers.ChoiceField(choices=bodies.KEPT_ORIGINS), **super().get_fields()}
 
 
 def _mm(key: str, **options: Any) -> Number:

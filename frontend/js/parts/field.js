@@ -8,7 +8,7 @@
  *            text?: () => string, retype?: (text: string) => void}} Field
  *   `value` is metric; `unclear`: something is typed that has no value yet (no number, an unanswered question); `secret`: never kept on
  *   the device; `text` and `retype`: what stands in the entry, for what is unclear
- * @typedef {{from: "measured" | "stamped" | "manual" | "assumed", edition?: string, page?: string}} Origin
+ * @typedef {{from: "measured" | "stamped" | "manual" | "assumed" | "computed", edition?: string, page?: string}} Origin
  */
 
 import { freshId, h, replace } from "../dom.js";

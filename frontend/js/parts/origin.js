@@ -43,8 +43,10 @@ export function originMark({ label, origin, onOrigin }) {
 async function askOrigin(label, origin) {
   const edition = h("input", { type: "text", id: "origin-edition", value: origin?.edition ?? "", autocomplete: "off" });
   const page = h("input", { type: "text", id: "origin-page", value: origin?.page ?? "", autocomplete: "off" });
+  // What was computed, nobody has stated: the question then starts at "assumed".
+  const stated = ORIGINS.find((from) => from === origin?.from) ?? "assumed";
   const radios = ORIGINS.map((from) => h("input", {
-    type: "radio", name: "origin", value: from, checked: from === (origin?.from ?? "assumed"), onchange: () => draw(),
+    type: "radio", name: "origin", value: from, checked: from === stated, onchange: () => draw(),
   }));
   const manual = h(
     "div", { class: "pair" },
