@@ -13,17 +13,19 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from calc.bands import BANDS as MET
 from calc.bands import Band, wrong
 from calc.refusal import Note, Problem, Refusal
 
 _LENGTH = (100.0, 1500.0)
+_SLIPS = MET["front.stroke_mm"].guesses
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wheel_free_mm": Band("the length with the wheel free", "mm", *_LENGTH),
-        "alone_from_above_mm": Band("the bike alone, settled from above,", "mm", *_LENGTH),
-        "alone_from_below_mm": Band("the bike alone, settled from below,", "mm", *_LENGTH),
-        "rider_from_above_mm": Band("the bike ridden, settled from above,", "mm", *_LENGTH),
-        "rider_from_below_mm": Band("the bike ridden, settled from below,", "mm", *_LENGTH),
+        "wheel_free_mm": Band("the length with the wheel free", "mm", *_LENGTH, guesses=_SLIPS),
+        "alone_from_above_mm": Band("the length of the bike alone, settled from above,", "mm", *_LENGTH, guesses=_SLIPS),
+        "alone_from_below_mm": Band("the length of the bike alone, settled from below,", "mm", *_LENGTH, guesses=_SLIPS),
+        "rider_from_above_mm": Band("the length of the bike ridden, settled from above,", "mm", *_LENGTH, guesses=_SLIPS),
+        "rider_from_below_mm": Band("the length of the bike ridden, settled from below,", "mm", *_LENGTH, guesses=_SLIPS),
         "travel_mm": Band("the travel along the readings' axis", "mm", 20, 500),
         "rate_n_per_mm": Band("the rate along the readings' axis", "N/mm", 0.5, 500),
         "reading_u_mm": Band("the standard uncertainty of one reading", "mm", 0, 20),
@@ -38,8 +40,7 @@ _WHO = {"alone": "bike-alone", "rider": "ridden"}
 
 @dataclass(frozen=True)
 class Pair:
-    """One state's sag, half the gap between its two readings (None from one reading), and their"
-    " uncertainty."""
+    """One state's sag in mm, half the gap between its two readings (None from one), and its uncertainty."""
 
     sag: float
     band: float | None
@@ -147,9 +148,8 @@ def _check_sags(request: Mapping[str, Any], static: Pair | None, rider: Pair | N
             " bike-alone and"
             " the ridden readings swapped?"
         )
-        problems.append(
-            Problem("rider_from_above_mm", "rider_not_above_static", text, rider.sag, "mm", static.sag)
-        )
+        field = f"rider_from_{'below' if request.get('rider_from_above_mm') is None else 'above'}_mm"
+        problems.append(Problem(field, "rider_not_above_static", text, rider.sag, "mm", static.sag))
     travel = request.get("travel_mm")
     for who, name, pair in (("alone", "static", static), ("rider", "rider", rider)):
         if travel is not None and pair is not None and pair.sag > travel:
@@ -158,7 +158,9 @@ def _check_sags(request: Mapping[str, Any], static: Pair | None, rider: Pair | N
                 " wheel-free"
                 " length and the travel, both in mm along the same line."
             )
-            problems.append(Problem(f"{who}_from_above_mm", "past_travel", text, pair.sag, "mm", 0, travel))
+            read = "above" if request.get(f"{who}_from_above_mm") is not None else "below"
+            field = f"{who}_from_{read}_mm"
+            problems.append(Problem(field, "past_travel", text, pair.sag, "mm", 0, travel))
     if problems:
         raise Refusal(*problems)
 

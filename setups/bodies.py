@@ -492,7 +492,8 @@ def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end
         return
     low, high = limits
     for field, preload in _preloads(body, end, path):
-        if not low <= preload <= high and BANDS["adjuster_mm"].holds(preload):
+        # A spring found loose was never set by the adjuster: that is a warning, or refused, in its own words.
+        if preload >= 0 and not low <= preload <= high and BANDS["adjuster_mm"].holds(preload):
             text = (
                 f"{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. "
                 "Another spacer or "

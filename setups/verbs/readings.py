@@ -11,9 +11,10 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from calc.bands import Band
-from calc.checks import Findings, check_axle
+from calc.bands import BANDS, Band
+from calc.checks import Findings
 from calc.refusal import Problem, Refusal
+from calc.sag import BANDS as LENGTHS
 from calc.sag import sag
 from setups import measured
 from setups.bodies import ORIGINS
@@ -23,8 +24,6 @@ from shops import trail
 from shops.refusals import blocked
 from shops.trail import Actor
 
-LENGTH = Band("a length read at the wheel", "mm", 50, 2000)
-"""Set wide of what is met in a workshop (common practice, no source)."""
 PAIRS = (("alone_from_above_mm", "alone_from_below_mm"), ("rider_from_above_mm", "rider_from_below_mm"))
 Place = tuple[str, str]
 
@@ -86,14 +85,15 @@ def _alone(card: JobCard, one: Mapping[str, Any], path: str) -> list[Problem]:
         findings.add(
             f"{path}.origin", "unknown_choice", f"{one['origin']!r} is none of: {', '.join(ORIGINS)}."
         )
-    if one["quantity"].endswith("_kg"):
-        try:
-            check_axle(one["value"], one["end"], f"{path}.value")
-        except Refusal as refusal:
-            findings.problems += refusal.problems
-    else:
-        findings.value(one["value"], f"{path}.value", LENGTH)
+    findings.value(one["value"], f"{path}.value", band_of(one["quantity"], one["end"]))
     return findings.problems
+
+
+def band_of(quantity: str, end: str) -> Band:
+    """Return what is accepted of a reading: calc's own band, so that nothing is kept that it refuses later."""
+    if quantity in measured.LENGTHS:
+        return LENGTHS[quantity]
+    return BANDS[f"{end}.load_{'static' if quantity == 'axle_alone_kg' else 'rider'}_kg"]
 
 
 def _together(card: JobCard, place: Place, taken: Sequence[Mapping[str, Any]]) -> list[Problem]:
@@ -146,9 +146,8 @@ def _pairs(lengths: Mapping[str, float]) -> list[Problem]:
     for above, below in PAIRS:
         if above in lengths and below in lengths and lengths[above] < lengths[below]:
             text = (
-                f"{lengths[above]:g} mm from above is shorter than {lengths[below]:g} mm from below: let "
-                "down, the bike "
-                "settles longer than let up. Are the two swapped?"
+                f"{lengths[above]:g} mm from above is shorter than {lengths[below]:g} mm from below; settling "
+                "from above leaves the longer length: are the two swapped?"
             )
             problems.append(Problem(above, "pair_swapped", text, lengths[above], "mm", lengths[below], None))
     return problems

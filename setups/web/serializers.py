@@ -22,7 +22,6 @@ from calc.web.serializers import (
 from setups import bodies, sums
 from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
-from setups.verbs.readings import LENGTH
 from setups.verbs.torques import TORQUE
 from shops.models import StockSpring, Tool
 from shops.web.serializers import ID_LIMIT, Flag, StrictDate, WholeId, curve
@@ -408,12 +407,12 @@ class CardChange(StrictSerializer):
 
 
 class ReadingBody(StrictSerializer):
-    """One raw reading: a length in mm (50 to 2000), or an axle scale's load in kg (up to 400)."""
+    """One raw reading: a length in mm (100 to 1500), or an axle scale's load in kg (up to 400)."""
 
     stage = Choice(choices=Reading.Stage.choices)
     end = Choice(choices=End.choices)
     quantity = Choice(choices=Reading.Quantity.choices)
-    value = Number(Band("the reading", "", 0, LENGTH.high, open_low=True))
+    value = Number(Band("the reading", "", 0, 1500, open_low=True))
     instrument = Text(max_length=120, **_BLANK)
     origin = Choice(choices=bodies.ORIGINS, required=False)
 
