@@ -128,23 +128,24 @@ def _check(request: Mapping[str, Any]) -> str:
         check_list(findings, request["springs"], name)
         if not bands:
             findings.add("springs", "no_target", "To judge springs, give the sag bands that they should land in.")
-    for field, source in (request.get("sources") or {}).items():
-        if source is not None:
-            _check_source(findings, field, source, name)
+    check_sources(findings, request.get("sources") or {}, name)
     findings.raise_any()
     return name
 
 
-def _check_source(findings: Findings, field: str, source: Any, name: str) -> None:
-    where = f"sources.{field}"
-    if field not in FIELDS[name]:
-        text = f"“{field}” of a {name} end has no uncertainty here; known are {', '.join(FIELDS[name])}."
-        findings.add(where, "unknown_field", text)
-        return
-    if not isinstance(source, Mapping) or source.get("from") not in ORIGINS:
-        findings.add(f"{where}.from", "unknown_choice", f"Say where it comes from: {', '.join(ORIGINS)}.")
-    elif source.get("u") is not None:
-        findings.value(source["u"], f"{where}.u", MOST_U)
+def check_sources(findings: Findings, sources: Mapping[str, Any], name: str) -> None:
+    """Note every problem of where the figures of an end (front or rear) are said to come from."""
+    for field, source in sources.items():
+        where = f"sources.{field}"
+        if field not in FIELDS[name]:
+            text = f"“{field}” of a {name} end has no uncertainty here; known are {', '.join(FIELDS[name])}."
+            findings.add(where, "unknown_field", text)
+        elif source is None:
+            continue
+        elif not isinstance(source, Mapping) or source.get("from") not in ORIGINS:
+            findings.add(f"{where}.from", "unknown_choice", f"Say where it comes from: {', '.join(ORIGINS)}.")
+        elif source.get("u") is not None:
+            findings.value(source["u"], f"{where}.u", MOST_U)
 
 
 def _with_steps(inputs: Sequence[Input], errors: Mapping[str, Array]) -> dict[str, Array]:
@@ -267,7 +268,7 @@ def _by_variance(inputs: Sequence[Input], variance: Array, name: str) -> dict[st
     index = int(np.argmax(gain))
     if gain[index] < WORTH_SAYING:
         return None
-    text = f"{inputs[index].reading(name)}: it would take {gain[index]:.0%} of the rider sag's variance away."
+    text = f"{inputs[index].reading(name)}: it would take {percent(gain[index])} of the rider sag's variance away."
     return {"field": inputs[index].field, "worth": rounded(gain[index]), "text": text}
 
 
@@ -293,7 +294,7 @@ def _by_contest(
     if settles:
         said = f"it would settle {first} against {contest.labels[top[1]]}"
     elif rise[index] >= lead[index]:
-        said = f"it would raise the chance of {first} from {before[0]:.0%} to {chance[0, index]:.0%}"
+        said = f"it would raise the chance of {first} from {percent(before[0])} to {percent(chance[0, index])}"
     else:
         said = f"it would widen the lead of {first} over {contest.labels[top[1]]} by {lead[index] * 100:.0f} points"
     return {"field": each.field, "worth": rounded(worth[index]), "text": f"{each.reading(name)}: {said}."}
@@ -340,7 +341,7 @@ def _undecided(contest: Contest) -> str | None:
     if not _close(contest):
         return None
     first, second = contest.top
-    chances = f"{contest.chance[first]:.0%} and {contest.chance[second]:.0%}"
+    chances = f"{percent(contest.chance[first])} and {percent(contest.chance[second])}"
     return (
         f"The readings cannot separate {contest.labels[first]} from {contest.labels[second]}: both sags land in "
         f"band with a probability of {chances}."
@@ -363,3 +364,12 @@ def _notes(found: Mapping[str, Array], count: int, contest: Contest | None) -> l
         text = "No spring of the list lands both sags in band for any of the errors."
         notes.append(Note("none_suits", "warning", text))
     return notes
+
+
+def percent(part: Any) -> str:
+    """Return a part of one as a whole percentage: "79 %".
+
+    >>> percent(0.787)
+    '79 %'
+    """
+    return f"{100 * float(part):.0f} %"

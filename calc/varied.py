@@ -27,18 +27,19 @@ LEAST_AIR = 0.05
 
 
 @dataclass(frozen=True)
-class ScaledLeverage(Leverage):
-    """A leverage whose shock stroke is `factor` times that of its pieces at every wheel travel."""
+class ScaledLeverage:
+    """A leverage whose shock stroke is `factor` times that of `stated` at every wheel travel."""
 
+    stated: Leverage
     factor: Array
 
     def stroke(self, travel: Values) -> Array:
         """Return the shock stroke (m) at wheel travel `travel` (m), broadcast against the factors."""
-        return super().stroke(travel) * self.factor
+        return np.asarray(self.stated.stroke(travel) * self.factor)
 
     def motion(self, travel: Values) -> tuple[Array, Array, Array]:
         """Return the shock stroke, the motion ratio and its change, broadcast against the factors."""
-        stroke, ratio, change = super().motion(travel)
+        stroke, ratio, change = self.stated.motion(travel)
         return stroke * self.factor, ratio * self.factor, change * self.factor
 
 
@@ -57,12 +58,14 @@ class VariedRear(Rear):
 class Varied:
     """An end at `errors` (field → errors in its own unit, all of one shape): the end and its sprung loads, N.
 
-    The stroke and the wheel travel are taken as exact.
+    `turned` is what a rake's error makes of a wheel load along the fork. The stroke and the wheel travel are
+    taken as exact.
     """
 
     end: Fork | Rear
     loads: tuple[Array, Array]
     errors: Mapping[str, Array]
+    turned: Values = 1.0
 
     def fitted(self, springs: Springs, preload: Values) -> Fork | Rear:
         """Return the end with other `springs` at `preload` (m), the errors of rate and preload on top."""
@@ -94,6 +97,11 @@ class Varied:
         preload = np.where(rate > 0, low / np.where(rate > 0, rate, 1.0) - first, np.nan)
         return rate, preload
 
+    def load_at(self, sag: float) -> tuple[Array, Array]:
+        """Return the sprung load (N at the wheel) that rests at `sag` (m), and its slope (N/m), error by error."""
+        force, slope = self.end.force_and_slope(np.asarray(sag))
+        return np.asarray(force / self.turned), np.asarray(slope / self.turned)
+
     def _error(self, field: str) -> Values:
         return self.errors.get(field, 0.0)
 
@@ -112,15 +120,18 @@ def varied(given: Mapping[str, Any], name: str, errors: Mapping[str, Array]) -> 
     """
     end = end_from(given, name)
     made = _fork(given, end, errors) if isinstance(end, Fork) else _rear(end, errors)
-    return Varied(made, _loads(given, errors), errors)
+    turned = _turned(given, errors)
+    return Varied(made, _loads(given, errors, turned), errors, turned)
 
 
-def _loads(given: Mapping[str, Any], errors: Mapping[str, Array]) -> tuple[Array, Array]:
+def _turned(given: Mapping[str, Any], errors: Mapping[str, Array]) -> Values:
+    if "rake_deg" not in errors:
+        return 1.0
+    return np.cos(np.radians(given["rake_deg"] + errors["rake_deg"])) / math.cos(math.radians(given["rake_deg"]))
+
+
+def _loads(given: Mapping[str, Any], errors: Mapping[str, Array], turned: Values) -> tuple[Array, Array]:
     unsprung = errors.get("unsprung_kg", 0.0)
-    turned: Values = 1.0
-    if "rake_deg" in errors:
-        rake = np.radians(given["rake_deg"] + errors["rake_deg"])
-        turned = np.cos(rake) / math.cos(math.radians(given["rake_deg"]))
     alone, ridden = (
         (sprung_load(given, state) + (errors.get(f"load_{state}_kg", 0.0) - unsprung) * STANDARD_GRAVITY) * turned
         for state in ("static", "rider")
@@ -131,8 +142,7 @@ def _loads(given: Mapping[str, Any], errors: Mapping[str, Array]) -> tuple[Array
 def _rear(end: Rear, errors: Mapping[str, Array]) -> Rear:
     pieces = {each.name: getattr(end, each.name) for each in fields(Rear)}
     if "leverage" in errors:
-        inner = {each.name: getattr(end.leverage, each.name) for each in fields(Leverage)}
-        pieces["leverage"] = ScaledLeverage(**inner, factor=1 / (1 + errors["leverage"] / 100))
+        pieces["leverage"] = ScaledLeverage(end.leverage, 1 / (1 + errors["leverage"] / 100))
     pieces["springs"] = end.springs.scaled(1 + errors.get("spring", 0.0) / 100)
     pieces["preload"] = np.add(end.preload, errors.get("preload_mm", 0.0) / 1000)
     pieces["gas_force"] = np.maximum(end.gas_force + errors.get("gas_force_n", 0.0), 0.0)

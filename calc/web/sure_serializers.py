@@ -8,6 +8,7 @@ from rest_framework import serializers
 
 from calc.asking import LONGEST_LIST
 from calc.bands import BANDS
+from calc.loads import LOAD_BANDS, WAYS
 from calc.origins import FIELDS, MOST_U, ORIGINS
 from calc.uncertainty import RESULTS
 from calc.web import serializers as shapes
@@ -66,10 +67,17 @@ SourceSerializer = shape(
 )
 
 
-def _sources(end: str) -> Any:
+def _source_shape(end: str) -> Shape:
     each = {field: SourceSerializer(**_LOOSE) for field in FIELDS[end]}
     doc = "Where each figure comes from; what is left out is assumed. Spring and leverage: u in per cent."
-    return shape(f"{end.title()}Sources", StrictSerializer, doc, **each)(**_LOOSE)
+    return shape(f"{end.title()}Sources", StrictSerializer, doc, **each)
+
+
+SOURCES = {end: _source_shape(end) for end in _ENDS}
+
+
+def _sources(end: str) -> Any:
+    return SOURCES[end](**_LOOSE)
 
 
 UNCERTAINTY = _each_end(
@@ -147,3 +155,112 @@ UncertaintyAnswerSerializer = shape(
     undecided=serializers.CharField(allow_null=True, help_text="Which two springs the readings cannot separate."),
     notes=shapes.NoteSerializer(many=True),
 )
+
+
+def _unloaded(end: str) -> Shape:
+    doc = "An end without its loads, which are asked for; springs, preload and leverage as they are."
+    return shape(f"Unloaded{end.title()}", _ENDS[end], doc, load_static_kg=None, load_rider_kg=None)
+
+
+def _load_number(key: str, **options: Any) -> Number:
+    return Number(LOAD_BANDS[key], **options)
+
+
+def _scales(end: str) -> Any:
+    read = {key: Number(BANDS[f"{end}.load_{key}"], **_LOOSE) for key in ("static_kg", "rider_kg")}
+    doc = "Axle scale readings, unsprung mass included; either may be left out."
+    return shape(f"{end.title()}Scales", StrictSerializer, doc, **read, u_kg=_load_number("scales.u_kg", **_LOOSE))(
+        **_LOOSE
+    )
+
+
+RiderPartSerializer = shape(
+    "RiderPart",
+    StrictSerializer,
+    "The rider's mass and the share of it on this axle, on top of the load of the bike alone.",
+    mass_kg=_load_number("rider.mass_kg"),
+    share=_load_number("rider.share"),
+    **{key: _load_number(f"rider.{key}", **_LOOSE) for key in ("alone_kg", "u_kg", "share_u")},
+)
+
+ReadSagsSerializer = shape(
+    "ReadSags",
+    StrictSerializer,
+    "Sags as read, along the fork in front, vertical behind; either may be left out.",
+    **{key: _load_number(f"sags.{key}", **_LOOSE) for key in ("static_sag_mm", "rider_sag_mm", "u_mm")},
+)
+
+
+def _loads(end: str) -> Shape:
+    return shape(
+        f"Loads{end.title()}",
+        StrictSerializer,
+        "One end, and its loads by scales, by the rider's mass and share, by the sags: one way or more.",
+        **{end: _unloaded(end)()},
+        sources=_sources(end),
+        scales=_scales(end),
+        rider=RiderPartSerializer(**_LOOSE),
+        sags=ReadSagsSerializer(**_LOOSE),
+    )
+
+
+LOADS = {end: _loads(end) for end in _ENDS}
+
+
+class ToldLoadsSerializer(serializers.Serializer[Any]):
+    """Axle loads as one way tells them; null where it does not."""
+
+    static_kg = Number(unit="kg", what="the axle load of the bike alone", allow_null=True)
+    static_u_kg = Number(unit="kg", what="its standard uncertainty", allow_null=True)
+    rider_kg = Number(unit="kg", what="the axle load with the rider", allow_null=True)
+    rider_u_kg = Number(unit="kg", what="its standard uncertainty", allow_null=True)
+
+
+class BestLoadsSerializer(serializers.Serializer[Any]):
+    """The surest load of each state, and which way told it."""
+
+    static_kg = Number(unit="kg", what="the axle load of the bike alone", allow_null=True)
+    static_from = serializers.CharField(allow_null=True)
+    rider_kg = Number(unit="kg", what="the axle load with the rider", allow_null=True)
+    rider_from = serializers.CharField(allow_null=True)
+
+
+class CauseSerializer(serializers.Serializer[Any]):
+    """What alone would best explain the difference."""
+
+    code = serializers.CharField()
+    change = Number(what="by how much the true figure would differ from the stated one, in the unit beside it")
+    unit = serializers.CharField()
+    times_u = Number(what="that change over its standard uncertainty")
+    left_kg = Number(unit="kg", what="the difference that would stay unexplained")
+    misfit = Number(what="what ranks it: squares of all that stays, over their uncertainties; least first")
+    text = serializers.CharField(help_text="One sentence.")
+
+
+class ComparedSerializer(serializers.Serializer[Any]):
+    """Two ways held against each other."""
+
+    ways = serializers.ListField(child=serializers.CharField())
+    static_apart_kg = Number(unit="kg", what="the second way's load less the first's, bike alone", allow_null=True)
+    rider_apart_kg = Number(unit="kg", what="the second way's load less the first's, rider on", allow_null=True)
+    times_u = Number(what="the worse difference over its standard uncertainty")
+    verdict = serializers.ChoiceField(choices=["agree", "differ", "contradict"])
+    text = serializers.CharField(help_text="One sentence or two.")
+    causes = CauseSerializer(many=True)
+
+
+WaysSerializer = shape(
+    "LoadWays",
+    serializers.Serializer,
+    "Each way that was given.",
+    **{way: ToldLoadsSerializer(required=False) for way in WAYS},
+)
+
+
+class AxleLoadsAnswerSerializer(serializers.Serializer[Any]):
+    """An axle's loads, each way given, and how the ways agree."""
+
+    ways = WaysSerializer()
+    best = BestLoadsSerializer()
+    compared = ComparedSerializer(many=True)
+    notes = shapes.NoteSerializer(many=True)

@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from calc.loads import loads
 from calc.uncertainty import uncertainty
 from calc.web import sure_serializers as shapes
 from calc.web.serializers import Shape
@@ -50,6 +51,22 @@ class UncertaintyView(OneEnd):
         return self.answered(request, uncertainty)
 
 
+class LoadsView(OneEnd):
+    """An axle's loads, three ways."""
+
+    ends = shapes.LOADS
+
+    @extend_schema(
+        operation_id="calc_loads",
+        request=_either("Loads", shapes.LOADS),
+        responses={200: shapes.AxleLoadsAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """Loads by scales, by the rider's share and by the sags; how they agree and what would explain it."""
+        return self.answered(request, loads)
+
+
 urlpatterns = [
+    path("loads/", LoadsView.as_view()),
     path("uncertainty/", UncertaintyView.as_view()),
 ]
