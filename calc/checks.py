@@ -13,6 +13,8 @@ from typing import Any
 
 from calc.bands import BANDS, Band, wrong
 from calc.leverage import table
+from calc.linkage import BANDS as LINKAGE_BANDS
+from calc.linkage import CARRIERS, POINTS, ROCKER_POINTS, linkage_from
 from calc.refusal import Problem, Refusal
 from calc.springs import turns_from
 from calc.tester import BANDS as TESTER_BANDS
@@ -382,8 +384,63 @@ def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None
         return None if ratio is None or travel is None else travel / ratio
     if kind == "table":
         return _table(findings, leverage, path, travel)
-    findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of leverage we compute; give ratio or table.")
+    if kind == "linkage":
+        return _linkage(findings, leverage, path, travel)
+    text = f"{kind!r} is no kind of leverage we compute; give ratio, table or linkage."
+    findings.add(f"{path}.kind", "unknown_kind", text)
     return None
+
+
+def _linkage(findings: Findings, leverage: Mapping[str, Any], path: str, travel: float | None) -> float | None:
+    """Note every problem of a linkage; return the full shock stroke in mm where it can be told."""
+    before = len(findings.problems)
+    for name in POINTS:
+        _point(findings, leverage.get(name), f"{path}.{name}")
+    if leverage.get("shock_extended_mm") is not None:
+        findings.number(leverage, "shock_extended_mm", path, LINKAGE_BANDS["shock_extended_mm"])
+    if leverage.get("rocker") is not None:
+        _rocker(findings, leverage["rocker"], f"{path}.rocker")
+    if len(findings.problems) > before:
+        return None
+    try:
+        found = linkage_from(leverage)
+    except Refusal as refusal:
+        findings.problems += [replace(each, field=f"{path}.{each.field}") for each in refusal.problems]
+        return None
+    if travel is None:
+        return None
+    reach = 1000 * found.reach
+    if travel > reach:
+        text = (
+            f"The linkage works up to {reach:.4g} mm of wheel travel from full extension, not all {travel:g} mm:"
+            " check its points, and where full extension is."
+        )
+        findings.problems.append(Problem(path, "past_reach", text, travel, "mm", None, reach))
+        return None
+    stroke = 1000 * float(found.stroke(travel / 1000))
+    band = BANDS["leverage.wheel_per_shock"]
+    if not band.holds(travel / stroke):
+        findings.add(path, "out_of_band", wrong(travel / stroke, band), travel / stroke, band)
+        return None
+    return stroke
+
+
+def _rocker(findings: Findings, rocker: Any, path: str) -> None:
+    if not isinstance(rocker, Mapping) or rocker.get("on") not in CARRIERS:
+        findings.add(f"{path}.on", "unknown_kind", "Say what the rocker turns on: frame or swingarm.")
+        return
+    for name in ROCKER_POINTS:
+        _point(findings, rocker.get(name), f"{path}.{name}")
+    if rocker.get("rod_length_mm") is not None:
+        findings.number(rocker, "rod_length_mm", path, LINKAGE_BANDS["rod_length_mm"])
+
+
+def _point(findings: Findings, point: Any, path: str) -> None:
+    if not isinstance(point, Sequence) or isinstance(point, str) or len(point) != 2:
+        findings.add(path, "not_a_point", "Give the point as two numbers, x forward and z up, in mm.")
+        return
+    for index, value in enumerate(point):
+        findings.value(value, f"{path}.{index}", LINKAGE_BANDS["point_mm"])
 
 
 def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: float | None) -> float | None:

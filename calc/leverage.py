@@ -1,4 +1,4 @@
-"""Shock stroke against wheel travel: a constant ratio, or a monotone cubic through measured pairs.
+"""Shock stroke against wheel travel: a constant ratio, a monotone cubic through measured pairs, or a linkage.
 
 Lengths are in one unit throughout (metres in calc; the table's own at the boundary): the curve has no scale
 of its own. The motion ratio is `r = ds/dz`, the inverse of the trade's leverage ratio.
@@ -8,17 +8,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from calc.linkage import linkage_from
 
 Array = NDArray[np.float64]
 Values = Array | float
 
 
+class Leverage(Protocol):
+    """Anything that gives the shock's stroke and motion ratio over wheel travel, arrays of any shape."""
+
+    def stroke(self, travel: Values) -> Array:
+        """Return the shock stroke at wheel travel `travel`."""
+
+    def motion(self, travel: Values) -> tuple[Array, Array, Array]:
+        """Return the shock stroke s, the motion ratio ds/dz and d²s/dz² at `travel`."""
+
+
 @dataclass(frozen=True)
-class Leverage:
+class Cubic:
     """Cubic pieces of `s(z)`: stroke0[i] + slope[i] u + half[i] u² + sixth[i] u³ with u = z − knots[i].
 
     Outside the knots the end pieces are carried on.
@@ -59,17 +71,17 @@ class Leverage:
         return stroke, self.slope[i] + u * (2 * half + 3 * u * sixth), 2 * half + 6 * u * sixth
 
 
-def ratio(wheel_per_shock: float) -> Leverage:
+def ratio(wheel_per_shock: float) -> Cubic:
     """Return the leverage of a constant ratio, wheel travel per shock stroke (the trade's leverage ratio).
 
     >>> float(ratio(2.5).motion(0.1)[1])
     0.4
     """
     zero = np.zeros(1)
-    return Leverage(zero, zero, np.array([1 / wheel_per_shock]), zero, zero)
+    return Cubic(zero, zero, np.array([1 / wheel_per_shock]), zero, zero)
 
 
-def table(wheel: Sequence[float], shock: Sequence[float]) -> Leverage:
+def table(wheel: Sequence[float], shock: Sequence[float]) -> Cubic:
     """Return the leverage of measured pairs: the cubic through them that keeps their rise.
 
     `wheel` and `shock` must rise strictly and have two readings or more. Slopes at inner points are the
@@ -86,7 +98,7 @@ def table(wheel: Sequence[float], shock: Sequence[float]) -> Leverage:
     slope = hermite_slopes(width, secant)
     half = (3 * secant - 2 * slope[:-1] - slope[1:]) / width
     sixth = (slope[:-1] + slope[1:] - 2 * secant) / width**2
-    return Leverage(z[:-1], s[:-1], slope[:-1], half, sixth)
+    return Cubic(z[:-1], s[:-1], slope[:-1], half, sixth)
 
 
 def hermite_slopes(width: Array, secant: Array) -> Array:
@@ -118,7 +130,13 @@ def _end_slope(near: float, next_: float, secant: float, following: float) -> fl
 
 
 def leverage_from(leverage: Mapping[str, Any]) -> Leverage:
-    """Return the leverage of a checked request, lengths turned to metres."""
+    """Return the leverage of a checked request, lengths turned to metres.
+
+    >>> round(float(leverage_from({"kind": "table", "wheel_mm": [0, 100], "shock_mm": [0, 40]}).stroke(0.05)), 9)
+    0.02
+    """
     if leverage["kind"] == "ratio":
         return ratio(leverage["wheel_per_shock"])
+    if leverage["kind"] == "linkage":
+        return linkage_from(leverage)
     return table([value / 1000 for value in leverage["wheel_mm"]], [value / 1000 for value in leverage["shock_mm"]])

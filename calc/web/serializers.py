@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from calc import coil, gap, sag, tester
+from calc import coil, gap, linkage, sag, tester
 from calc.bands import BANDS, Band
 from calc.checks import MOST_TURNS, SPRING_FIELDS
 from calc.materials import MATERIALS
@@ -108,6 +108,32 @@ class TableSerializer(StrictSerializer):
     shock_mm = NumberList(_READING, min_length=2, max_length=200)
 
 
+def _point() -> NumberList:
+    return NumberList(linkage.BANDS["point_mm"], min_length=2, max_length=2)
+
+
+RockerSerializer = shape(
+    "Rocker",
+    StrictSerializer,
+    "The rocker: what it turns on, its pivot, the rod's eye on it and the rod's eye on the other body.",
+    on=Choice(list(linkage.CARRIERS)),
+    **{name: _point() for name in linkage.ROCKER_POINTS},
+    rod_length_mm=Number(linkage.BANDS["rod_length_mm"], **_LOOSE),
+)
+
+LinkageSerializer = shape(
+    "Linkage",
+    StrictSerializer,
+    "A leverage by the linkage's points [x forward, z up] at one attitude: the shock's foot on the rocker, else on"
+    " the swingarm. Full extension is as drawn, or where the shock has its extended length.",
+    kind=Choice(["linkage"]),
+    **{name: _point() for name in linkage.POINTS},
+    rocker=RockerSerializer(**_LOOSE),
+    shock_extended_mm=Number(linkage.BANDS["shock_extended_mm"], **_LOOSE),
+)
+
+LEVERAGES: dict[str, Shape] = {"ratio": RatioSerializer, "table": TableSerializer, "linkage": LinkageSerializer}
+
 _TWO_LEGS = "A fork has one or two legs; give each its own entry."
 _LEGS = {"min_length": _TWO_LEGS, "max_length": _TWO_LEGS, "required": _TWO_LEGS, "null": _TWO_LEGS}
 
@@ -163,7 +189,7 @@ def _rear(name: str, *, loose: bool, **more: Any) -> Shape:
         wheel_travel_mm=_number("rear.wheel_travel_mm"),
         **_loads("rear"),
         shocks=_number("rear.shocks", whole=True, required=False),
-        leverage=ByKind({"ratio": RatioSerializer, "table": TableSerializer}),
+        leverage=ByKind(LEVERAGES),
         spring=ByKind(OPEN_SHOCK_SPRINGS, **_LOOSE) if loose else ByKind(SHOCK_SPRINGS),
         preload_mm=_number("rear.preload_mm", **(_LOOSE if loose else {})),
         gas_force_n=_number("rear.gas_force_n", required=False),

@@ -250,7 +250,7 @@ COUPLINGS = [
         "out_of_band",
         "inverted (2.941",
     ),
-    ("rear.leverage", {"kind": "guess"}, "rear.leverage.kind", "unknown_kind", "ratio or table"),
+    ("rear.leverage", {"kind": "guess"}, "rear.leverage.kind", "unknown_kind", "ratio, table or linkage"),
     (
         "rear.spring",
         {"kind": "rubber"},

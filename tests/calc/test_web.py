@@ -86,8 +86,19 @@ SQUAT = {
     "front_sprocket_radius_mm": 35,
     "rear_sprocket_radius_mm": 100,
 }
+LINKAGE = {
+    "kind": "linkage",
+    "pivot_mm": [0, 0],
+    "axle_mm": [-549, -63.8],
+    "shock_top_mm": [-62, 128],
+    "shock_foot_mm": [-104.7, -182.6],
+    "rocker": {"on": "frame", "pivot_mm": [-10, -173], "rod_near_mm": [-54.4, -208.6], "rod_far_mm": [-176.8, -86]},
+    "shock_extended_mm": 320,
+}
+SHORT_REAR = {**REAR, "wheel_travel_mm": 140, "spring": {"kind": "straight", "rate_n_per_mm": 80}, "leverage": LINKAGE}
 GOOD = {
     "evaluate": [
+        {"rear": SHORT_REAR},
         {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}, {**LEG, "spring": {"kind": "tested", **TESTED}}]}},
         {"front": FRONT, "rear": REAR},
         {"rear": {**REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}}},
@@ -459,6 +470,9 @@ def value_at(document, path):
         ("evaluate", ("rear", "spring"), None, "rear.spring", "null"),
         ("evaluate", ("rear", "leverage", "shock_mm"), [0, 1], "rear.leverage.shock_mm", "unpaired"),
         ("evaluate", ("rear", "leverage", "shock_mm", 2), "38", "rear.leverage.shock_mm.2", "not_a_number"),
+        ("evaluate", ("rear", "leverage", "kind"), "cam", "rear.leverage.kind", "unknown_choice"),
+        ("evaluate", ("rear", "leverage"), {**LINKAGE, "axle_mm": [-549]}, "rear.leverage.axle_mm", "min_length"),
+        ("evaluate", ("rear", "leverage"), LINKAGE, "rear.leverage", "past_reach"),
         ("choose", ("springs",), [], "springs", "empty"),
         ("choose", ("springs", 0, "id"), {}, "springs.0.id", "not_a_scalar"),
         ("choose", ("target_rider_sag_mm",), [90], "target_rider_sag_mm", "min_length"),
@@ -486,7 +500,7 @@ def value_at(document, path):
     ],
 )
 def test_a_refusal_names_its_field(client, name, path, value, field, code):
-    problems = refused(send(client, name, with_value(GOOD[name][1 if name == "evaluate" else 0], path, value)))
+    problems = refused(send(client, name, with_value(GOOD[name][2 if name == "evaluate" else 0], path, value)))
     if code is None:
         assert any(each == field or each.startswith(field) for each in problems)
     else:
