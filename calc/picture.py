@@ -8,22 +8,18 @@ frontend/css/picture.css re-colour it on screen: a style rule always overrides a
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
 from calc.placing import Box, Place, Sheet, fit_text, text_width
 from calc.refusal import Problem, Refusal
 
-WIDTH, HEIGHT = 720, 480
-SIZE = 22
-"""Size of the words: 11 px on a phone 390 px wide, 13 pt across an A4 page."""
+HEIGHT = 480
 NUMERAL = 26
 """Size of the sags' numerals, the numbers that the picture is looked at for."""
 _TOP = 46
@@ -32,7 +28,6 @@ _AXIS = 416
 _ROW = 34
 
 Point = tuple[float, float]
-Line = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -149,24 +144,10 @@ def _scale(traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], load
     forces += [min(1.15 * max(forces), float(np.max(leading["curve"].get("total_hard_n") or [0.0])))]
     forces += [load for load in loads if load is not None]
     travel = max(float(np.max(trace["curve"]["travel_mm"])) for trace in traces)
-    step = _nice_step(max(*forces, 1e-6), 5)
+    step = nice_step(max(*forces, 1e-6), 5)
     force_max = step * np.ceil(max(*forces, 1e-6) / step * 0.9999)
-    x0 = 14 + text_width(_number(force_max), SIZE)
+    x0 = 14 + text_width(number(force_max), SIZE)
     return Scale(round(x0, 1), _RIGHT, _TOP, _AXIS - _ROW * len(traces), max(travel, 1e-6), float(force_max))
-
-
-def _nice_step(span: float, most: int) -> float:
-    """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts."""
-    power = 10.0 ** np.floor(np.log10(span / most))
-    return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
-
-
-def _number(value: float) -> str:
-    """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up."""
-    text = f"{value:.6g}"
-    if "e" in text or abs(value) < 10_000:
-        return text
-    return f"{value:,.0f}".replace(",", "\u202f")
 
 
 def _round(value: float) -> float:
@@ -174,70 +155,28 @@ def _round(value: float) -> float:
     return float(f"{value:.3g}")
 
 
-def _at(value: float) -> str:
-    """Write a coordinate, to a tenth."""
-    return f"{value:.1f}".removesuffix(".0")
-
-
-def _plain(text: str) -> str:
-    """Return words escaped for XML, without the control characters that XML forbids."""
-    return escape("".join(char if char.isprintable() else " " for char in text))
-
-
-def _path(line: Line) -> str:
-    """Write a line as path data."""
-    return "M" + "L".join(f"{_at(x)} {_at(y)}" for x, y in line)
-
-
-def _stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
-    """Return a line of class `pic-<kind>`."""
-    pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
-    return (
-        f'<path class="pic-{kind}" d="{_path(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
-        f' stroke-linejoin="round"{pattern}{extra}/>'
-    )
-
-
-def _text(
-    kind: str, x: float, y: float, text: str, size: float = SIZE, anchor: str = "start", bold: bool = False
-) -> str:
-    """Return words of class `pic-<kind>` with their baseline at y, escaped."""
-    weight = ' font-weight="700"' if bold else ""
-    return (
-        f'<text class="pic-{kind}" x="{_at(x)}" y="{_at(y)}" font-size="{size:g}" text-anchor="{anchor}"'
-        f'{weight} fill="#000">{_plain(text)}</text>'
-    )
-
-
 def _grid(scale: Scale, rows: int, axis_name: str) -> str:
     """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read."""
-    out = [_text("name", 6, _TOP - 20, "Force at the wheel, N")]
-    step = _nice_step(scale.force_max, 5)
+    out = [words_at("name", 6, _TOP - 20, "Force at the wheel, N")]
+    step = nice_step(scale.force_max, 5)
     for force in np.arange(0.0, scale.force_max + step / 2, step):
         y = float(scale.y(force))
         kind = "axis" if force == 0 else "grid"
-        out.append(
-            _stroke(kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=_faint(kind))
-        )
-        out.append(_text("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), _number(float(force)), anchor="end"))
+        out.append(stroke(kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=faint(kind)))
+        out.append(words_at("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), number(float(force)), anchor="end"))
     bottom = scale.y1 + rows * _ROW
     for row in range(1, rows + 1):
         y = scale.y1 + row * _ROW
-        out.append(_stroke("axis", np.array([[scale.x0, y], [scale.x1, y]]), 1.25))
-    step = _nice_step(scale.travel_max, 6)
+        out.append(stroke("axis", np.array([[scale.x0, y], [scale.x1, y]]), 1.25))
+    step = nice_step(scale.travel_max, 6)
     ticks = [float(travel) for travel in np.arange(0.0, scale.travel_max * 1.0001, step)]
     for travel in ticks:
         x = float(scale.x(travel))
-        out.append(_stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=_faint("grid")))
-        out.append(_stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
-        out.append(_text("tick", x, bottom + 28, _number(travel), anchor="end" if x > _RIGHT - 20 else "middle"))
-    out.append(_text("name", scale.x1, bottom + 54, axis_name, anchor="end"))
+        out.append(stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=faint("grid")))
+        out.append(stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
+        out.append(words_at("tick", x, bottom + 28, number(travel), anchor="end" if x > _RIGHT - 20 else "middle"))
+    out.append(words_at("name", scale.x1, bottom + 54, axis_name, anchor="end"))
     return "\n".join(out)
-
-
-def _faint(kind: str) -> str:
-    """Return the attribute that lets a grid line step back."""
-    return ' stroke-opacity="0.2"' if kind == "grid" else ""
 
 
 class _Words:
@@ -279,7 +218,7 @@ class _Words:
     @staticmethod
     def _leader(place: Place) -> str:
         """Draw the thin line from a label's box to the line that it names."""
-        return _stroke("leader", np.array([place.start, place.touch]), 1)
+        return stroke("leader", np.array([place.start, place.touch]), 1)
 
     @staticmethod
     def _label(place: Place, text: str, sample: Look | None, lead: float) -> list[str]:
@@ -287,13 +226,13 @@ class _Words:
         middle = box.y + box.h / 2
         if place.crowded:
             out.append(
-                f'<rect class="pic-plate" x="{_at(box.x)}" y="{_at(box.y)}" width="{_at(box.w)}"'
-                f' height="{_at(box.h)}" fill="#fff"/>'
+                f'<rect class="pic-plate" x="{coordinate(box.x)}" y="{coordinate(box.y)}" width="{coordinate(box.w)}"'
+                f' height="{coordinate(box.h)}" fill="#fff"/>'
             )
         if sample:
             ends = np.array([[box.x + 4, middle], [box.x + lead - 4, middle]])
-            out.append(_stroke("sample", ends, sample.width, sample.dashes))
-        out.append(_text("label", box.x + lead + 5, middle + 8, text))
+            out.append(stroke("sample", ends, sample.width, sample.dashes))
+        out.append(words_at("label", box.x + lead + 5, middle + 8, text))
         return out
 
 
@@ -304,17 +243,17 @@ def _parts(scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words,
         hard = _cut(scale, curve["travel_mm"], curve["total_hard_n"])
         if float(np.max(curve["total_hard_n"]) - np.max(curve["total_n"])) > 0.02 * scale.force_max:
             corner = np.array([[scale.x1, scale.y0]]) if hard[-1, 0] < scale.x1 else np.empty((0, 2))
-            area = _path(np.vstack((total, corner, hard[::-1])))
+            area = path_data(np.vstack((total, corner, hard[::-1])))
             out.append(f'<path class="pic-band" d="{area}Z" fill="#000" fill-opacity="0.09"/>')
-            out.append(_stroke("hard", hard, 1.25))
-            text = f"hard hit, {_number(_round(max(curve['total_hard_n'])))} N at the stop"
+            out.append(stroke("hard", hard, 1.25))
+            text = f"hard hit, {number(_round(max(curve['total_hard_n'])))} N at the stop"
             words.line(2, text, hard)
     for key, name, dashes in (("spring_n", "spring", "2 5"), ("air_n", air_name, "7 5")):
         values = curve.get(key)
         if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
             continue
         part = scale.line(curve["travel_mm"], values)
-        out.append(_stroke("part", part, 2, dashes))
+        out.append(stroke("part", part, 2, dashes))
         words.line(3, name, part)
     return out
 
@@ -340,8 +279,8 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words) -> list[str]
             continue
         y = float(scale.y(load))
         level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
-        out.append(_stroke("load", level, 1.5))
-        words.level(f"{name} {_number(_round(load))} N", level)
+        out.append(stroke("load", level, 1.5))
+        words.level(f"{name} {number(_round(load))} N", level)
     return out
 
 
@@ -350,7 +289,7 @@ def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], word
     out = []
     for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
         look, line = ROLES[trace["role"]], lines[id(trace)]
-        out.append(_stroke(f"trace pic-{trace['role']}", line, look.width, look.dashes))
+        out.append(stroke(f"trace pic-{trace['role']}", line, look.width, look.dashes))
         words.line(1, trace["label"], line, look)
     return out
 
@@ -361,10 +300,10 @@ def _mark(shape: str, x: float, y: float) -> str:
     paint = f'class="pic-mark pic-{"solid" if solid else "open"}" stroke="#000" stroke-width="2.5"'
     paint += f' fill="{"#000" if solid else "#fff"}"'
     if shape in ("ring", "disc"):
-        return f'<circle {paint} cx="{_at(x)}" cy="{_at(y)}" r="6.5"/>'
+        return f'<circle {paint} cx="{coordinate(x)}" cy="{coordinate(y)}" r="6.5"/>'
     reach = 6 if shape == "square" else 8
     corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)] if shape == "square" else [(0, -1), (1, 0), (0, 1), (-1, 0)]
-    points = " ".join(f"{_at(x + reach * across)},{_at(y + reach * down)}" for across, down in corners)
+    points = " ".join(f"{coordinate(x + reach * across)},{coordinate(y + reach * down)}" for across, down in corners)
     return f'<polygon {paint} points="{points}"/>'
 
 
@@ -386,7 +325,7 @@ def _sags(scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[st
             y = float(scale.y(np.interp(sag, trace["curve"]["travel_mm"], trace["curve"]["total_n"])))
             if trace is leading:
                 drop = np.array([[x, y], [x, middle]])
-                drops.append(_stroke("drop", drop, 1.25, "3 4"))
+                drops.append(stroke("drop", drop, 1.25, "3 4"))
                 words.sheet.mark_line(drop)
             words.sheet.mark_box(Box(x - 10, y - 10, 20, 20))
             marks += [_mark(shape, x, y), _mark(shape, x, middle)]
@@ -412,17 +351,17 @@ def _row(
     for x, numeral, word in reversed(found):
         box, tail = _seat(taken, passing, x, middle, numeral, word)
         taken.append(box)
-        out.append(_text("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
+        out.append(words_at("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
         if tail:
-            out.append(_text("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
+            out.append(words_at("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
     edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
     left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])
     room = right - left - 24
     full = f"sag: {label}"
     words = full if text_width(full, SIZE) <= room else fit_text(label, SIZE, room)
     if right >= scale.x1:
-        return [*out, _text("row", right - 4, middle + 8, words, anchor="end")]
-    return [*out, _text("row", left + 12, middle + 8, words)]
+        return [*out, words_at("row", right - 4, middle + 8, words, anchor="end")]
+    return [*out, words_at("row", left + 12, middle + 8, words)]
 
 
 def _seat(
@@ -444,14 +383,6 @@ def _seat(
 
 def _wrap(request: Mapping[str, Any], scale: Scale, body: str) -> str:
     """Return the whole SVG with its title, its description and the read-out's figures."""
-    title, description = _plain(request["title"]), _plain(request["description"])
-    mark = hashlib.sha256((title + description + body).encode()).hexdigest()[:8]
     numbers = {"x0": scale.x0, "x1": scale.x1, "y0": scale.y0, "y1": scale.y1}
     numbers |= {"travel-max": scale.travel_max, "force-max": scale.force_max}
-    data = " ".join(f'data-{name}="{value:.6g}"' for name, value in numbers.items())
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="pic" role="img" viewBox="0 0 {WIDTH} {HEIGHT}"'
-        f' aria-labelledby="pic-t{mark}" aria-describedby="pic-d{mark}" data-end="{request["end"]}" {data}'
-        f' font-family="DejaVu Sans, sans-serif">\n<title id="pic-t{mark}">{title}</title>\n'
-        f'<desc id="pic-d{mark}">{description}</desc>\n{body}\n</svg>'
-    )
+    return wrap(request["title"], request["description"], body, HEIGHT, request["end"], numbers)

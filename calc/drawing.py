@@ -1,0 +1,87 @@
+"""The strokes, words and frame that every picture is drawn with: SVG as text, by class, complete without a style sheet.
+
+Line patterns, widths, sizes and a black-on-white ink are presentation attributes, so that a picture is whole
+where no style sheet reaches it; classes (`pic-…`) let frontend/css/picture.css re-colour it on screen.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from html import escape
+
+import numpy as np
+from numpy.typing import NDArray
+
+WIDTH = 720
+SIZE = 22
+"""Size of the words: 11 px on a phone 390 px wide, 13 pt across an A4 page."""
+
+Line = NDArray[np.float64]
+
+
+def nice_step(span: float, most: int) -> float:
+    """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts."""
+    power = 10.0 ** np.floor(np.log10(span / most))
+    return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
+
+
+def number(value: float) -> str:
+    """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up."""
+    text = f"{value:.6g}"
+    if "e" in text or abs(value) < 10_000:
+        return text
+    return f"{value:,.0f}".replace(",", "\u202f")
+
+
+def coordinate(value: float) -> str:
+    """Write a coordinate, to a tenth."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def plain(text: str) -> str:
+    """Return words escaped for XML, without the control characters that XML forbids."""
+    return escape("".join(char if char.isprintable() else " " for char in text))
+
+
+def path_data(line: Line) -> str:
+    """Write a line as path data."""
+    return "M" + "L".join(f"{coordinate(x)} {coordinate(y)}" for x, y in line)
+
+
+def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
+    """Return a line of class `pic-<kind>`."""
+    pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<path class="pic-{kind}" d="{path_data(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
+        f' stroke-linejoin="round"{pattern}{extra}/>'
+    )
+
+
+def words_at(
+    kind: str, x: float, y: float, text: str, size: float = SIZE, anchor: str = "start", bold: bool = False
+) -> str:
+    """Return words of class `pic-<kind>` with their baseline at y, escaped."""
+    weight = ' font-weight="700"' if bold else ""
+    return (
+        f'<text class="pic-{kind}" x="{coordinate(x)}" y="{coordinate(y)}" font-size="{size:g}" text-anchor="{anchor}"'
+        f'{weight} fill="#000">{plain(text)}</text>'
+    )
+
+
+def faint(kind: str) -> str:
+    """Return the attribute that lets a grid line step back."""
+    return ' stroke-opacity="0.2"' if kind == "grid" else ""
+
+
+def wrap(title: str, description: str, body: str, height: int, end: str, numbers: Mapping[str, float]) -> str:
+    """Return the whole SVG with its title, its description and what a pointer's read-out needs."""
+    title, description = plain(title), plain(description)
+    mark = hashlib.sha256((title + description + body).encode()).hexdigest()[:8]
+    data = " ".join(f'data-{name}="{value:.6g}"' for name, value in numbers.items())
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="pic" role="img" viewBox="0 0 {WIDTH} {height}"'
+        f' aria-labelledby="pic-t{mark}" aria-describedby="pic-d{mark}" data-end="{end}" {data}'
+        f' font-family="DejaVu Sans, sans-serif">\n<title id="pic-t{mark}">{title}</title>\n'
+        f'<desc id="pic-d{mark}">{description}</desc>\n{body}\n</svg>'
+    )
