@@ -72,9 +72,8 @@ class ReadingCase(RowsCase):
         assert anonymous.get(self.base).status_code == 401
         assert anonymous.get(self.one(row)).status_code == (401 if self.retrieved else 404)
 
+    @pytest.mark.where(retrieved=True)
     def test_a_foreign_row_and_a_missing_one_answer_the_same_bytes(self, owner_client, other_shop):
-        if not self.retrieved:
-            pytest.skip("single rows are not served")
         foreign = self.make(other_shop)
         answer = owner_client.get(self.one(foreign))
         gone = owner_client.get(f"{self.base}{foreign.pk + 10_000}/")
@@ -84,23 +83,20 @@ class ReadingCase(RowsCase):
         # The row is there, for its own people.
         assert type(foreign).objects.filter(pk=foreign.pk).declare_scope().exists()
 
+    @pytest.mark.where(listed=True)
     def test_the_list_holds_the_own_business_only(self, owner_client, shop, other_shop):
-        if not self.listed:
-            pytest.skip("not listed")
         mine, foreign = self.make(shop), self.make(other_shop)
         found = [row["id"] for row in owner_client.get(self.base).json()["results"]]
         assert mine.pk in found
         assert foreign.pk not in found
 
+    @pytest.mark.where(retrieved=True)
     def test_a_sister_shops_row_can_be_read(self, client_for, manager, technician, sister_shop):
-        if not self.retrieved:
-            pytest.skip("single rows are not served")
         reader = technician if "technician" in self.readers else manager
         assert client_for(reader).get(self.one(self.make(sister_shop))).status_code == 200
 
+    @pytest.mark.where(listed=True)
     def test_thirty_rows_cost_as_many_queries_as_three(self, owner_client, shop):
-        if not self.listed:
-            pytest.skip("not listed")
         owner_client.get(self.base)
         for _ in range(3):
             self.another(shop)
@@ -116,9 +112,8 @@ class ReadingCase(RowsCase):
             answer = client.get(self.base)
         return len(caught), len(answer.json()["results"])
 
+    @pytest.mark.where(listed=True)
     def test_a_page_that_does_not_exist_is_refused(self, owner_client, shop):
-        if not self.listed:
-            pytest.skip("not listed")
         for page in ("0", "-1", "x", "", "9" * 30, "١"):
             answer = owner_client.get(self.base, {"page": page})
             assert answer.status_code == 400, page
@@ -184,9 +179,8 @@ class ChangingCase(ReadingCase):
         assert row.version == 2
         assert rows(AuditEntry, owner).count() == lines
 
+    @pytest.mark.where(shared=False)
     def test_a_sister_shops_row_cannot_be_changed_but_by_an_owner(self, as_role, sister_shop):
-        if self.shared:
-            pytest.skip("the whole business works on it")
         for role in ("technician", "manager"):
             row = self.make(sister_shop)
             answer = as_role[role].patch(self.one(row), self.change, HTTP_IF_MATCH='"1"')

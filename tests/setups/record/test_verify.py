@@ -126,7 +126,7 @@ def run(*arguments):
     return out.getvalue()
 
 
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL stores no broken text")
+@pytest.mark.only_on("sqlite")  # PostgreSQL stores no broken text
 def test_bytes_broken_in_the_database_file_are_found_at_their_record(sealed, shop, unguarded):
     with connection.cursor() as cursor:
         cursor.execute("UPDATE setups_sealedrecord SET public = CAST(x'7bff7d' AS TEXT) WHERE id = %s", [sealed.pk])
@@ -194,9 +194,6 @@ def test_the_validity_page_says_not_valid_when_the_stored_text_was_changed(seale
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.skipif(
-    connection.vendor == "sqlite", reason="SQLite in memory has one connection; on PostgreSQL this runs"
-)
 def test_two_seals_at_once_do_not_fork_the_chain(make_ready_card, actor, shop):
     cards = [make_ready_card() for _ in range(4)]
     together = threading.Barrier(len(cards))
