@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 CURVE_POINTS = 41
 DIGITS = 6
+NOTHING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -256,9 +257,9 @@ def air_notes() -> list[Note]:
 
 
 def rounded(value: Any) -> float:
-    """Return `value` as a float of six significant figures.
+    """Return `value` as a float of six significant figures; what a difference of equals leaves over is 0.
 
-    >>> rounded(1234.56789)
-    1234.57
+    >>> rounded(1234.56789), rounded(6.4e-14)
+    (1234.57, 0.0)
     """
-    return float(f"{float(value):.{DIGITS}g}")
+    return 0.0 if abs(value) < NOTHING else float(f"{float(value):.{DIGITS}g}")

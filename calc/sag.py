@@ -17,15 +17,19 @@ from calc.bands import BANDS as MET
 from calc.bands import Band, wrong
 from calc.refusal import Note, Problem, Refusal
 
-_LENGTH = (100.0, 1500.0)
-_SLIPS = MET["front.stroke_mm"].guesses
+
+def _length(what: str) -> Band:
+    """Return the band of a length read at the wheel, with the slips that any length is read with."""
+    return Band(what, "mm", 100.0, 1500.0, guesses=MET["front.stroke_mm"].guesses)
+
+
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wheel_free_mm": Band("the length with the wheel free", "mm", *_LENGTH, guesses=_SLIPS),
-        "alone_from_above_mm": Band("the length of the bike alone, settled from above,", "mm", *_LENGTH, guesses=_SLIPS),
-        "alone_from_below_mm": Band("the length of the bike alone, settled from below,", "mm", *_LENGTH, guesses=_SLIPS),
-        "rider_from_above_mm": Band("the length of the bike ridden, settled from above,", "mm", *_LENGTH, guesses=_SLIPS),
-        "rider_from_below_mm": Band("the length of the bike ridden, settled from below,", "mm", *_LENGTH, guesses=_SLIPS),
+        "wheel_free_mm": _length("the length with the wheel free"),
+        "alone_from_above_mm": _length("the length of the bike alone, settled from above,"),
+        "alone_from_below_mm": _length("the length of the bike alone, settled from below,"),
+        "rider_from_above_mm": _length("the length of the bike ridden, settled from above,"),
+        "rider_from_below_mm": _length("the length of the bike ridden, settled from below,"),
         "travel_mm": Band("the travel along the readings' axis", "mm", 20, 500),
         "rate_n_per_mm": Band("the rate along the readings' axis", "N/mm", 0.5, 500),
         "reading_u_mm": Band("the standard uncertainty of one reading", "mm", 0, 20),
@@ -133,9 +137,7 @@ def _contradictions(request: Mapping[str, Any], who: str) -> list[Problem]:
                 f" {free:g} mm, but"
                 " weight can only shorten it: are the two swapped, or was another point read?"
             )
-            problems.append(
-                Problem(f"{who}_from_{side}_mm", "longer_than_free", text, length, "mm", None, free)
-            )
+            problems.append(Problem(f"{who}_from_{side}_mm", "longer_than_free", text, length, "mm", None, free))
     return problems
 
 

@@ -102,12 +102,12 @@ def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
     if line.wrench is None:
         yield blocker("torque_no_wrench", "no torque wrench is named.")
     if line.tightened_by is None or line.tightened_at is None:
-        yield blocker("not_tightened", "nobody has noted tightening it.")
+        yield blocker("not_tightened", "not noted as tightened yet.")
         return
     if line.wrench is not None:
         yield from _calibration(card, line)
     if line.needs_second_check and (line.checked_by is None or line.checked_by_id == line.tightened_by_id):
-        yield blocker("no_second_check", "a second person must check it.")
+        yield blocker("no_second_check", "a second person must still check.")
 
 
 def _calibration(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:

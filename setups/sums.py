@@ -22,10 +22,12 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured
 from setups.measured import Loads
 from setups.models import JobCard, Setting
-from setups.verdict import Adjuster, Reached, Sags, Verdict, judge
+from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 
 STAGES = ("received", "chosen", "built")
 STAGE_LABELS: Mapping[str, str] = {"received": "as received", "chosen": "chosen", "built": "as built"}
+TOPPED_OUT_MM = 1.0
+"""A static sag below this, the uncertainty of one reading, may be a bike that stands topped out."""
 AXLES: Mapping[str, str] = {"front": "front axle", "rear": "rear axle"}
 
 
@@ -117,12 +119,15 @@ def side(
     missing = (*asked.missing, *blanks)
     label = label_of(body, end)
     if result is None:
-        verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read))
+        verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
         return Side(None, verdict, None, problems, missing, label)
-    result["notes"] = result["notes"] + _disagreements(card, stage, end, result, read)
+    apart = _disagreements(card, stage, end, result, read)
+    result["notes"] = result["notes"] + apart
     shown = read or Sags(result["static_sag_mm"], result["rider_sag_mm"], False)
     reach = _model_reach(asked.request, end, result, shown)
     verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
+    if verdict.code != "unknown":
+        verdict = hedged(verdict, _doubts(card, stage, end, bool(apart), read))
     found = Side(result, verdict, None, problems, missing, label, asked.request)
     return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text))
 
@@ -369,15 +374,29 @@ def _adjuster(card: JobCard, request: Mapping[str, Any], end: str) -> Adjuster |
 
 
 def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
-    holders = [request] if end == "rear" else request["legs"]
+    holders = [request] if end == "rear" else request.get("legs") or []
     return [holder for holder in holders if holder.get("spring") is not None]
 
 
-def _plain_reach(card: JobCard, end: str, read: Sags | None) -> Any:
+def _doubts(card: JobCard, stage: str, end: str, apart: bool, read: Sags | None) -> list[str]:
+    """Return why a verdict should be taken with care: the technician acts on its sentence, not on the notes."""
+    doubts = []
+    if apart:
+        doubts.append("the sags measured and computed differ, so find out why first")
+    loads = measured.loads_of(card, "built" if stage == "built" else "received", end)
+    if read is None and loads is not None and loads.origin == measured.ASSUMED_SHARE:
+        doubts.append("the rider's share of the load is assumed, so weigh it or read the sag to be sure")
+    return doubts
+
+
+def _plain_reach(
+    card: JobCard, end: str, read: Sags | None, body: Mapping[str, Any] | None = None
+) -> Any:
     """Return what a change of preload does where nothing can be computed: both sags move by the same length.
 
     Front: one millimetre of preload, one of sag. Rear: one of preload, as many of sag as the leverage ratio.
-    Air, gas and a changing leverage are left out, as the trade does (common practice, no source).
+    Air, gas and a changing leverage are left out, as the trade does (common practice, no source). Preload is
+    backed off no further than `body` says it has; from a topped-out bike nobody can tell what that gives.
     """
     ratio = 1.0
     if end == "rear":
@@ -388,12 +407,17 @@ def _plain_reach(card: JobCard, end: str, read: Sags | None) -> Any:
             ratio = leverage["wheel_mm"][-1] / leverage["shock_mm"][-1]
         else:
             ratio = math.nan
+    preloads = [one["preload_mm"] for one in _springed(body or {}, end) if one.get("preload_mm") is not None]
+    least = -max(0.0, min(preloads)) if preloads else -math.inf
 
     def reach(wanted_mm: float) -> Reached | None:
         if read is None or read.rider_mm is None or read.static_mm is None or math.isnan(ratio):
             return None
-        shift = wanted_mm - read.rider_mm
-        return Reached(-shift / ratio, max(0.0, read.static_mm + shift), wanted_mm)
+        change = max((read.rider_mm - wanted_mm) / ratio, least)
+        if change < 0 and read.static_mm < TOPPED_OUT_MM:
+            return None
+        shift = -change * ratio
+        return Reached(change, max(0.0, read.static_mm + shift), read.rider_mm + shift)
 
     return reach
 

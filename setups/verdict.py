@@ -73,6 +73,13 @@ class Adjuster:
         return self.limits_mm[0] if wanted < self.limits_mm[0] - 0.5 else None
 
 
+def hedged(verdict: Verdict, doubts: Sequence[str]) -> Verdict:
+    """Return the verdict with what it cannot be trusted beyond, in the same sentence."""
+    said = ("; but ", "; and ")
+    text = verdict.text.removesuffix(".") + "".join(said[min(i, 1)] + doubt for i, doubt in enumerate(doubts))
+    return Verdict(verdict.code, f"{text}.", verdict.action) if doubts else verdict
+
+
 def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None) -> Verdict:
     """Return the verdict on `end` ("front" or "rear") for its two sags and the bands aimed at."""
     what = "fork springs" if end == "front" else "shock spring"
@@ -117,7 +124,8 @@ def _both(end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjus
 def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
     text = (
         f"No verdict on the {what} yet: {fault} and static sag {_mm(static)} is read against "
-        f"{_band(targets.static)}, but without springs and leverage nobody can tell whether preload cures it."
+        f"{_band(targets.static)}, but without loads, springs and leverage nobody can tell whether preload "
+        "cures it."
     )
     return Verdict("unknown", text, "measure")
 
@@ -148,11 +156,15 @@ def _rider_right(end: str, what: str, static: float, rider: float, targets: Targ
 def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
     side = "only " if code == "too_soft" else "still "
     cure = _fit(end, "stiffer" if code == "too_soft" else "softer")
-    turn = "wound on" if reached.preload_change_mm > 0 else "backed off"
+    wound = reached.preload_change_mm > 0
+    turn = "wound on" if wound else "backed off"
+    # A soft spring with too little rider sag, or a stiff one with too much, sounds wrong without its cause.
+    cause = ""
+    if wound != (code == "too_soft"):
+        cause = " with too little preload" if wound else " and held up by preload"
     text = (
-        f"The {what} {_are(end)} too {_soft(code)}: {fault}, and with preload {turn} to bring it in, "
-        "static sag would be "
-        f"{side}{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
+        f"The {what} {_are(end)} too {_soft(code)}{cause}: {fault}, and with preload {turn} to bring it in, "
+        f"static sag would be {side}{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
     )
     return Verdict(code, text, "change_spring")
 

@@ -7,23 +7,12 @@ the slips a workshop sees, and the bands themselves, are common practice with no
 from __future__ import annotations
 
 import json
-from copy import deepcopy
 
 import pytest
 
 from setups.bodies import received_body
-from setups.models import Bike, Reading, Rider, Setting
-from shops.access import everywhere
-from shops.models import StockSpring
-from tests.factories import (
-    BikeFactory,
-    CustomerFactory,
-    JobCardFactory,
-    RiderFactory,
-    SettingFactory,
-    front_data,
-    rear_data,
-)
+from tests.factories import SettingFactory, front_data
+from tests.setups.technician import Bench, straight
 
 LENGTHS = {
     "wheel_free_mm": 640,
@@ -36,82 +25,9 @@ FREE = {key: LENGTHS[key] for key in ("wheel_free_mm",)}
 ALONE = {key: LENGTHS[key] for key in LENGTHS if not key.startswith("rider")}
 
 
-def at(holder, path, value):
-    """Return a copy of `holder` with `value` at the dotted `path`."""
-    changed = deepcopy(holder)
-    *way, last = path.split(".")
-    inner = changed
-    for step in way:
-        inner = inner[int(step)] if isinstance(inner, list) else inner[step]
-    inner[int(last) if isinstance(inner, list) else last] = value
-    return changed
-
-
-class Bench:
-    """A technician's client, one open card, and one way of typing for each place."""
-
-    def __init__(self, client, shop):
-        self.client, self.shop = client, shop
-        self.customer = CustomerFactory(business=shop.business)
-        bike = BikeFactory(business=shop.business, owner=self.customer)
-        rider = RiderFactory(customer=self.customer)
-        self.card = JobCardFactory(shop=shop, customer=self.customer, bike=bike, rider=rider)
-        self.address = f"/api/cards/{self.card.pk}/"
-
-    def rider(self, mass):
-        return self.client.post(
-            "/api/riders/", {"customer": self.customer.pk, "name": "Ravel Stoop", "mass_in_kit_kg": mass}
-        )
-
-    def changed_rider(self, mass):
-        return self.client.patch(
-            f"/api/riders/{self.card.rider.pk}/", {"mass_in_kit_kg": mass}, HTTP_IF_MATCH='"1"'
-        )
-
-    def readings(self, end="rear", **values):
-        taken = [
-            {"stage": "received", "end": end, "quantity": key, "value": value} for key, value in values.items()
-        ]
-        return self.client.post(f"{self.address}readings/", {"readings": taken})
-
-    def setting(self, end, path, value, stage="received"):
-        body = received_body(front_data() if end == "front" else rear_data(), end)
-        return self.client.put(
-            f"{self.address}settings/{stage}/{end}/", at(body, path, value), HTTP_IF_NONE_MATCH="*"
-        )
-
-    def bike(self, end, path, value):
-        data = front_data() if end == "front" else rear_data()
-        return self.client.post(
-            "/api/bikes/",
-            {
-                "owner": self.customer.pk,
-                "make": "Brackwater",
-                "model": "Heron",
-                "kind": "enduro",
-                end: at(data, path, value),
-            },
-        )
-
-    def loose(self, end, path, value):
-        data = front_data() if end == "front" else rear_data()
-        body = {"customer": self.customer.pk, "loose": "fork" if end == "front" else "shock"}
-        return self.client.post("/api/cards/", {**body, f"loose_{end}": at(data, path, value)})
-
-    def kept(self):
-        """Count every row that typing here could have left behind."""
-        return [
-            everywhere(model, why="this test").count() for model in (Rider, Reading, Setting, Bike, StockSpring)
-        ]
-
-
 @pytest.fixture
 def bench(technician_client, shop):
     return Bench(technician_client, shop)
-
-
-def straight(rate):
-    return {"kind": "straight", "rate_n_per_mm": rate}
 
 
 def table(wheel, shock):
@@ -312,10 +228,6 @@ def weighed(bench, end):
     assert bench.readings(end, axle_alone_kg=60, axle_rider_kg=110).status_code == 200
 
 
-def received(bench, end):
-    return bench.client.get(f"{bench.address}sides/").json()["received"][end]
-
-
 @pytest.mark.parametrize(
     ("end", "path", "spring", "short"),
     [
@@ -327,7 +239,7 @@ def received(bench, end):
 def test_coil_bind_is_kept_as_found_but_not_computed_and_says_by_how_much(bench, end, path, spring, short):
     weighed(bench, end)
     assert bench.setting(end, path, spring).status_code == 200
-    side = received(bench, end)
+    side = bench.received(end)
     [problem] = side["problems"]
     assert problem["code"] == "coil_bind"
     assert f"{short} before the end" in problem["text"]
@@ -339,14 +251,14 @@ def test_coil_bind_is_kept_as_found_but_not_computed_and_says_by_how_much(bench,
 def test_a_spring_that_came_in_loose_is_computed_with_a_warning(bench, end, path):
     weighed(bench, end)
     assert bench.setting(end, path, -3).status_code == 200
-    notes = [note for note in received(bench, end)["result"]["notes"] if note["severity"] == "warning"]
+    notes = [note for note in bench.received(end)["result"]["notes"] if note["severity"] == "warning"]
     assert any("loose" in note["text"] and "full extension" in note["text"] for note in notes), notes
 
 
 def test_an_axle_load_below_the_unsprung_mass_is_said_beside_the_reading(bench):
     assert bench.readings(axle_alone_kg=21, axle_rider_kg=90).status_code == 200
     assert bench.setting("rear", "preload_mm", 7).status_code == 200
-    [problem] = received(bench, "rear")["problems"]
+    [problem] = bench.received("rear")["problems"]
     assert problem["field"] == "readings.axle_alone_kg"
     assert "21 kg" in problem["text"]
     assert "22 kg" in problem["text"]
@@ -359,7 +271,7 @@ def test_a_fork_without_springs_or_pressure_is_not_computed(bench):
         leg["spring"] = None
     address = f"{bench.address}settings/received/front/"
     assert bench.client.put(address, body, HTTP_IF_NONE_MATCH="*").status_code == 200
-    side = received(bench, "front")
+    side = bench.received("front")
     assert side["result"] is None
     assert "a spring in a fork leg" in side["missing"]
 

@@ -14,7 +14,7 @@ import re
 import pytest
 
 from setups.measured import Band, Targets
-from setups.verdict import Adjuster, Reached, Sags, judge
+from setups.verdict import Adjuster, Reached, Sags, hedged, judge
 
 TARGETS = Targets(static=Band(30, 45), rider=Band(90, 105))
 
@@ -152,3 +152,18 @@ def test_without_both_sags_and_bands_there_is_no_verdict(static, rider, targets)
 def test_a_sag_is_judged_as_it_is_shown(static, inside):
     """29.96 mm is shown as 30 mm, and must not be called under 30 mm."""
     assert (judge("rear", Sags(static, 97, True), TARGETS, nothing).code == "suits") is inside
+
+
+def test_a_soft_spring_with_too_little_rider_sag_says_what_holds_it_up():
+    """7 N/mm with 60 mm of preload: rider 75.7 mm, and backed off to 105 mm static is still only 19.3 mm."""
+    assert "too soft and held up by preload: rider sag 75.7 mm is under" in Hand(7.0, 60.0, 350, 950).judged().text
+    assert "held up" not in Hand(7.0, 0.0, 350, 950).judged().text
+
+
+def test_a_doubt_stays_in_the_same_sentence_and_changes_no_verdict():
+    plain = Hand(RIGHT, -2.5, 350, 950).judged()
+    doubtful = hedged(plain, ["the scale was not zeroed", "the tape is torn"])
+    assert (doubtful.code, doubtful.action) == (plain.code, plain.action)
+    assert doubtful.text.endswith("; but the scale was not zeroed; and the tape is torn.")
+    assert ". " not in doubtful.text
+    assert hedged(plain, []) == plain
