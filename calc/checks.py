@@ -162,7 +162,7 @@ def check_rear(
     if shocks is not None and shocks != int(shocks):
         findings.add(f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"])
     _loads(findings, rear, path, "rear")
-    stroke = _leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
+    stroke = check_leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
     _stops(findings, rear, path, stroke)
     if not springs:
         return
@@ -376,8 +376,11 @@ def _binds(
     findings.problems.append(Problem(where, "coil_bind", text, solid, "mm", preload + stroke, None))
 
 
-def _leverage(findings: Findings, leverage: Any, path: str, travel: float | None) -> float | None:
-    """Note every problem of a leverage; return the full shock stroke in mm where it can be told."""
+def check_leverage(findings: Findings, leverage: Any, path: str, travel: float | None) -> float | None:
+    """Note every problem of a leverage over a wheel `travel` in mm, None where that is not known.
+
+    Returns the full shock stroke in mm where it can be told.
+    """
     kind = leverage.get("kind") if isinstance(leverage, Mapping) else None
     if kind == "ratio":
         ratio = findings.number(leverage, "wheel_per_shock", path, BANDS["leverage.wheel_per_shock"])

@@ -1,17 +1,20 @@
-"""What is measured at the bench, over HTTP: the spring on its tester."""
+"""What is measured at the bench, over HTTP: the spring on its tester, the leverage on its stand."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from calc import smoothing
+from calc.bands import BANDS as END_BANDS
+from calc.motion import motion
 from calc.tester import BANDS, tester
-from calc.web.fields import ByKind, Number, StrictSerializer
-from calc.web.serializers import FITTED_SPRINGS, NoteSerializer, readings, shape
+from calc.web.fields import ByKind, Choice, Number, NumberList, StrictSerializer
+from calc.web.serializers import FITTED_SPRINGS, LEVERAGES, NoteSerializer, Shape, TableSerializer, readings, shape
 from calc.web.views import REFUSALS, Calculation
 
 TesterSerializer = shape(
@@ -74,3 +77,92 @@ class TesterView(Calculation):
     def post(self, request: Request) -> Response:
         """Kind, rate with its uncertainty, residual and difference from the stamp, from tester readings."""
         return Response(tester(self.parsed(request)))
+
+
+LeverageCurveSerializer = shape(
+    "LeverageCurve",
+    StrictSerializer,
+    "A leverage to lay out over all wheel travel.",
+    use=Choice(["curve"]),
+    wheel_travel_mm=Number(END_BANDS["rear.wheel_travel_mm"]),
+    leverage=ByKind(LEVERAGES),
+)
+
+
+def _pairs(name: str) -> NumberList:
+    return NumberList(smoothing.BANDS[name], min_length=smoothing.FEWEST, max_length=smoothing.MOST)
+
+
+LeverageSmoothSerializer = shape(
+    "LeverageSmooth",
+    StrictSerializer,
+    "Noisy pairs to smooth, counted from full extension, and how well one reading is known.",
+    use=Choice(["smooth"]),
+    wheel_mm=_pairs("wheel_mm"),
+    shock_mm=_pairs("shock_mm"),
+    reading_u_mm=Number(smoothing.BANDS["reading_u_mm"], required=False),
+)
+
+LEVERAGE_SHAPES: dict[str, Shape] = {"curve": LeverageCurveSerializer, "smooth": LeverageSmoothSerializer}
+
+
+class MotionCurveSerializer(serializers.Serializer[Any]):
+    """The leverage over wheel travel; null where the shock stands still."""
+
+    travel_mm = NumberList(unit="mm", what="wheel travel")
+    shock_mm = NumberList(unit="mm", what="shock stroke")
+    leverage_ratio = serializers.ListField(child=Number(what="wheel travel per shock stroke", allow_null=True))
+    motion_ratio = NumberList(what="shock stroke per wheel travel")
+
+
+class LeverageCurveAnswerSerializer(serializers.Serializer[Any]):
+    """A leverage laid out."""
+
+    curve = MotionCurveSerializer()
+    shock_stroke_mm = Number(unit="mm", what="the shock stroke over all travel")
+    reach_mm = Number(unit="mm", what="up to where the leverage is known; null for a ratio", allow_null=True)
+    shock_extended_mm = Number(unit="mm", what="the linkage's shock length at full extension", allow_null=True)
+    notes = NoteSerializer(many=True)
+
+
+class SmoothCurveSerializer(serializers.Serializer[Any]):
+    """The smoothed curve, each column with its standard uncertainty."""
+
+    travel_mm = NumberList(unit="mm", what="wheel travel")
+    shock_mm = NumberList(unit="mm", what="shock stroke")
+    shock_u_mm = NumberList(unit="mm", what="its standard uncertainty")
+    leverage_ratio = NumberList(what="wheel travel per shock stroke")
+    leverage_ratio_u = NumberList(what="its standard uncertainty")
+
+
+class LeverageSmoothAnswerSerializer(serializers.Serializer[Any]):
+    """Smoothed pairs: a table to evaluate with, and how sure it is."""
+
+    table = TableSerializer()
+    curve = SmoothCurveSerializer()
+    degree = Number(what="the fitted polynomial's degree", whole=True)
+    residual_mm = Number(unit="mm", what="what the curve leaves of the readings, rms")
+    notes = NoteSerializer(many=True)
+
+
+class LeverageView(Calculation):
+    """The leverage on its own."""
+
+    shape = ByKind(LEVERAGE_SHAPES, key="use")
+
+    @extend_schema(
+        operation_id="calc_leverage",
+        request=PolymorphicProxySerializer("LeverageUse", dict(LEVERAGE_SHAPES), resource_type_field_name="use"),
+        responses={
+            200: PolymorphicProxySerializer(
+                "LeverageAnswer",
+                [LeverageCurveAnswerSerializer, LeverageSmoothAnswerSerializer],
+                resource_type_field_name=None,
+            ),
+            **REFUSALS,
+        },
+    )
+    def post(self, request: Request) -> Response:
+        """Leverage and motion ratio over travel and the mechanism's reach; or noisy pairs, smoothed."""
+        asked = self.parsed(request)
+        return Response(motion(asked) if asked["use"] == "curve" else smoothing.smooth(asked))

@@ -154,6 +154,17 @@ GOOD = {
         {**TESTED, "force_resolution_n": 0.5, "stamped_n_per_mm": 5},
         {"deflection_mm": [10, 20, 30], "force_n": [52, 103, 156]},
     ],
+    "leverage": [
+        {"use": "curve", "wheel_travel_mm": 140, "leverage": LINKAGE},
+        {"use": "curve", "wheel_travel_mm": 300, "leverage": REAR["leverage"]},
+        {"use": "curve", "wheel_travel_mm": 300, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}},
+        {
+            "use": "smooth",
+            "wheel_mm": [0, 30, 60, 90, 120, 150, 180, 210],
+            "shock_mm": [0, 10.4, 19.7, 31.2, 42.1, 53.5, 66.1, 78.2],
+            "reading_u_mm": 0.3,
+        },
+    ],
     "chassis": [
         ATTITUDE,
         {
@@ -486,6 +497,10 @@ def value_at(document, path):
         ("tester", ("force_n", 3), 130, "force_n.3", "does_not_rise"),
         ("tester", ("deflection_mm", 0), -10, "deflection_mm.0", "out_of_band"),
         ("tester", ("stamped",), 4.6, "stamped", "unknown_field"),
+        ("leverage", ("use",), "draw", "use", "unknown_choice"),
+        ("leverage", ("wheel_travel_mm",), 250, "leverage", "past_reach"),
+        ("leverage", ("leverage", "rocker", "on"), "wheel", "leverage.rocker.on", "unknown_choice"),
+        ("leverage", ("leverage", "rocker", "rod_length_mm"), 0, "leverage.rocker.rod_length_mm", "out_of_band"),
         ("chassis", ("wheelbase_mm",), 148, "wheelbase_mm", "out_of_band"),
         ("chassis", ("after", "rear"), 100, "after.rear", "unknown_field"),
         ("chassis", ("before", "front_mm"), None, "before.front_mm", "null"),
