@@ -135,7 +135,11 @@ export class Entries {
   #tie(path, field, empty) {
     this.tied.push({ path, field, empty });
     field.element.dataset.path = path;
-    field.element.addEventListener("change", () => void this.sheet.flush());
+    field.element.addEventListener("change", () => {
+      void this.sheet.flush();
+      // Leaving the field calms its line; what the server has said of the same value still holds.
+      this.sync();
+    });
   }
 
   /**
