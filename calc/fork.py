@@ -132,7 +132,7 @@ class Fork:
         """Return the same fork with every spring's force multiplied by `factor`, preloads kept."""
         return self._each_spring(lambda leg, springs: replace(leg, springs=springs.scaled(factor)))
 
-    def wound_up(self, by: float) -> Fork:
+    def wound_up(self, by: Values) -> Fork:
         """Return the same fork with `by` (m) more preload on every spring."""
         return self._each_spring(lambda leg, springs: replace(leg, preload=leg.preload + by))
 

@@ -106,7 +106,7 @@ class Rear:
         """Return the same rear with every spring's force multiplied by `factor`, preload kept."""
         return replace(self, springs=self.springs.scaled(factor))
 
-    def wound_up(self, by: float) -> Rear:
+    def wound_up(self, by: Values) -> Rear:
         """Return the same rear with `by` (m) more preload on every spring."""
         return replace(self, preload=self.preload + by)
 

@@ -8,8 +8,10 @@ from rest_framework import serializers
 
 from calc.asking import LONGEST_LIST
 from calc.bands import BANDS
+from calc.cases import MOST_CASES
 from calc.loads import LOAD_BANDS, WAYS
 from calc.origins import FIELDS, MOST_U, ORIGINS
+from calc.suits import SHARE
 from calc.uncertainty import RESULTS
 from calc.web import serializers as shapes
 from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
@@ -263,4 +265,120 @@ class AxleLoadsAnswerSerializer(serializers.Serializer[Any]):
     ways = WaysSerializer()
     best = BestLoadsSerializer()
     compared = ComparedSerializer(many=True)
+    notes = shapes.NoteSerializer(many=True)
+
+
+SUITS = _each_end(
+    "Suits",
+    "One end, the sags wanted, the rider's share of this axle, and a list of springs. The rider load is not used.",
+    rider_share=Number(SHARE),
+    rider_mass_kg=Number(BANDS["person.mass_kg"], **_LOOSE),
+    **_targets(),
+    adjuster_mm=_range("adjuster_mm", **_LOOSE),
+    springs=_list,
+)
+
+
+def _pair(unit: str, what: str, **options: Any) -> NumberList:
+    return NumberList(unit=unit, what=what, min_length=2, max_length=2, **options)
+
+
+SuitedSerializer = shape(
+    "Suited",
+    serializers.Serializer,
+    "Whom one spring suits.",
+    id=Scalar(allow_null=True),
+    label=serializers.CharField(),
+    rider_mass_kg=_pair("kg", "the lightest and the heaviest rider it suits", allow_null=True),
+    preload_mm=_pair("mm", "the preload for either", allow_null=True),
+    why=serializers.CharField(allow_null=True, help_text="Why it suits nobody."),
+    text=serializers.CharField(help_text="One sentence."),
+)
+
+
+class SuitsAnswerSerializer(serializers.Serializer[Any]):
+    """The list by the lightest rider, and its ladder."""
+
+    bands = SuitedSerializer(many=True)
+    svg = serializers.CharField(help_text="The list as a ladder over rider mass, SVG.")
+    notes = shapes.NoteSerializer(many=True)
+
+
+def _case(end: str) -> Any:
+    each = shape(
+        f"{end.title()}LoadCase",
+        StrictSerializer,
+        "One way of loading the bike, by the axle scale's reading with everything on.",
+        label=Text(max_length=200, allow_blank=True),
+        load_kg=Number(BANDS[f"{end}.load_rider_kg"]),
+    )
+    many: Fields = {"many": True, "allow_empty": False, "max_length": MOST_CASES}
+    return each(**many)
+
+
+CASES = _each_end(
+    "Cases",
+    "One end with its springs as fitted, and the loads that it has to carry.",
+    cases=_case,
+    target_rider_sag_mm=_range("target.rider_sag_mm"),
+    adjuster_mm=_range("adjuster_mm", **_LOOSE),
+)
+
+CaseAnswerSerializer = shape(
+    "CaseAnswer",
+    serializers.Serializer,
+    "The preload of one load, and what the nearest one on the adjuster gives.",
+    label=serializers.CharField(),
+    load_kg=Number(unit="kg", what="the axle load"),
+    preload_mm=Number(unit="mm", what="the preload that gives the sag; null where none does", allow_null=True),
+    set_to_mm=Number(unit="mm", what="the nearest preload that the adjuster has"),
+    rider_sag_mm=Number(unit="mm", what="the rider sag there"),
+    static_sag_mm=Number(unit="mm", what="the static sag there"),
+    reached=serializers.BooleanField(help_text="Whether the adjuster reaches the preload."),
+    in_band=serializers.BooleanField(help_text="Whether the rider sag there is in band."),
+)
+
+
+class CasesAnswerSerializer(serializers.Serializer[Any]):
+    """What one spring does for every load."""
+
+    cases = CaseAnswerSerializer(many=True)
+    reaches_all = serializers.BooleanField()
+    text = serializers.CharField(help_text="One sentence.")
+    notes = shapes.NoteSerializer(many=True)
+
+
+WINDOW = _each_end(
+    "Window",
+    "One end, the sags wanted, and the ranges of rate and preload to look at.",
+    **_targets(),
+    adjuster_mm=_range("adjuster_mm", **_LOOSE),
+    rates_n_per_mm=lambda end: _range(
+        "leg_spring.rate_n_per_mm" if end == "front" else "shock_spring.rate_n_per_mm", **_LOOSE
+    ),
+)
+
+
+class RegionSerializer(serializers.Serializer[Any]):
+    """Where both sags are in band: for each rate, the preloads that serve. Empty where none does."""
+
+    rate_n_per_mm = NumberList(unit="N/mm", what="the rates")
+    least_preload_mm = NumberList(unit="mm", what="the least preload that serves at each")
+    most_preload_mm = NumberList(unit="mm", what="the most preload that serves at each")
+
+
+def _grid(unit: str, what: str) -> Any:
+    return serializers.ListField(child=NumberList(unit=unit, what=what))
+
+
+class WindowAnswerSerializer(serializers.Serializer[Any]):
+    """Both sags over rate and preload; grids have one row per preload, one value per rate."""
+
+    rate_n_per_mm = NumberList(unit="N/mm", what="the grid's rates")
+    preload_mm = NumberList(unit="mm", what="the grid's preloads")
+    static_sag_mm = _grid("mm", "static sag")
+    rider_sag_mm = _grid("mm", "rider sag")
+    in_band = serializers.ListField(child=serializers.ListField(child=serializers.BooleanField()))
+    region = RegionSerializer()
+    svg = serializers.CharField(help_text="The region and the bands' edges, SVG.")
     notes = shapes.NoteSerializer(many=True)

@@ -12,11 +12,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from calc.cases import cases
 from calc.loads import loads
+from calc.suits import suits
 from calc.uncertainty import uncertainty
 from calc.web import sure_serializers as shapes
 from calc.web.serializers import Shape
 from calc.web.views import REFUSALS
+from calc.window import window
 
 
 class OneEnd(APIView):
@@ -66,7 +69,55 @@ class LoadsView(OneEnd):
         return self.answered(request, loads)
 
 
+class SuitsView(OneEnd):
+    """Whom springs suit."""
+
+    ends = shapes.SUITS
+
+    @extend_schema(
+        operation_id="calc_suits",
+        request=_either("Suits", shapes.SUITS),
+        responses={200: shapes.SuitsAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """The rider masses that each spring of a list suits, and the list as a ladder."""
+        return self.answered(request, suits)
+
+
+class CasesView(OneEnd):
+    """One spring, several loads."""
+
+    ends = shapes.CASES
+
+    @extend_schema(
+        operation_id="calc_cases",
+        request=_either("Cases", shapes.CASES),
+        responses={200: shapes.CasesAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """The preload for each load, and whether the adjuster reaches them all."""
+        return self.answered(request, cases)
+
+
+class WindowView(OneEnd):
+    """The room for rate and preload."""
+
+    ends = shapes.WINDOW
+
+    @extend_schema(
+        operation_id="calc_window",
+        request=_either("Window", shapes.WINDOW),
+        responses={200: shapes.WindowAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """Both sags over rate and preload, and the region in which both are in band."""
+        return self.answered(request, window)
+
+
 urlpatterns = [
+    path("suits/", SuitsView.as_view()),
+    path("cases/", CasesView.as_view()),
+    path("window/", WindowView.as_view()),
     path("loads/", LoadsView.as_view()),
     path("uncertainty/", UncertaintyView.as_view()),
 ]

@@ -1,0 +1,126 @@
+"""The list of springs as a ladder: each a rung over the rider masses that it suits, as SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, stroke, words_at, wrap
+from calc.placing import fit_text, text_width
+
+RUNG = 40
+TOP = 34
+RIGHT = 690
+FOOT = 64
+MOST_RUNGS = 40
+NARROWEST_KG = 20.0
+LABELS = 0.34
+"""The part of the width that the springs' names may take."""
+
+_NAMES = {"front": "Front", "rear": "Rear"}
+
+
+def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | None = None) -> str:
+    """Return the SVG of `bands` as `calc.suits` answers them, one rung each, in their order.
+
+    `end` is front or rear. A spring that suits nobody has an empty rung that says so; a rider of
+    `rider_mass_kg` is drawn as a line across. More than 40 rungs would not be read: the rest is counted in
+    words. The `<svg>` carries the pixel box of the rungs and the masses of its sides (`data-mass-min`,
+    `data-mass-max`, kg).
+
+    >>> svg = ladder("rear", [{"label": "52 N/mm", "rider_mass_kg": [70, 96]}], 82)
+    >>> svg.startswith("<svg"), svg.count("pic-rung")
+    (True, 1)
+    """
+    shown = bands[:MOST_RUNGS]
+    x0 = 16 + min(LABELS * RIGHT, max((text_width(str(band["label"]), SIZE) for band in shown), default=0.0))
+    low, high = _sides(shown, rider_mass_kg)
+    bottom = TOP + RUNG * len(shown)
+
+    def x(mass: float) -> float:
+        return x0 + (RIGHT - x0) * (mass - low) / (high - low)
+
+    body = [*_grid(x, low, high, bottom), *_rider(x, rider_mass_kg, bottom)]
+    for index, band in enumerate(shown):
+        body += _rung(x, x0, TOP + RUNG * (index + 0.5), band)
+    if len(bands) > MOST_RUNGS:
+        body.append(words_at("name", 6, bottom + 54, f"and {len(bands) - MOST_RUNGS} more"))
+    numbers = {"x0": x0, "x1": RIGHT, "y0": TOP, "y1": bottom, "mass-min": low, "mass-max": high}
+    title = f"{_NAMES[end]} springs over rider mass"
+    return wrap(title, _description(bands), "\n".join(body), bottom + FOOT, end, numbers)
+
+
+def _sides(bands: Sequence[Mapping[str, Any]], rider: float | None) -> tuple[float, float]:
+    """Return round masses that hold every rung and the rider."""
+    masses = [mass for band in bands if band["rider_mass_kg"] for mass in band["rider_mass_kg"]]
+    masses += [rider] if rider is not None else []
+    low, high = (min(masses), max(masses)) if masses else (60.0, 100.0)
+    middle, span = (low + high) / 2, max(1.2 * (high - low), NARROWEST_KG)
+    step = nice_step(span, 6)
+    first = step * np.floor((middle - span / 2) / step)
+    last = step * np.ceil((middle + span / 2) / step)
+    return max(float(first), 0.0), float(last)
+
+
+def _line(x0: float, y0: float, x1: float, y1: float) -> Line:
+    return np.array([[x0, y0], [x1, y1]])
+
+
+def _grid(x: Any, low: float, high: float, bottom: float) -> list[str]:
+    """Draw the masses' ticks and the axis's name."""
+    out = [stroke("axis", _line(x(low), bottom, x(high), bottom), 2)]
+    step = nice_step(high - low, 6)
+    for mass in np.arange(low, high + step / 2, step):
+        at = float(x(mass))
+        out.append(stroke("grid", _line(at, TOP, at, bottom), 0.75, extra=faint("grid")))
+        anchor = "end" if at > RIGHT - 20 else "middle"
+        out.append(words_at("tick", at, bottom + 26, number(float(mass)), anchor=anchor))
+    out.append(words_at("name", x(high), bottom + 54, "Rider in full kit, kg", anchor="end"))
+    return out
+
+
+def _rider(x: Any, mass: float | None, bottom: float) -> list[str]:
+    if mass is None:
+        return []
+    at = float(x(mass))
+    anchor = "end" if at > RIGHT - 120 else "start"
+    return [
+        stroke("load", _line(at, TOP - 6, at, bottom), 2, "3 4"),
+        words_at("label", at + (-6 if anchor == "end" else 6), TOP - 10, f"this rider {mass:.0f} kg", anchor=anchor),
+    ]
+
+
+def _rung(x: Any, x0: float, middle: float, band: Mapping[str, Any]) -> list[str]:
+    """Draw one spring's name and its bar, its two masses at the ends where there is room."""
+    out = [words_at("row", 6, middle + 8, fit_text(str(band["label"]), SIZE, x0 - 16))]
+    masses = band["rider_mass_kg"]
+    if masses is None:
+        out.append(words_at("unit", x0 + 8, middle + 8, "suits nobody"))
+        return out
+    left, right = (float(x(mass)) for mass in masses)
+    out.append(
+        f'<rect class="pic-rung pic-solid" x="{coordinate(left)}" y="{coordinate(middle - 6)}"'
+        f' width="{coordinate(max(right - left, 2.0))}" height="12" fill="#000"/>'
+    )
+    for at, mass, side in ((left, masses[0], "end"), (right, masses[1], "start")):
+        text = f"{mass:.0f}"
+        wide = text_width(text, SIZE, True) + 6
+        if (side == "end" and at - wide < x0) or (side == "start" and at + wide > RIGHT + 24):
+            continue
+        out.append(words_at("sag", at + (-6 if side == "end" else 6), middle + 8, text, anchor=side, bold=True))
+    return out
+
+
+def _description(bands: Sequence[Mapping[str, Any]]) -> str:
+    """Return the ladder in words, for whoever cannot see it."""
+    told = []
+    for band in bands[:MOST_RUNGS]:
+        masses = band["rider_mass_kg"]
+        told.append(
+            f"{band['label']}: suits nobody"
+            if masses is None
+            else f"{band['label']}: {masses[0]:.0f} to {masses[1]:.0f} kg"
+        )
+    return "Rider masses that each spring suits. " + "; ".join(told) + "."
