@@ -16,7 +16,7 @@ from calc.leverage import table
 from calc.linkage import BANDS as LINKAGE_BANDS
 from calc.linkage import CARRIERS, POINTS, ROCKER_POINTS, linkage_from
 from calc.refusal import Problem, Refusal
-from calc.springs import turns_from
+from calc.springs import COMBINED, spring_from, turns_from
 from calc.tester import BANDS as TESTER_BANDS
 from calc.tester import tester
 
@@ -27,6 +27,8 @@ SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
 }
 TURN_FIELDS = ("wire_mm", "mean_diameter_mm", "gap_mm")
 MOST_TURNS = 60
+PARTS: Mapping[str, str] = {"leg_spring": "leg_part", "shock_spring": "shock_part"}
+FEWEST_PARTS, MOST_PARTS = 2, 4
 LEAST_INDEX, MOST_INDEX = 4.0, 20.0
 TOUCH_MM = 1e-6
 TOO_LARGE = 1e300
@@ -185,8 +187,10 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
         return _wound(findings, spring, path, place)
     if kind == "tested":
         return _tested(findings, spring, path, place)
+    if kind in COMBINED and place in PARTS:
+        return _combined(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
-        names = ", ".join([*SPRING_FIELDS, "wound", "tested"])
+        names = ", ".join([*SPRING_FIELDS, "wound", "tested", *(COMBINED if place in PARTS else ())])
         findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
@@ -260,6 +264,40 @@ def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str
             Problem(f"{path}.solid_deflection_mm", "tested_past_solid", text, solid, "mm", deepest, None)
         )
     return solid
+
+
+def _combined(findings: Findings, spring: Mapping[str, Any], path: str, place: str) -> float | None:
+    """Note every problem of springs stacked or side by side; return their solid deflection, mm, if it can be told."""
+    before = len(findings.problems)
+    parts = spring.get("springs")
+    if not isinstance(parts, Sequence) or isinstance(parts, str) or not FEWEST_PARTS <= len(parts) <= MOST_PARTS:
+        text = f"Give {FEWEST_PARTS} to {MOST_PARTS} springs that act together, each with its kind."
+        findings.add(f"{path}.springs", "parts", text)
+        return None
+    for number, part in enumerate(parts):
+        check_spring(findings, part, f"{path}.springs.{number}", PARTS[place])
+    if spring.get("solid_deflection_mm") is not None:
+        findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
+    if len(findings.problems) > before:
+        return None
+    if spring["kind"] == "stacked":
+        for number, part in enumerate(parts):
+            if spring_from(part).bend.any():
+                text = (
+                    "A progressive spring in a stack is not computed: put the whole stack on the tester and give its"
+                    " readings as one tested spring."
+                )
+                findings.add(f"{path}.springs.{number}.kind", "progressive_in_stack", text, part["kind"])
+                return None
+    whole = spring_from(spring)
+    for key, rate in (("soft_n_per_mm", whole.rate[0] / 1000), ("hard_n_per_mm", whole.rate[-1] / 1000)):
+        band = BANDS[f"{place}.{key}"]
+        if not band.holds(float(rate)):
+            text = f"Together the springs make {rate:.4g} N/mm, outside {band.wording()} for {band.what}."
+            findings.add(f"{path}.springs", "out_of_band", text, float(rate), band)
+            return None
+    solid = 1000 * float(whole.solid)
+    return solid if math.isfinite(solid) else None
 
 
 def _turn(findings: Findings, turn: Any, path: str) -> None:

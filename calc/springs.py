@@ -7,9 +7,9 @@ form, so the solvers need no loop over springs. SI throughout: m, N, N/m, J.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,9 @@ from calc.tester import tester
 
 Array = NDArray[np.float64]
 Values = Array | float
+
+SAME = 1e-12
+"""Forces nearer to each other than this share of them are one."""
 
 
 @dataclass(frozen=True)
@@ -184,23 +187,31 @@ def wound(compliance: Sequence[float] | Array, gaps: Sequence[float] | Array) ->
 
 
 def in_series(first: Springs, second: Springs) -> Springs:
-    """Return two straight springs stacked: one force through both, deflections added, until one is solid.
+    """Return two springs without bends (not progressive) stacked: one force through both, deflections added.
 
-    While both work `k = k1 k2/(k1 + k2)`; after the one with a known solid deflection `s1` is solid (at stack
-    deflection `s1 (1 + k1/k2)`) the other works alone.
+    A spring that has gone solid yields no more. Of two straight ones, `k = k1 k2/(k1 + k2)` while both work;
+    after the one with a known solid deflection `s1` is solid (at stack deflection `s1 (1 + k1/k2)`) the other
+    works alone.
 
     >>> both = in_series(straight(4000.0, solid=0.01), straight(6000.0))
-    >>> both.rate.tolist(), [round(knot, 6) for knot in both.knots.tolist()]
+    >>> both.rate.round(6).tolist(), [round(knot, 6) for knot in both.knots.tolist()]
     ([2400.0, 6000.0], [0.0, 0.016667])
     """
-    k1, k2 = float(first.rate[0]), float(second.rate[0])
-    together = k1 * k2 / (k1 + k2)
-    shut1 = k1 * float(np.nan_to_num(first.solid, nan=np.inf))
-    shut2 = k2 * float(np.nan_to_num(second.solid, nan=np.inf))
-    solid = float(first.solid + second.solid)
-    if min(shut1, shut2) == np.inf or shut1 == shut2:
-        return straight(together, solid)
-    return dual(together, k2 if shut1 < shut2 else k1, min(shut1, shut2) / together, solid)
+    both = first, second
+    shut = [float(each.force_at(each.solid)) if np.isfinite(each.solid) else np.inf for each in both]
+    marks = np.unique(np.concatenate([first.force, second.force, shut]))
+    marks = marks[marks < max(shut) * (1 - SAME)]
+    marks = marks[np.diff(marks, prepend=-1.0) > SAME * marks]
+    knots = sum(np.fmin(each.deflection_at(marks), each.solid) for each in both)
+    yields = sum(_yield(each, marks, closed) for each, closed in zip(both, shut, strict=True))
+    solid = np.asarray(first.solid + second.solid)
+    return Springs(np.asarray(knots), marks, 1 / np.asarray(yields), np.zeros_like(marks), solid)
+
+
+def _yield(spring: Springs, force: Array, shut: float) -> Array:
+    """Return the compliance (m/N) of a spring just above `force` (N); none from where it is solid, at `shut`."""
+    index = np.searchsorted(spring.force, force * (1 + SAME), side="right") - 1
+    return np.where(force < shut * (1 - SAME), 1 / spring.rate[index], 0.0)
 
 
 def side_by_side(first: Springs, second: Springs) -> Springs:
@@ -236,6 +247,9 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
     if kind == "wound":
         coiled = wound(*turns_from(spring))
         return replace(coiled, solid=np.fmin(coiled.solid, solid))
+    if kind in COMBINED:
+        whole = reduce(COMBINED[kind], [spring_from(each) for each in spring["springs"]])
+        return replace(whole, solid=np.fmin(whole.solid, solid))
     if kind == "straight":
         return straight(spring["rate_n_per_mm"] * 1000, solid)
     if kind == "dual":
@@ -243,6 +257,10 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
         return dual(soft, hard, spring["change_mm"] / 1000, solid)
     start, end = spring["start_n_per_mm"] * 1000, spring["end_n_per_mm"] * 1000
     return progressive(start, end, spring["over_mm"] / 1000, solid)
+
+
+COMBINED: Mapping[str, Callable[[Springs, Springs], Springs]] = {"stacked": in_series, "side_by_side": side_by_side}
+"""Kind of a combination → how two of its springs act together."""
 
 
 def turns_from(spring: Mapping[str, Any]) -> tuple[Array, Array]:

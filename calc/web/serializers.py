@@ -8,9 +8,10 @@ from rest_framework import serializers
 
 from calc import coil, gap, linkage, sag, tester
 from calc.bands import BANDS, Band
-from calc.checks import MOST_TURNS, SPRING_FIELDS
+from calc.checks import FEWEST_PARTS, MOST_PARTS, MOST_TURNS, PARTS, SPRING_FIELDS
 from calc.materials import MATERIALS
 from calc.picture import ROLES
+from calc.springs import COMBINED
 from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
 
 Fields = dict[str, Any]
@@ -76,7 +77,28 @@ def _springs(place: str, title: str, *, loose: bool = False) -> dict[str, Shape]
         **readings(),
         solid_deflection_mm=_number(f"{place}.solid_deflection_mm", **_LOOSE),
     )
-    return shapes
+    return shapes if place not in PARTS else {**shapes, **_together(place, title)}
+
+
+def _together(place: str, title: str) -> dict[str, Shape]:
+    """Return the shapes of springs stacked and side by side in `place`."""
+    parts = _springs(PARTS[place], f"{title}Part")
+    able = {"stacked": {kind: part for kind, part in parts.items() if kind != "progressive"}, "side_by_side": parts}
+    words = {
+        "stacked": "Springs one on another: one force through all, until one is solid.",
+        "side_by_side": "Springs beside or inside each other: one deflection of all.",
+    }
+    return {
+        kind: shape(
+            f"{title}{kind.title().replace('_', '')}",
+            StrictSerializer,
+            f"{words[kind]} Deflections are those of the whole.",
+            kind=Choice([kind]),
+            springs=serializers.ListField(child=ByKind(able[kind]), min_length=FEWEST_PARTS, max_length=MOST_PARTS),
+            solid_deflection_mm=_number(f"{place}.solid_deflection_mm", **_LOOSE),
+        )
+        for kind in COMBINED
+    }
 
 
 LEG_SPRINGS = _springs("leg_spring", "LegSpring")

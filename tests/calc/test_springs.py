@@ -7,6 +7,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
+from calc.evaluate import evaluate
+from calc.refusal import Refusal
 from calc.springs import (
     Stops,
     batch,
@@ -186,3 +188,100 @@ def test_a_winding_with_close_turns_is_the_dual_spring():
     plain = dual(one / 40, one / 20, 0.080)
     for delta in (0.01, 0.079, 0.081, 0.2):
         assert float(coil.force_at(delta)) == pytest.approx(float(plain.force_at(delta)), rel=1e-9)
+
+
+@st.composite
+def bendless(draw):
+    rate, solid = draw(RATE), draw(st.one_of(st.just(np.nan), st.floats(0.005, 0.2)))
+    turn = st.tuples(st.floats(1e-6, 1e-4), st.floats(0.001, 0.02))
+    turns = np.array(draw(st.lists(turn, min_size=1, max_size=5)))
+    kinds = [
+        straight(rate, solid),
+        dual(rate, rate * draw(st.floats(1, 4)), draw(st.floats(0.001, 0.1)), solid),
+        wound(turns[:, 0], turns[:, 1]),
+    ]
+    return draw(st.sampled_from(kinds))
+
+
+@settings(deadline=None)
+@given(springs=st.lists(bendless(), min_size=2, max_size=4), part=st.floats(0, 1))
+def test_a_stack_yields_what_its_springs_yield_under_one_force_until_they_are_solid(springs, part):
+    stack = springs[0]
+    for each in springs[1:]:
+        stack = in_series(stack, each)
+    shut = [float(each.force_at(each.solid)) if np.isfinite(each.solid) else 50_000.0 for each in springs]
+    force = part * max(shut)
+    expected = 0.0
+    for each in springs:
+        far = brentq(lambda d, each=each: float(each.force_at(d)) - force, 0, 5000.0, xtol=1e-15)
+        expected += far if np.isnan(each.solid) else min(far, float(each.solid))
+    assert float(stack.deflection_at(force)) == pytest.approx(expected, rel=1e-8, abs=1e-10)
+    assert float(stack.force_at(stack.deflection_at(force))) == pytest.approx(force, rel=1e-8, abs=1e-8)
+    whole = sum(float(each.solid) for each in springs)
+    assert float(stack.solid) == pytest.approx(whole, nan_ok=True)
+    assert (np.diff(stack.force) > 0).all()
+
+
+def test_combinations_are_read_from_requests():
+    short = {"kind": "straight", "rate_n_per_mm": 12, "solid_deflection_mm": 15}
+    long = {"kind": "straight", "rate_n_per_mm": 6}
+    stack = spring_from({"kind": "stacked", "springs": [short, long], "solid_deflection_mm": 90})
+    # 12·6/18 = 4 N/mm until 180 N shuts the short one, at 15 + 30 mm of the stack; then 6 N/mm.
+    assert stack.force_at(np.array([0.045, 0.055])) == pytest.approx([180, 240])
+    assert float(stack.solid) == pytest.approx(0.09)
+    rising = {"kind": "progressive", "start_n_per_mm": 2, "end_n_per_mm": 4, "over_mm": 50}
+    beside = spring_from({"kind": "side_by_side", "springs": [short, long, rising]})
+    assert float(beside.force_at(0.01)) == pytest.approx(120 + 60 + 20.0 + 2.0)
+    assert float(beside.solid) == pytest.approx(0.015)
+
+
+def end_with(spring):
+    leg = {"spring": spring, "preload_mm": 5, "seal_diameter_mm": 43, "bore_diameter_mm": 37, "air_gap_mm": 120}
+    loads = {"unsprung_kg": 16, "load_static_kg": 60, "load_rider_kg": 88}
+    return {"front": {"stroke_mm": 130, "rake_deg": 25, **loads, "legs": [{**leg, "solids_cm3": 40}] * 2}}
+
+
+def test_a_fork_on_a_stack_is_a_fork_on_the_dual_spring_that_it_makes():
+    short = {"kind": "straight", "rate_n_per_mm": 12, "solid_deflection_mm": 15}
+    stack = {"kind": "stacked", "springs": [short, {"kind": "straight", "rate_n_per_mm": 6}]}
+    same = {"kind": "dual", "soft_n_per_mm": 4, "hard_n_per_mm": 6, "change_mm": 45}
+    one, other = (evaluate(end_with(spring))["front"] for spring in (stack, same))
+    for name in ("static_sag_mm", "rider_sag_mm", "full_stroke_n", "energy_to_stop_j"):
+        assert one[name] == pytest.approx(other[name], rel=1e-5)
+
+
+HALF = {"kind": "straight", "rate_n_per_mm": 9}
+
+
+@pytest.mark.parametrize(
+    ("spring", "field", "code", "words"),
+    [
+        ({"kind": "stacked", "springs": [HALF]}, "springs", "parts", "2 to 4 springs"),
+        ({"kind": "stacked", "springs": [HALF] * 5}, "springs", "parts", "2 to 4 springs"),
+        ({"kind": "stacked", "springs": [HALF, {"kind": "straight"}]}, "springs.1.rate_n_per_mm", "missing", "rate"),
+        (
+            {"kind": "side_by_side", "springs": [HALF, {"kind": "stacked", "springs": [HALF, HALF]}]},
+            "springs.1.kind",
+            "unknown_kind",
+            "no kind of spring",
+        ),
+        ({"kind": "side_by_side", "springs": [HALF] * 3}, "springs", "out_of_band", "make 27 N/mm"),
+        ({"kind": "side_by_side", "springs": [HALF, HALF], "solid_deflection_mm": 90}, None, "coil_bind", "45 mm"),
+        (
+            {
+                "kind": "stacked",
+                "springs": [HALF, {"kind": "progressive", "start_n_per_mm": 4, "end_n_per_mm": 6, "over_mm": 50}],
+            },
+            "springs.1.kind",
+            "progressive_in_stack",
+            "on the tester",
+        ),
+    ],
+)
+def test_a_combination_that_cannot_be_is_refused_by_name(spring, field, code, words):
+    with pytest.raises(Refusal) as caught:
+        evaluate(end_with(spring))
+    found = caught.value.problems[0]
+    assert found.code == code
+    assert words in found.text
+    assert field is None or found.field == f"front.legs.0.spring.{field}"

@@ -69,6 +69,17 @@ TESTED = {
     "deflection_mm": [10, 20, 30, 40, 50, 60, 70, 80],
     "force_n": [46, 91, 139, 184, 230, 276, 321, 369],
 }
+STACK = {
+    "kind": "stacked",
+    "springs": [{"kind": "straight", "rate_n_per_mm": 20, "solid_deflection_mm": 15}, WOUND],
+}
+BESIDE = {
+    "kind": "side_by_side",
+    "springs": [
+        {"kind": "straight", "rate_n_per_mm": 2},
+        {"kind": "progressive", "start_n_per_mm": 2, "end_n_per_mm": 3, "over_mm": 90},
+    ],
+}
 ATTITUDE = {
     "wheelbase_mm": 1480,
     "rake_deg": 26,
@@ -99,6 +110,7 @@ SHORT_REAR = {**REAR, "wheel_travel_mm": 140, "spring": {"kind": "straight", "ra
 GOOD = {
     "evaluate": [
         {"rear": SHORT_REAR},
+        {"front": {**FRONT, "legs": [{**LEG, "spring": STACK}, {**LEG, "spring": BESIDE}]}},
         {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}, {**LEG, "spring": {"kind": "tested", **TESTED}}]}},
         {"front": FRONT, "rear": REAR},
         {"rear": {**REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}}},
@@ -231,6 +243,7 @@ NASTY = [
     "\u202e\u0007<script>",
 ]
 NASTY_STEP = 7
+TWO_ENDS = next(i for i, request in enumerate(GOOD["evaluate"]) if len(request) == 2)
 
 
 @pytest.fixture(autouse=True)
@@ -515,7 +528,7 @@ def value_at(document, path):
     ],
 )
 def test_a_refusal_names_its_field(client, name, path, value, field, code):
-    problems = refused(send(client, name, with_value(GOOD[name][2 if name == "evaluate" else 0], path, value)))
+    problems = refused(send(client, name, with_value(GOOD[name][TWO_ENDS if name == "evaluate" else 0], path, value)))
     if code is None:
         assert any(each == field or each.startswith(field) for each in problems)
     else:
