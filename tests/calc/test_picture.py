@@ -1,13 +1,11 @@
 """The one picture: sound SVG, true to its numbers, with words that do not collide."""
 
 import re
-import shutil
 from io import BytesIO
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 from weasyprint import HTML
 
@@ -260,43 +258,3 @@ def test_the_pdf_shows_the_same_words():
         "As built",
     ):
         assert word in text
-
-
-BOXES = """() => [...document.querySelectorAll("svg")].map((svg) =>
-    [...svg.querySelectorAll("text")].map((text) => {
-        const box = text.getBBox();
-        return [text.textContent, box.x, box.y, box.x + box.width, box.y + box.height];
-    }))"""
-
-
-@pytest.mark.browser
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="needs Chromium")
-def test_words_do_not_collide_as_a_browser_sets_them():
-    rng = np.random.default_rng(7)
-    roles = [
-        ("received",),
-        ("received", "chosen"),
-        ("received", "chosen", "built"),
-        ("chosen", "soft_wound_up"),
-    ]
-    pictures = [
-        picture(request_for(end, each, rng)) for end in ("front", "rear") for each in roles for _ in range(4)
-    ]
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu", "--no-first-run"]
-        )
-        page = browser.new_page()
-        page.set_content("".join(pictures))
-        found = page.evaluate(BOXES)
-        browser.close()
-    assert len(found) == len(pictures)
-    for boxes in found:
-        for index, (one, left, top, right, bottom) in enumerate(boxes):
-            assert left >= -1, one
-            assert right <= 721, one
-            for other, other_left, other_top, other_right, other_bottom in boxes[index + 1 :]:
-                # A line of text is set in a box taller than its ink: up to a quarter may meet.
-                across = min(right, other_right) - max(left, other_left)
-                down = min(bottom, other_bottom) - max(top, other_top)
-                assert across <= 1 or down <= 0.25 * min(bottom - top, other_bottom - other_top), (one, other)

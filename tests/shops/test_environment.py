@@ -18,7 +18,9 @@ ROOT = Path(__file__).resolve().parents[2]
 
 def manage(tmp_path, *command, **variables):
     """Run a command of ours in a process of its own, with these variables and no other of ours."""
-    plain = {k: v for k, v in os.environ.items() if not k.startswith("COILBOOK_") and k != "DATABASE_URL"}
+    # Neither an installation's settings nor what the browser tests set for themselves.
+    ours = ("COILBOOK_", "DATABASE_URL", "DJANGO_ALLOW_ASYNC_UNSAFE")
+    plain = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
     return subprocess.run(
         [sys.executable, "manage.py", *command], cwd=ROOT, capture_output=True, text=True, check=False,
         env={**plain, "COILBOOK_DATA": str(tmp_path), **variables},
