@@ -34,6 +34,11 @@ def check_end(findings: Findings, end: Mapping[str, Any], name: str, *, springs:
     """Note every problem of one end; a spring that goes solid within the stroke passes: it is to be replaced.
 
     `springs` false leaves the present springs and preloads out, but a fork must say which leg carries one.
+
+    >>> found = Findings()
+    >>> check_end(found, {}, "rear")
+    >>> "rear.wheel_travel_mm" in [problem.field for problem in found.problems]
+    True
     """
     if name == "front":
         check_front(findings, end, name, springs=springs, bind=False)
@@ -47,6 +52,11 @@ def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -
     """Note every problem of the sag bands [low, high] and of the adjuster's range, where they are given.
 
     `travel` is the end's own travel in mm (the fork's stroke), inside which a band must begin.
+
+    >>> found = Findings()
+    >>> check_targets(found, {"target_rider_sag_mm": [310, 320]}, 300)
+    >>> found.problems[0].code
+    'target_past_travel'
     """
     for sag in SAGS:
         key, band = f"target_{sag}", BANDS[f"target.{sag}"]
@@ -59,10 +69,16 @@ def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -
         check_range(findings, request["adjuster_mm"], "adjuster_mm", BANDS["adjuster_mm"])
 
 
-def check_list(findings: Findings, springs: Any, name: str) -> None:
-    """Note every problem of a list of springs for the front or the rear."""
-    if not isinstance(springs, Sequence) or isinstance(springs, str) or not 1 <= len(springs) <= LONGEST_LIST:
-        findings.add("springs", "list_size", f"Give 1 to {LONGEST_LIST} springs.")
+def check_list(findings: Findings, springs: Any, name: str, most: int = LONGEST_LIST) -> None:
+    """Note every problem of a list of at most `most` springs for the front or the rear.
+
+    >>> found = Findings()
+    >>> check_list(found, [{"spring": {"kind": "straight", "rate_n_per_mm": 46}}], "front")
+    >>> found.problems[0].field
+    'springs.0.spring.rate_n_per_mm'
+    """
+    if not isinstance(springs, Sequence) or isinstance(springs, str) or not 1 <= len(springs) <= most:
+        findings.add("springs", "list_size", f"Give 1 to {most} springs.")
         return
     place = "leg_spring" if name == "front" else "shock_spring"
     for index, each in enumerate(springs):
@@ -70,7 +86,11 @@ def check_list(findings: Findings, springs: Any, name: str) -> None:
 
 
 def travel_of(end: Mapping[str, Any], name: str) -> Any:
-    """Return an end's travel in mm as it was given: the fork's stroke, the rear wheel's travel."""
+    """Return an end's travel in mm as it was given: the fork's stroke, the rear wheel's travel.
+
+    >>> travel_of({"stroke_mm": 300}, "front")
+    300
+    """
     return end.get("stroke_mm" if name == "front" else "wheel_travel_mm")
 
 
@@ -86,10 +106,18 @@ def wanted_from(request: Mapping[str, Any]) -> Wanted:
 
 
 def springs_listed(request: Mapping[str, Any]) -> Springs:
-    """Return the checked list of a request as one batch."""
+    """Return the checked list of a request as one batch.
+
+    >>> springs_listed({"springs": [{"spring": {"kind": "straight", "rate_n_per_mm": 5}}]}).rate.tolist()
+    [[5000.0]]
+    """
     return batch([spring_from(each["spring"]) for each in request["springs"]])
 
 
 def label_of(each: Mapping[str, Any]) -> str:
-    """Return what to call a listed spring in a sentence: its label, else its id."""
+    """Return what to call a listed spring in a sentence: its label, else its id.
+
+    >>> label_of({"id": 7, "label": ""})
+    '7'
+    """
     return str(each.get("label") or each.get("id"))

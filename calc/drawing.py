@@ -21,13 +21,21 @@ Line = NDArray[np.float64]
 
 
 def nice_step(span: float, most: int) -> float:
-    """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts."""
+    """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts.
+
+    >>> nice_step(1900.0, 5)
+    500.0
+    """
     power = 10.0 ** np.floor(np.log10(span / most))
     return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
 
 
 def number(value: float) -> str:
-    """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up."""
+    """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up.
+
+    >>> number(2.50), number(12000.0)
+    ('2.5', '12\u202f000')
+    """
     text = f"{value:.6g}"
     if "e" in text or abs(value) < 10_000:
         return text
@@ -35,22 +43,38 @@ def number(value: float) -> str:
 
 
 def coordinate(value: float) -> str:
-    """Write a coordinate, to a tenth."""
+    """Write a coordinate, to a tenth.
+
+    >>> coordinate(12.04), coordinate(0.55)
+    ('12', '0.6')
+    """
     return f"{value:.1f}".removesuffix(".0")
 
 
 def plain(text: str) -> str:
-    """Return words escaped for XML, without the control characters that XML forbids."""
+    """Return words escaped for XML, without the control characters that XML forbids.
+
+    >>> plain("4 < 5")
+    '4 &lt; 5'
+    """
     return escape("".join(char if char.isprintable() else " " for char in text))
 
 
 def path_data(line: Line) -> str:
-    """Write a line as path data."""
+    """Write a line as path data.
+
+    >>> path_data(np.array([[0.0, 1.0], [2.5, 3.0]]))
+    'M0 1L2.5 3'
+    """
     return "M" + "L".join(f"{coordinate(x)} {coordinate(y)}" for x, y in line)
 
 
 def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
-    """Return a line of class `pic-<kind>`."""
+    """Return a line of class `pic-<kind>`.
+
+    >>> "pic-grid" in stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)
+    True
+    """
     pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
     return (
         f'<path class="pic-{kind}" d="{path_data(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
@@ -61,7 +85,11 @@ def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "
 def words_at(
     kind: str, x: float, y: float, text: str, size: float = SIZE, anchor: str = "start", bold: bool = False
 ) -> str:
-    """Return words of class `pic-<kind>` with their baseline at y, escaped."""
+    """Return words of class `pic-<kind>` with their baseline at y, escaped.
+
+    >>> words_at("tick", 1, 2, "a & b").endswith(">a &amp; b</text>")
+    True
+    """
     weight = ' font-weight="700"' if bold else ""
     return (
         f'<text class="pic-{kind}" x="{coordinate(x)}" y="{coordinate(y)}" font-size="{size:g}" text-anchor="{anchor}"'
@@ -70,12 +98,20 @@ def words_at(
 
 
 def faint(kind: str) -> str:
-    """Return the attribute that lets a grid line step back."""
+    """Return the attribute that lets a grid line step back.
+
+    >>> faint("axis")
+    ''
+    """
     return ' stroke-opacity="0.2"' if kind == "grid" else ""
 
 
 def wrap(title: str, description: str, body: str, height: int, end: str, numbers: Mapping[str, float]) -> str:
-    """Return the whole SVG with its title, its description and what a pointer's read-out needs."""
+    """Return the whole SVG with its title, its description and what a pointer's read-out needs.
+
+    >>> wrap("Fork", "", "", 480, "front", {"x0": 14.0}).count('data-x0="14"')
+    1
+    """
     title, description = plain(title), plain(description)
     mark = hashlib.sha256((title + description + body).encode()).hexdigest()[:8]
     data = " ".join(f'data-{name}="{value:.6g}"' for name, value in numbers.items())

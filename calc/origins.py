@@ -2,7 +2,7 @@
 
 All figures are common practice, no source; a value of one's own goes first. A measured input is drawn from a
 normal distribution, every other from a rectangular one of the same standard deviation (JCGM 101:2008, 6.4.2
-and 6.4.7). Legs share their errors: one instrument read both, one stamp names both springs.
+and 6.4.7, from memory). Legs share their errors: one instrument read both, one stamp names both springs.
 """
 
 from __future__ import annotations

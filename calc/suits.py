@@ -136,6 +136,15 @@ def within_reach(end: Fork | Rear, springs: Springs, wanted: Wanted, static_load
     """Return what each spring can do: preloads that set the static sag in band, and the rider loads they allow.
 
     `static_load` is the sprung load alone, N. A static band that begins at 0 takes any preload above.
+
+    >>> from calc.rear import rear_from
+    >>> from calc.springs import straight, batch
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> wanted = Wanted((0.02, 0.03), (0.09, 0.1), 0.095, (0.0, 0.02))
+    >>> reach = within_reach(rear, batch([straight(5e4)]), wanted, 340.0)
+    >>> [edge.round(4).tolist() for edge in reach.preload], [edge.round(1).tolist() for edge in reach.load]
+    ([[0.005], [0.009]], [[820.0], [980.0]])
     """
     low, high = wanted.adjuster
     travel = end.travel

@@ -37,7 +37,10 @@ from calc.varied import Varied, varied
 
 Array = NDArray[np.float64]
 
-SAMPLES = 2000
+SAMPLES, FEWEST_SAMPLES = 2000, 200
+MOST_SPRINGS = 400
+MOST_SOLVED = {True: 400_000, False: 30_000}
+"""Springs times samples that are solved at once in a list's judgement, by whether the wheel force surely rises."""
 SEED = 20101
 COVERED = (2.5, 97.5)
 CHUNK_ELEMENTS = 65_536
@@ -49,12 +52,16 @@ RESULTS = ("static_sag_mm", "rider_sag_mm", "rate_n_per_mm", "preload_mm")
 
 @dataclass(frozen=True)
 class Contest:
-    """Which springs of a list land both sags in band, sample by sample; `inside` is (springs, samples)."""
+    """Which springs of a list land both sags in band, sample by sample; `inside` is (springs, samples).
+
+    `errors` are those of the samples; a long list gets fewer of them, 200 at least.
+    """
 
     labels: list[str]
     springs: Springs
     preload: Array
     inside: NDArray[np.bool_]
+    errors: Mapping[str, Array]
 
     @property
     def chance(self) -> Array:
@@ -73,7 +80,7 @@ def uncertainty(request: Mapping[str, Any]) -> dict[str, Any]:
     `sources` maps a field of `calc.origins.FIELDS` to {"from": origin, "u": its own standard uncertainty, in
     the quantity's unit, or None}; what is left out is assumed. `target_static_sag_mm` and
     `target_rider_sag_mm` (bands [low, high], mm, optional, together) ask for the needed rate and preload at
-    the bands' middles; with `springs`, a list as in `choose`, also for each spring's probability at the
+    the bands' middles; with `springs`, a list as in `choose` of at most 400, also for each spring's probability at the
     preload within `adjuster_mm` that aims at the rider band's middle. Each result is {"value", "u", "low",
     "high"}, mm or N/mm: the value with no errors, the standard uncertainty and the interval that holds 95 %
     of the samples in the middle (JCGM 101, 7.7). Stroke and wheel travel are taken as exact, the air curve is
@@ -106,7 +113,7 @@ def uncertainty(request: Mapping[str, Any]) -> dict[str, Any]:
     reading = (
         _by_variance(inputs, variance["rider_sag_mm"], name)
         if contest is None
-        else _by_contest(contest, request, name, inputs, errors)
+        else _by_contest(contest, request, name, inputs)
     )
     answer["inputs"] = shares
     answer["springs"] = None if contest is None else _rows(request["springs"], contest)
@@ -125,7 +132,7 @@ def _check(request: Mapping[str, Any]) -> str:
     if len(bands) == 1:
         findings.add(bands[0], "one_target", "Give both sag bands, static and rider, or neither.")
     if request.get("springs") is not None:
-        check_list(findings, request["springs"], name)
+        check_list(findings, request["springs"], name, MOST_SPRINGS)
         if not bands:
             findings.add("springs", "no_target", "To judge springs, give the sag bands that they should land in.")
     check_sources(findings, request.get("sources") or {}, name)
@@ -134,7 +141,13 @@ def _check(request: Mapping[str, Any]) -> str:
 
 
 def check_sources(findings: Findings, sources: Mapping[str, Any], name: str) -> None:
-    """Note every problem of where the figures of an end (front or rear) are said to come from."""
+    """Note every problem of where the figures of an end (front or rear) are said to come from.
+
+    >>> found = Findings()
+    >>> check_sources(found, {"spring": {"from": "guessed"}}, "rear")
+    >>> found.problems[0].field
+    'sources.spring.from'
+    """
     for field, source in sources.items():
         where = f"sources.{field}"
         if field not in FIELDS[name]:
@@ -219,10 +232,12 @@ def _contest(request: Mapping[str, Any], name: str, wanted: Wanted, errors: Mapp
     springs = springs_listed(request)
     end = end_from(given, name)
     preload = preload_for(end.with_springs(springs, 0.0), springs, wanted, sprung_load(given, "rider"))
+    samples = min(SAMPLES, max(FEWEST_SAMPLES, MOST_SOLVED[end.rises()] // len(preload)))
+    errors = {field: drawn[:samples] for field, drawn in errors.items()}
     off = varied(given, name, errors)
     binds = end.with_springs(springs, preload).clearance() < -TOUCH_M
     inside = _inside(off, springs, preload, wanted) & ~np.broadcast_to(binds, preload.shape)[:, None]
-    return Contest([label_of(each) for each in request["springs"]], springs, preload, inside)
+    return Contest([label_of(each) for each in request["springs"]], springs, preload, inside, errors)
 
 
 def _inside(off: Varied, springs: Springs, preload: Array, wanted: Wanted) -> NDArray[np.bool_]:
@@ -273,14 +288,14 @@ def _by_variance(inputs: Sequence[Input], variance: Array, name: str) -> dict[st
 
 
 def _by_contest(
-    contest: Contest, request: Mapping[str, Any], name: str, inputs: Sequence[Input], errors: Mapping[str, Array]
+    contest: Contest, request: Mapping[str, Any], name: str, inputs: Sequence[Input]
 ) -> dict[str, Any] | None:
     """Return the reading that most raises the best spring's probability, or its lead over the next one."""
     readable = [each for each in inputs if each.reading(name) and each.left < 1]
     if not readable or float(contest.chance.max()) == 0:
         return None
     top = contest.top
-    chance = _after_each(contest, request, name, readable, errors)
+    chance = _after_each(contest, request, name, readable)
     before = contest.chance[top]
     rise = chance[0] - before[0]
     lead = chance[0] - chance[1] - (before[0] - before[1]) if len(top) == 2 else np.zeros_like(rise)
@@ -305,7 +320,6 @@ def _after_each(
     request: Mapping[str, Any],
     name: str,
     readable: Sequence[Input],
-    errors: Mapping[str, Array],
 ) -> Array:
     """Return the top springs' probabilities after each reading, shape (springs, readings).
 
@@ -313,7 +327,7 @@ def _after_each(
     """
     top, count = contest.top, len(readable)
     shrunk = {}
-    for field, drawn in errors.items():
+    for field, drawn in contest.errors.items():
         factor = np.array([each.left if each.field == field else 1.0 for each in readable])
         shrunk[field] = (factor[:, None] * drawn).ravel()
     off = varied(request[name], name, shrunk)
@@ -360,6 +374,10 @@ def _notes(found: Mapping[str, Array], count: int, contest: Contest | None) -> l
         if float(np.ptp(found[key][1 + 2 * count :])) == 0:
             text = f"The {word} sag does not move for any of the errors: it is at an end of the travel."
             notes.append(Note("at_an_end", "warning", text, rounded(found[key][0]), "mm"))
+    if contest is not None and contest.inside.shape[1] < SAMPLES:
+        samples = contest.inside.shape[1]
+        text = f"For so long a list each spring is judged by {samples} samples: probabilities are coarser."
+        notes.append(Note("fewer_samples", "info", text, samples))
     if contest is not None and float(contest.chance.max()) == 0:
         text = "No spring of the list lands both sags in band for any of the errors."
         notes.append(Note("none_suits", "warning", text))

@@ -147,6 +147,14 @@ def edges(end: Fork | Rear, rates: Array, wanted: Wanted, loads: tuple[float, fl
     """Return, for each sag and rate, the preloads (m) at which the sag is the most and the least accepted.
 
     A static band that begins at 0 has no most preload (∞), a band that reaches the stop no least one (−∞).
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> wanted = Wanted((0.02, 0.03), (0.09, 0.1), 0.095, (0.0, 0.02))
+    >>> lines = edges(rear, np.array([5e4]), wanted, (340.0, 880.0))
+    >>> [edge.round(4).tolist() for edge in lines["static_sag_mm"]]
+    [[0.005], [0.009]]
     """
     springs = _straight(rates)
     found = {}

@@ -12,7 +12,7 @@ from calc.cases import MOST_CASES
 from calc.loads import LOAD_BANDS, WAYS
 from calc.origins import FIELDS, MOST_U, ORIGINS
 from calc.suits import SHARE
-from calc.uncertainty import RESULTS
+from calc.uncertainty import MOST_SPRINGS, RESULTS
 from calc.web import serializers as shapes
 from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
 from calc.web.serializers import Shape, shape
@@ -46,8 +46,8 @@ def _listed(end: str) -> Shape:
 LISTED = {end: _listed(end) for end in _ENDS}
 
 
-def _list(end: str, **options: Any) -> Any:
-    many: Fields = {"many": True, "allow_empty": False, "max_length": LONGEST_LIST}
+def _list(end: str, most: int = LONGEST_LIST, **options: Any) -> Any:
+    many: Fields = {"many": True, "allow_empty": False, "max_length": most}
     return LISTED[end](**many, **options)
 
 
@@ -88,7 +88,7 @@ UNCERTAINTY = _each_end(
     sources=_sources,
     **_targets(**_LOOSE),
     adjuster_mm=_range("adjuster_mm", **_LOOSE),
-    springs=lambda end: _list(end, **_LOOSE),
+    springs=lambda end: _list(end, MOST_SPRINGS, **_LOOSE),
 )
 
 

@@ -244,9 +244,7 @@ def test_a_spring_wound_up_until_it_binds_is_warned_of():
 
 @pytest.mark.parametrize(("name", "end", "springs", "static", "rider", "share"), ENDS)
 def test_the_grid_is_the_second_solvers(name, end, springs, static, rider, share):
-    found = window(
-        {name: end, "target_static_sag_mm": static, "target_rider_sag_mm": rider, "adjuster_mm": [0, 24]}
-    )
+    found = window({name: end, "target_static_sag_mm": static, "target_rider_sag_mm": rider, "adjuster_mm": [0, 24]})
     assert len(found["static_sag_mm"]) == len(found["preload_mm"])
     for row in range(0, 25, 6):
         for column in range(0, 25, 6):
@@ -260,9 +258,9 @@ def test_the_grid_is_the_second_solvers(name, end, springs, static, rider, share
 
 @pytest.mark.parametrize(("name", "end", "springs", "static", "rider", "share"), ENDS)
 def test_the_regions_edge_is_a_bands_edge(name, end, springs, static, rider, share):
-    found = window(
-        {name: end, "target_static_sag_mm": static, "target_rider_sag_mm": rider, "adjuster_mm": [0, 40]}
-    )["region"]
+    found = window({name: end, "target_static_sag_mm": static, "target_rider_sag_mm": rider, "adjuster_mm": [0, 40]})[
+        "region"
+    ]
     assert len(found["rate_n_per_mm"]) > 3
     for index in range(0, len(found["rate_n_per_mm"]), 5):
         spring = {"kind": "straight", "rate_n_per_mm": found["rate_n_per_mm"][index]}
@@ -273,6 +271,25 @@ def test_the_regions_edge_is_a_bands_edge(name, end, springs, static, rider, sha
             assert min(near) < 5e-3 or preload in (0, 40)
             assert static[0] - 5e-3 <= both[0] <= static[1] + 5e-3
             assert rider[0] - 5e-3 <= both[1] <= rider[1] + 5e-3
+
+
+@pytest.mark.parametrize(("name", "end", "springs", "static", "rider", "share"), ENDS)
+def test_the_drawn_lines_lie_where_the_second_solver_finds_the_sags(name, end, springs, static, rider, share):
+    request = {name: end, "target_static_sag_mm": static, "target_rider_sag_mm": rider, "adjuster_mm": [0, 24]}
+    root = ET.fromstring(window(request)["svg"])  # noqa: S314
+    space = {"s": "http://www.w3.org/2000/svg"}
+    box = {key: float(root.get(f"data-{key}")) for key in ("x0", "x1", "y0", "y1", "rate-min", "rate-max")}
+    lines = [each for each in root.findall("s:path", space) if each.get("class") == "pic-trace"]
+    assert 2 <= len(lines) <= 4
+    for line in lines:
+        points = [tuple(map(float, point.split())) for point in line.get("d")[1:].split("L")]
+        index, edges = (0, static) if line.get("stroke-dasharray") else (1, rider)
+        for x, y in points[:: max(1, len(points) // 4)]:
+            rate = box["rate-min"] + (box["rate-max"] - box["rate-min"]) * (x - box["x0"]) / (box["x1"] - box["x0"])
+            preload = 24 * (box["y1"] - y) / (box["y1"] - box["y0"])
+            spring = {"kind": "straight", "rate_n_per_mm": rate}
+            sag = fitted(name, end, spring, preload, end["load_rider_kg"])[index]
+            assert min(abs(sag - edge) for edge in edges) < 0.25  # a tenth of a picture's unit
 
 
 def test_where_nothing_serves_the_region_is_empty_and_said_so():

@@ -247,6 +247,19 @@ def test_a_list_without_hope_has_a_note_and_no_reading():
     assert "none_suits" in [note["code"] for note in found["notes"]]
 
 
+def test_a_long_list_is_judged_by_fewer_samples_and_says_so():
+    short, long = listed(58, 64), listed(*(round(50 + 0.04 * index, 2) for index in range(399)), 64)
+    few = uncertainty({"rear": REAR, "sources": KNOWN, "springs": long, **BANDS})
+    many = uncertainty({"rear": REAR, "sources": KNOWN, "springs": short, **BANDS})
+    note = next(note for note in few["notes"] if note["code"] == "fewer_samples")
+    assert note["value"] == 1000
+    assert "fewer_samples" not in [each["code"] for each in many["notes"]]
+    chance = [next(row["probability"] for row in found["springs"] if row["id"] == 64) for found in (few, many)]
+    assert chance[0] == pytest.approx(chance[1], abs=0.06)
+    with pytest.raises(Refusal):
+        uncertainty({"rear": REAR, "springs": listed(*range(50, 451)), **BANDS})
+
+
 def test_a_sag_on_the_stop_is_said_so():
     found = uncertainty({"rear": {**REAR, "spring": {"kind": "straight", "rate_n_per_mm": 6}}, "sources": KNOWN})
     assert "at_an_end" in [note["code"] for note in found["notes"]]
