@@ -12,6 +12,9 @@ from shops.access import everywhere
 from shops.models import Person
 
 LOCKED = Problem("", "locked", "Too many wrong passwords: wait a quarter of an hour and sign in again.")
+LOCKED_ADDRESS = Problem(
+    "", "locked", "Too many wrong passwords were typed at this address: wait an hour and sign in again."
+)
 
 
 class PersonBackend(BaseBackend):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 
 import pytest
+from django.core.cache import cache
 from django.db import connection, connections
 from rest_framework.test import APIClient
 
@@ -46,6 +47,12 @@ def pytest_terminal_summary(terminalreporter):
 def _quick_passwords(settings):
     """Hash passwords quickly: Argon2 is slow on purpose. A test of the hasher sets its own."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def _no_address_is_slowed_down_yet():
+    """Forget what other tests have tried: all come from one address."""
+    cache.clear()
 
 
 @pytest.fixture(scope="session")

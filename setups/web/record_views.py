@@ -12,7 +12,6 @@ from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.throttling import SimpleRateThrottle
 from rest_framework.views import APIView
 
 from setups.models import CustomerLink, SealedRecord
@@ -24,6 +23,7 @@ from shops.web.base import checked
 from shops.web.errors import problems
 from shops.web.permissions import EVERYBODY, MANAGERS
 from shops.web.serializers import ProblemsAnswer
+from shops.web.throttle import AddressThrottle
 
 NO_PDF = {503: ProblemsAnswer}
 REFUSED = {400: ProblemsAnswer, 404: ProblemsAnswer}
@@ -115,15 +115,11 @@ class AnyAccept(DefaultContentNegotiation):
         return renderers[0], renderers[0].media_type
 
 
-class OpeningThrottle(SimpleRateThrottle):
+class OpeningThrottle(AddressThrottle):
     """Slows down whoever tries secrets: so many openings a minute from one address."""
 
     scope = "record"
     rate = "30/min"
-
-    def get_cache_key(self, request: Request, view: APIView) -> str:
-        """Return the key under which an address's openings are counted."""
-        return self.cache_format % {"scope": self.scope, "ident": self.get_ident(request)}
 
 
 class PublicView(APIView):

@@ -19,6 +19,7 @@ class HeadersMiddleware:
         """Answer `request` with the headers added."""
         response = self.get_response(request)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        response.headers.setdefault("X-Frame-Options", "DENY")  # on static files too, which come by another way
         if request.path_info.startswith("/api/"):
             response.headers["Cache-Control"] = "no-store"
         return response

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django.views.decorators.http import require_safe
 
 from calc.refusal import Problem
+from shops.web.sign_in import NO_TOKEN
 
 
 def _page(name: str) -> HttpResponse:
@@ -69,7 +70,7 @@ def not_allowed(request: HttpRequest, exception: Any = None) -> HttpResponseBase
 
 def no_token(request: HttpRequest, reason: str = "") -> HttpResponseBase:
     """Answer a change that came without the CSRF token."""
-    return _error(request, 403, "csrf", "The request carries no valid token: reload the page and try again.")
+    return _error(request, 403, "csrf", NO_TOKEN)
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponseBase:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from rest_framework import exceptions, status
@@ -46,6 +47,10 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
         return None
     if isinstance(error, exceptions.NotAuthenticated | exceptions.AuthenticationFailed):
         response.data = problems("sign_in", "Sign in first.")
+    elif isinstance(error, exceptions.Throttled):
+        seconds: float | None = getattr(error, "wait", None)  # not in the stubs
+        wait = f"{math.ceil(seconds)} seconds" if seconds else "a minute"
+        response.data = problems("too_many", f"Too many tries from this address: wait {wait} and try again.")
     elif isinstance(error, Forbidden):
         response.status_code = status.HTTP_403_FORBIDDEN
     elif isinstance(error, Blocked):

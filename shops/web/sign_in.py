@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import SessionAuthentication
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
+
+NO_TOKEN = "The request carries no valid token: reload the page and try again."  # noqa: S105  # a sentence
 
 
 class CookieAuthentication(SessionAuthentication):
     """Session cookie and CSRF token; who is not signed in is answered 401."""
+
+    def enforce_csrf(self, request: Request) -> None:
+        """Refuse a change without its token, in words for people: a stale page is the likely cause."""
+        try:
+            super().enforce_csrf(request)
+        except PermissionDenied as error:
+            raise PermissionDenied(NO_TOKEN, "csrf") from error
 
     def authenticate_header(self, request: Request) -> str:
         """Return the challenge that goes with a 401."""

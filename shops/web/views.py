@@ -17,11 +17,12 @@ from rest_framework.views import APIView
 from shops import verbs
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.refusals import wrong
-from shops.sign_in import LOCKED
+from shops.sign_in import LOCKED, LOCKED_ADDRESS
 from shops.web import serializers as shapes
 from shops.web.base import RowsView, actor_of, checked
 from shops.web.permissions import EVERYBODY, MANAGERS, OWNERS, SignedIn
 from shops.web.sign_in import CookieAuthentication
+from shops.web.throttle import WrongSignIns
 
 
 def _session(person: Any) -> Response:
@@ -50,10 +51,14 @@ class SessionView(APIView):
         # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign one in.
         CookieAuthentication().enforce_csrf(request)
         body = checked(shapes.SignInBody, request.data, request=request)
+        wrong_ones = WrongSignIns()
+        if not wrong_ones.allow_request(request, self):
+            return Response({"problems": [LOCKED_ADDRESS.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
         person = auth.authenticate(
             request._request, username=body["email"].strip().lower(), password=body["password"]
         )
         if person is None:
+            wrong_ones.count(request, self)
             if getattr(request._request, "axes_locked_out", False):
                 return Response({"problems": [LOCKED.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
             raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")

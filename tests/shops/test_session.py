@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import pytest
 from django.contrib.auth.hashers import identify_hasher
+from django.contrib.sessions.backends.db import SessionStore
 from rest_framework.test import APIClient
 
 from shops import verbs
 from shops.access import rows
 from shops.models import AuditEntry, Person
 from shops.trail import Actor
+from shops.web.throttle import WrongSignIns
 from tests.factories import PASSWORD
 
 
@@ -101,12 +103,41 @@ def test_guessing_is_locked_out_for_a_while_even_with_the_right_password(setting
     assert anonymous.get("/api/session/").json() == {"person": None}
 
 
+def test_trying_many_people_from_one_address_is_locked_out_too(anonymous, technician, monkeypatch):
+    """One password tried on everybody never fills one person's count; what X-Forwarded-For says is no address."""
+    monkeypatch.setattr(WrongSignIns, "rate", "3/hour")
+    assert sign_in(anonymous, technician.email).status_code == 200
+    for number in range(3):
+        forged = {"HTTP_X_FORWARDED_FOR": f"192.0.2.{number}"}
+        body = {"email": f"nobody{number}@springwell.example", "password": "wrong"}
+        assert anonymous.post("/api/session/", body, **forged).status_code == 400
+    answer = sign_in(anonymous, technician.email)
+    assert answer.status_code == 429
+    assert answer.json()["problems"][0]["code"] == "locked"
+    elsewhere = anonymous.post(
+        "/api/session/", {"email": technician.email, "password": PASSWORD}, REMOTE_ADDR="192.0.2.99"
+    )
+    assert elsewhere.status_code == 200
+
+
+def test_a_session_that_was_planted_before_signing_in_is_not_taken_over(anonymous, technician):
+    planted = SessionStore()
+    planted["seen"] = True
+    planted.save()
+    anonymous.cookies["sessionid"] = planted.session_key
+    assert sign_in(anonymous, technician.email).status_code == 200
+    assert anonymous.cookies["sessionid"].value != planted.session_key
+    assert not SessionStore().exists(planted.session_key)
+
+
 def test_signing_in_needs_the_csrf_token(technician):
     client = APIClient(enforce_csrf_checks=True)
     client.get("/api/session/")
     refused = sign_in(client, technician.email)
     assert refused.status_code == 403
-    assert refused.json()["problems"]
+    [problem] = refused.json()["problems"]
+    assert problem["code"] == "csrf"
+    assert "reload the page" in problem["text"]
     token = client.cookies["csrftoken"].value
     answer = client.post(
         "/api/session/", {"email": technician.email, "password": PASSWORD}, HTTP_X_CSRFTOKEN=token

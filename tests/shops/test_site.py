@@ -45,7 +45,8 @@ def test_health(web, db):
 
 
 @pytest.mark.parametrize(
-    "address", ["/", "/healthz", "/api/session/", "/api/nowhere/", "/nowhere", "/static/icon.svg"]
+    "address",
+    ["/", "/record", "/worker.js", "/healthz", "/api/session/", "/api/nowhere/", "/nowhere", "/static/icon.svg"],
 )
 def test_every_answer_carries_the_security_headers(web, db, address):
     """The directives are those of CSP Level 3 (W3C); nothing from elsewhere, nothing inline."""
@@ -56,6 +57,7 @@ def test_every_answer_carries_the_security_headers(web, db, address):
     assert policy["script-src"] == policy["style-src"] == "'self'"
     assert "unsafe" not in answer["Content-Security-Policy"]
     assert answer["X-Content-Type-Options"] == "nosniff"
+    assert answer["X-Frame-Options"] == "DENY"
     assert answer["Referrer-Policy"] == "no-referrer"
     assert answer["Permissions-Policy"] == PERMISSIONS
 

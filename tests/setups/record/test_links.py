@@ -7,7 +7,6 @@ import re
 from datetime import timedelta
 
 import pytest
-from django.core.cache import cache
 from django.utils import timezone
 
 from setups.models import CustomerLink, LinkOpening
@@ -18,11 +17,6 @@ from tests.setups.record import invented
 
 pytestmark = pytest.mark.django_db
 OPEN, PDF = "/api/record/open/", "/api/record/pdf/"
-
-
-@pytest.fixture(autouse=True)
-def _no_one_has_knocked_yet():
-    cache.clear()
 
 
 @pytest.fixture
@@ -108,6 +102,17 @@ class TestOpening:
         monkeypatch.setattr(OpeningThrottle, "rate", "3/min")
         codes = [opened(anonymous, "wrong").status_code for _ in range(4)]
         assert codes == [404, 404, 404, 429]
+
+    def test_an_invented_address_does_not_get_round_it(self, shared, anonymous, monkeypatch):
+        monkeypatch.setattr(OpeningThrottle, "rate", "3/min")
+        answers = [
+            anonymous.post(OPEN, {"secret": "wrong"}, format="json", HTTP_X_FORWARDED_FOR=f"192.0.2.{number}")
+            for number in range(4)
+        ]
+        assert [answer.status_code for answer in answers] == [404, 404, 404, 429]
+        [problem] = answers[-1].json()["problems"]
+        assert problem["code"] == "too_many"
+        assert "seconds and try again" in problem["text"]
 
     @pytest.mark.parametrize(
         "body", [{}, {"secret": 5}, {"secret": ""}, {"secret": "x", "more": 1}, {"secret": "x" * 201}, []]
