@@ -38,6 +38,9 @@ AFTER = {
     "With rider, from below": (536, 538),
 }
 ENDS = ("Front", "Rear")
+# Of the picture in sight, in CSS px: the project's own limit for reading at arm's length.
+SMALLEST_WORD = """() => Math.min(...[...document.querySelectorAll(".panel.in-hand svg text")].map(
+  (each) => parseFloat(each.getAttribute("font-size")) * each.getScreenCTM().a))"""
 # Several suites may share the machine; waiting longer costs nothing where it is quick.
 PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
@@ -153,9 +156,15 @@ def measure(page):
         shown = f"{free - (above + below) / 2:.0f} mm ± {(above - below) / 2:g}"
         expect(figure(page, end, "Rider")).to_contain_text(shown)
     expect(page.locator(".panel[data-end=rear] .verdict")).to_contain_text("too soft")
+    bottom = page.evaluate("document.querySelector('.onward').getBoundingClientRect().bottom + scrollY")
+    assert bottom <= page.viewport_size["height"], "readings, verdicts and the way on do not fit on one screen"
+    # One picture at a time, large enough to read: of the end whose field was typed in last, or that is asked for.
+    expect(page.locator(".panel[data-end=rear] svg")).to_be_visible()
+    take_end(page, "Front")
     expect(page.locator(".panel[data-end=front] svg")).to_be_visible()
-    bottom = page.evaluate("document.querySelector('.readings').getBoundingClientRect().bottom + scrollY")
-    assert bottom <= page.viewport_size["height"], "the readings do not fit on one tablet's screen"
+    expect(page.locator(".panel[data-end=rear] svg")).not_to_be_visible()
+    smallest = page.evaluate(SMALLEST_WORD)
+    assert smallest >= 11, f"the picture's smallest words are {smallest} px high"
 
 
 def choose(page):

@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
 import { choiceField, textField } from "../parts/field.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { inWords } from "./clash.js";
@@ -36,7 +37,7 @@ export function amendments(desk) {
 function amendment(one) {
   const change = one.public?.amendment ?? one.internal?.amendment;
   const { sealed_by: by, sealed_at: when } = one.public.record;
-  const said = h("small", null, `Record ${one.number}, ${by}, ${new Date(when).toLocaleString()}`);
+  const said = h("small", null, `Record ${one.number}, ${by}, ${moment(when)}`);
   if (!change) return h("li", null, one.public.note ?? "", " ", said);
   return h(
     "li", null, h("b", null, words(change.path)),

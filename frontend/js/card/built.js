@@ -75,17 +75,28 @@ function started(desk, end) {
  * @param {"front"|"rear"} end
  */
 function startPlace(desk, end) {
-  const { chosen, received } = desk.card.settings;
-  const from = chosen?.[end] ? "chosen" : "received";
-  const start = () => (from === "chosen" ? api.post(`${desk.path}as-built/`, { end })
-    : api.put(`${desk.path}settings/built/${end}/`, received?.[end]?.body ?? {}, { fresh: true }));
-  const button = h("button", {
-    type: "button", class: "main", id: `start-built-${end}`,
-    onclick: () => during(button, () => desk.act(`start ${end} as built`, start)),
-  }, from === "chosen" ? "Start from what was chosen" : "Nothing changed here: start as received");
   return h(
     "div", { class: "empty-place" },
     h("p", null, `${END_NAMES[end]} as built: what was really fitted, with the gap that was really read. It is what the next shop will rely on.`),
-    button,
+    startButton(desk, end),
   );
+}
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+function startButton(desk, end) {
+  const { chosen, received } = desk.card.settings;
+  const found = received?.[end]?.body;
+  if (!chosen?.[end] && !found) {
+    return h("a", { class: "button", href: `#/cards/${desk.id}/received` }, "Nothing is noted of this end yet: begin at As received");
+  }
+  const start = () => (chosen?.[end] ? api.post(`${desk.path}as-built/`, { end })
+    : api.put(`${desk.path}settings/built/${end}/`, found, { fresh: true }));
+  const button = h("button", {
+    type: "button", class: "main", id: `start-built-${end}`,
+    onclick: () => during(button, () => desk.act(`start ${end} as built`, start)),
+  }, chosen?.[end] ? "Start from what was chosen" : "Nothing changed here: start as received");
+  return button;
 }

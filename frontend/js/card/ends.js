@@ -15,11 +15,12 @@ export function endsOf(card) {
 /**
  * Front or rear: which end is in hand.
  * @param {import("../screens/card.js").Bench} bench
+ * @param {string} [legend]
  */
-export function endSwitch(bench) {
+export function endSwitch(bench, legend = "End in hand") {
   const ends = endsOf(bench.desk.card);
   if (ends.length < 2) return null;
-  return h("fieldset", { class: "ends" }, h("legend", { class: "quiet" }, "End in hand"), ...ends.map((end) =>
+  return h("fieldset", { class: "ends" }, h("legend", { class: "quiet" }, legend), ...ends.map((end) =>
     h("label", null, h("input", {
       type: "radio", name: "end-in-hand", value: end, checked: bench.end === end, onchange: () => bench.takeEnd(end),
     }), h("span", null, END_NAMES[end]))));

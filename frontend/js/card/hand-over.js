@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
 import { whoIsHere } from "../store.js";
 import { cautionList } from "./cautions.js";
 import { inWords } from "./clash.js";
@@ -95,7 +96,7 @@ const clickerText = (one) => `${one.position ?? "–"} ${one.unit} from ${(one.c
  */
 function signOff(desk, { part, name, says }) {
   const signed = desk.card.sign_offs.find((/** @type {any} */ each) => each.part === part);
-  if (signed) return h("p", { class: "signed" }, h("b", null, signed.part_label ?? name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${new Date(signed.at).toLocaleString()}`));
+  if (signed) return h("p", { class: "signed" }, h("b", null, signed.part_label ?? name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${moment(signed.at)}`));
   const button = h("button", {
     type: "button", id: `sign-${part}`,
     onclick: () => during(button, () => desk.act(`sign off: ${name.toLowerCase()}`, () => api.post(`${desk.path}sign-offs/`, { part }))),

@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { day } from "../parts/dates.js";
 import { numberField, tickField } from "../parts/field.js";
 import { keepFocus } from "./paint.js";
 
@@ -59,7 +60,7 @@ function freshLink(url) {
  * @param {() => void} draw
  */
 function linkLine(desk, link, draw) {
-  const over = link.revoked_at ? "revoked" : new Date(link.expires_at) < new Date() ? "run out" : `open until ${new Date(link.expires_at).toLocaleDateString()}`;
+  const over = link.revoked_at ? "revoked" : new Date(link.expires_at) < new Date() ? "run out" : `open until ${day(link.expires_at)}`;
   const revoke = h("button", {
     type: "button", class: "quiet-button", id: `revoke-${link.id}`,
     onclick: () => during(revoke, async () => {

@@ -11,6 +11,7 @@ import { readingsSheet, riderSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
 import { show, unitOf } from "../units.js";
 import { draft } from "../store.js";
+import { moment } from "../parts/dates.js";
 import { textField } from "../parts/field.js";
 import { END_NAMES, pathName } from "./words.js";
 import { tellWhere } from "./where.js";
@@ -76,7 +77,7 @@ export function measuring(bench, stage, step) {
   const cell = (/** @type {string} */ end, /** @type {any} */ row, /** @type {string} */ quantity) => {
     const field = entries.number(`${end}.${row.key}`, { label: `${END_NAMES[end]}: ${row.name}`, quantity, step: 1 });
     field.addEventListener("focusin", () => bench.takeEnd(/** @type {"front"|"rear"} */ (end)));
-    return h("td", null, field);
+    return h("td", { "data-end": END_NAMES[end] }, field);
   };
   const row = (/** @type {any} */ one, /** @type {string} */ quantity) => h(
     "tr", null, h("th", { scope: "row" }, one.name), ...ends.map((end) => cell(end, one, quantity)),
@@ -174,7 +175,7 @@ function reading(desk, one) {
   const name = pathName(`${one.end}.${one.quantity}`);
   const { text, unit } = show(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
   const counts = one.struck ? "struck" : one.counts ? "counts" : "read again since";
-  const from = [`${one.origin}, taken by ${one.taken_by_name}, ${new Date(one.taken_at).toLocaleString()}`, one.instrument].filter(Boolean);
+  const from = [`${one.origin}, taken by ${one.taken_by_name}, ${moment(one.taken_at)}`, one.instrument].filter(Boolean);
   return h(
     "li", { class: one.counts ? "" : "is-past" },
     h("button", { type: "button", id: `reading-${one.id}`, class: "plain", onclick: () => tellWhere(name, from) }, `${name}: ${text} ${unit}`),

@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
 import { cautionList } from "./cautions.js";
 import { amendments } from "./amendments.js";
 import { links } from "./links.js";
@@ -71,7 +72,7 @@ function recordLines(desk) {
   return [
     h("p", { class: "record-number" }, "Record ", h("b", null, String(record.number))),
     h("dl", { class: "record-facts" },
-      h("div", null, h("dt", null, "Sealed"), h("dd", null, `${new Date(record.sealed_at).toLocaleString()}, by ${record.sealed_by_name}`)),
+      h("div", null, h("dt", null, "Sealed"), h("dd", null, `${moment(record.sealed_at)}, by ${record.sealed_by_name}`)),
       h("div", null, h("dt", null, "Head of the chain"), h("dd", { class: "head" }, record.head)),
       h("div", null, h("dt", null, "Amendments"), h("dd", null, String(record.amendments)))),
     h("a", { class: "button main", id: "record-pdf", href: `${desk.path}record.pdf`, target: "_blank", rel: "noopener" }, "Open the PDF"),

@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
 import { ask } from "../parts/dialog.js";
 import { Entries } from "./entry.js";
 import { keepFocus } from "./paint.js";
@@ -104,8 +105,8 @@ function torqueLine(desk, id, wrenches) {
     node.dataset.state = line.tightened_at && (!line.needs_second_check || line.checked_at) ? "done" : "open";
     keepFocus(acts, () => replace(
       acts,
-      line.tightened_at ? h("p", null, `Tightened by ${line.tightened_by_name}, ${when(line.tightened_at)}.`) : button("tighten", "Tightened"),
-      line.checked_at ? h("p", null, `Checked by ${line.checked_by_name}, ${when(line.checked_at)}.`)
+      line.tightened_at ? h("p", null, `Tightened by ${line.tightened_by_name}, ${moment(line.tightened_at)}.`) : button("tighten", "Tightened"),
+      line.checked_at ? h("p", null, `Checked by ${line.checked_by_name}, ${moment(line.checked_at)}.`)
         : line.tightened_at && line.needs_second_check ? button("check", "Checked by a second person") : null,
       lacks.length < 4 && sheet.value("source_edition") && sheet.value("wrench") ? h("button", {
         type: "button", class: "quiet-button", id: `spread-${id}`, onclick: () => spread(desk, sheet),
@@ -147,9 +148,6 @@ function lineState(line, lacks) {
   if (line.needs_second_check && !line.checked_at) return `tightened by ${line.tightened_by_name}; wants a second check`;
   return line.checked_at ? "tightened and checked" : "tightened";
 }
-
-/** @param {string} at */
-const when = (at) => new Date(at).toLocaleString();
 
 /**
  * @param {import("./desk.js").Desk} desk

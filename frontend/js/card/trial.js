@@ -30,7 +30,7 @@ export function trial(bench, end, sheet, follow) {
     keepFocus(node, () => replace(node, h("h3", null, "Try"), h("div", { class: "knobs" }, ...fields), bar));
   };
   const sync = () => {
-    const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((at) => sheet.value(`${at}spring`)?.kind)]);
+    const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((/** @type {string} */ at) => sheet.value(`${at}spring`)?.kind)]);
     if (shape !== drawn) {
       drawn = shape;
       draw();

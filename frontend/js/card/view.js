@@ -33,7 +33,7 @@ export function panel(end) {
   function paint(sight) {
     const { side, fresh, why, problems = [] } = sight;
     const text = verdictText(sight);
-    if (verdict.textContent !== text) replace(verdict, text);
+    if (verdict.textContent !== text) replace(verdict, ...headAndReason(text));
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
     keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
@@ -66,6 +66,15 @@ function verdictText({ side, fresh, problems = [], why }) {
   if (side?.problems?.length) return side.problems[0].text;
   if (side?.verdict) return side.verdict.text;
   return "No verdict yet.";
+}
+
+/**
+ * What is so stands out; why it is so is read closer. One sentence all the same.
+ * @param {string} text
+ */
+function headAndReason(text) {
+  const [, head, reason] = /^([^:]*:)(.*)$/s.exec(text) ?? [];
+  return head ? [h("b", null, head), h("span", null, reason)] : [h("b", null, text)];
 }
 
 /**

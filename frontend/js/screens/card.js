@@ -5,7 +5,7 @@ import { open as built } from "../card/built.js";
 import { open as chosen } from "../card/chosen.js";
 import { askWhich } from "../card/clash.js";
 import { Desk } from "../card/desk.js";
-import { endsOf } from "../card/ends.js";
+import { endSwitch, endsOf } from "../card/ends.js";
 import { open as handOver } from "../card/hand-over.js";
 import { open as measured } from "../card/measured.js";
 import { keepFocus, painter } from "../card/paint.js";
@@ -64,7 +64,11 @@ class Frame {
     this.status = h("p", { class: "card-state", role: "status" });
     this.undo = h("span", { class: "undo-place" });
     this.panels = Object.fromEntries(endsOf(desk.card).map((end) => [end, panel(end)]));
-    this.view = h("div", { class: "card-view" }, ...Object.values(this.panels).map((one) => one.node));
+    this.sight = h("div", { class: "picture-of" });
+    this.view = h("div", { class: "card-view" }, this.sight, ...Object.values(this.panels).map((one) => one.node));
+    // On a phone the verdict scrolls away and figures and picture stay.
+    this.watch = new ResizeObserver(() => this.#lead());
+    this.watch.observe(this.view);
     root.classList.add("card");
     root.dataset.unitAware = "";
     root.addEventListener("unitschange", () => {
@@ -121,19 +125,35 @@ class Frame {
   /** Bring the pictures up to what the step says. */
   look() {
     const sight = this.step?.sight;
+    const both = Boolean(this.step?.both) && Object.keys(this.panels).length > 1;
     this.view.hidden = !sight;
-    this.view.dataset.ends = this.step?.both ? "both" : "one";
+    this.view.dataset.ends = both ? "both" : "one";
+    this.#drawSwitch(both);
     for (const [end, one] of Object.entries(this.panels)) {
       one.node.classList.toggle("in-hand", end === this.bench.end);
       if (sight) one.paint(sight.call(this.step, /** @type {"front"|"rear"} */ (end)));
     }
   }
 
+  /** With both ends in hand, one picture at a time: of the end whose field is typed in, or that is asked for here. @param {boolean} both */
+  #drawSwitch(both) {
+    if (!both) replace(this.sight);
+    else if (!this.sight.childElementCount) replace(this.sight, endSwitch(this.bench, "Picture of"));
+    for (const radio of this.sight.querySelectorAll("input")) radio.checked = radio.value === this.bench.end;
+  }
+
   close() {
     this.step?.close?.();
     this.unlisten();
+    this.watch.disconnect();
     document.removeEventListener("visibilitychange", this.hidden);
     void this.desk.close();
+  }
+
+  #lead() {
+    const figures = this.view.querySelector(".in-hand .figures");
+    const lead = figures ? figures.getBoundingClientRect().top - this.view.getBoundingClientRect().top : 0;
+    this.view.style.setProperty("--lead", `${Math.round(lead)}px`);
   }
 
   #place() {
