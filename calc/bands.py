@@ -61,6 +61,8 @@ _INCHES = Guess("was it inches ({value} in is {guess} mm)", lambda value: value 
 _CENTIMETRES = Guess("was it centimetres ({value} cm is {guess} mm)", lambda value: value * 10)
 _POUNDS = Guess("was it pounds ({value} lb is {guess} kg)", lambda value: value * POUND)
 _FEET = Guess("was it feet ({value} ft is {guess} m)", lambda value: value * FOOT)
+_FAHRENHEIT = Guess("was it Fahrenheit ({value} °F is {guess} °C)", lambda value: (value - 32) / 1.8)
+_KELVIN = Guess("was it kelvin ({value} K is {guess} °C)", lambda value: value - 273.15)
 _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
 _MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
@@ -83,6 +85,10 @@ def _length(what: str, low: float, high: float, *, open_low: bool = False) -> Ba
 
 def _axle(what: str) -> Band:
     return Band(what, "kg", 0, 400, open_low=True, guesses=_MASS)
+
+
+def _warmth(what: str) -> Band:
+    return Band(what, "°C", -30, 90, guesses=(_FAHRENHEIT, _KELVIN))
 
 
 def _spring(place: str, holder: str, firm: tuple[float, float], soft: tuple[float, float]) -> dict[str, Band]:
@@ -108,6 +114,9 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
         "front.load_static_kg": _axle("the front axle load of the bike alone"),
         "front.load_rider_kg": _axle("the front axle load with the rider"),
         "front.altitude_m": Band("the altitude", "m", -500, 6000, guesses=(_FEET,)),
+        "front.vented_altitude_m": Band("the altitude where the fork was vented", "m", -500, 6000, guesses=(_FEET,)),
+        "front.vented_temperature_c": _warmth("the temperature at which the fork was vented"),
+        "front.temperature_c": _warmth("the temperature of the fork as ridden"),
         "leg.preload_mm": _length("the preload of a fork leg's spring", -30, 150),
         "leg.seal_diameter_mm": Band(
             "the seal diameter", "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from calc.bands import BANDS, Band, wrong
+from calc.fork import bore_mm
+from calc.gap import BANDS as GAP_BANDS
 from calc.leverage import table
 from calc.linkage import BANDS as LINKAGE_BANDS
 from calc.linkage import CARRIERS, POINTS, ROCKER_POINTS, linkage_from
@@ -30,6 +32,7 @@ MOST_TURNS = 60
 PARTS: Mapping[str, str] = {"leg_spring": "leg_part", "shock_spring": "shock_part"}
 FEWEST_PARTS, MOST_PARTS = 2, 4
 LEAST_INDEX, MOST_INDEX = 4.0, 20.0
+TEMPERATURES = ("vented_temperature_c", "temperature_c")
 TOUCH_MM = 1e-6
 TOO_LARGE = 1e300
 LEAST_STEP_MM = 0.01
@@ -134,6 +137,7 @@ def check_front(
     stroke = findings.number(front, "stroke_mm", path, BANDS["front.stroke_mm"])
     for key in ("rake_deg", "altitude_m"):
         findings.number(front, key, path, BANDS[f"front.{key}"])
+    _venting(findings, front, path)
     _loads(findings, front, path, "front")
     _stops(findings, front, path, stroke)
     legs = front.get("legs")
@@ -366,14 +370,25 @@ def _stops(findings: Findings, end: Mapping[str, Any], path: str, stroke_mm: flo
             )
 
 
+def _venting(findings: Findings, front: Mapping[str, Any], path: str) -> None:
+    for key in ("vented_altitude_m", *TEMPERATURES):
+        if front.get(key) is not None:
+            findings.number(front, key, path, BANDS[f"front.{key}"])
+    missing = [key for key in TEMPERATURES if front.get(key) is None]
+    if len(missing) == 1:
+        text = "Give both temperatures, where the fork was vented and as it is ridden, or neither."
+        findings.add(f"{path}.{missing[0]}", "missing", text, None, BANDS[f"front.{missing[0]}"])
+
+
 def _leg(
     findings: Findings, leg: Mapping[str, Any], path: str, stroke: float | None, *, springs: bool, bind: bool
 ) -> None:
     read = {
         key: findings.number(leg, key, path, BANDS[f"leg.{key}"])
-        for key in ("seal_diameter_mm", "bore_diameter_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
+        for key in ("seal_diameter_mm", "air_gap_mm", "solids_cm3", "pressure_kpa")
     }
-    bore, gap, solids = read["bore_diameter_mm"], read["air_gap_mm"], read["solids_cm3"]
+    bore = _bore(findings, leg, path)
+    gap, solids = read["air_gap_mm"], read["solids_cm3"]
     if bore is not None and gap is not None and solids is not None:
         _end_volume(findings, path, bore, gap, solids)
     if not springs or leg.get("spring") is None:
@@ -384,11 +399,35 @@ def _leg(
         _binds(findings, f"{path}.spring.solid_deflection_mm", solid, preload, stroke, "fork")
 
 
+def _bore(findings: Findings, leg: Mapping[str, Any], path: str) -> float | None:
+    """Return the bore's diameter in mm, from a pour where one is given."""
+    pour, band = leg.get("pour"), BANDS["leg.bore_diameter_mm"]
+    stated = None
+    if pour is None or leg.get("bore_diameter_mm") is not None:
+        stated = findings.number(leg, "bore_diameter_mm", path, band)
+    if pour is None:
+        return stated
+    if not isinstance(pour, Mapping):
+        findings.add(f"{path}.pour", "not_an_object", "Give the pour's cm3 and the rise_mm that it raised the oil by.")
+        return None
+    read = [findings.number(pour, key, f"{path}.pour", GAP_BANDS[f"pour.{key}"]) for key in ("cm3", "rise_mm")]
+    if None in read:
+        return None
+    bore = bore_mm({"pour": pour})
+    if not band.holds(bore):
+        text = (
+            f"{pour['cm3']:g} cm³ that raise the oil by {pour['rise_mm']:g} mm make a bore of {bore:.4g} mm, outside "
+        )
+        findings.add(f"{path}.pour", "out_of_band", f"{text}{band.wording()}.", bore, band)
+        return None
+    return bore
+
+
 def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: float) -> None:
     room = math.pi / 4 * bore**2 * gap / 1000
     if room - solids <= 0:
         text = (
-            f"A gap of {gap:g} mm in a bore of {bore:g} mm holds {room:.4g} cm³, but {solids:g} cm³ of "
+            f"A gap of {gap:g} mm in a bore of {bore:.4g} mm holds {room:.4g} cm³, but {solids:g} cm³ of "
             "solids go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore "
             "and the solids."
         )

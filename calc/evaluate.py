@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.checks import check_bike
-from calc.fork import Fork, fork_from
+from calc.fork import Fork, fork_from, venting_from
+from calc.gap import pour_notes
 from calc.gas import HARD, SLOW, STANDARD_GRAVITY
 from calc.rear import Rear, rear_from
 from calc.refusal import Note
@@ -21,6 +22,7 @@ Array = NDArray[np.float64]
 
 CURVE_POINTS = 41
 DIGITS = 6
+LEAST_KPA = 0.1
 NOTHING = 1e-9
 
 
@@ -120,6 +122,8 @@ def front_answer(front: Mapping[str, Any]) -> dict[str, Any]:
     notes = state_notes(found, fork.travel) + preload_notes(
         leg["preload_mm"] for leg in front["legs"] if leg.get("spring") is not None
     )
+    notes += venting_notes(front)
+    notes += [note for leg in front["legs"] for note in pour_notes(leg)][:1]
     return answer(fork, found, notes + air_notes())
 
 
@@ -237,6 +241,19 @@ def preload_notes(preloads_mm: Any) -> list[Note]:
         for preload in preloads_mm
         if preload < 0
     ]
+
+
+def venting_notes(front: Mapping[str, Any]) -> list[Note]:
+    """Return what is to be said of a front end vented at another altitude or temperature than it is ridden."""
+    venting = venting_from(front)
+    more = rounded((venting.shut * venting.warmth - venting.ambient) / 1000)
+    if abs(more) < LEAST_KPA:
+        return []
+    text = (
+        f"Vented elsewhere, the fork's air starts {abs(more):.3g} kPa {'above' if more > 0 else 'below'} that outside"
+        " (any charge apart): vent it where it is ridden."
+    )
+    return [Note("vented_elsewhere", "warning", text, more, "kPa")]
 
 
 def air_notes() -> list[Note]:

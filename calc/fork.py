@@ -20,6 +20,8 @@ from calc.springs import Springs, Stops, spring_from, stops_from
 Array = NDArray[np.float64]
 Values = Array | float
 
+ZERO_CELSIUS_K = 273.15
+
 
 @dataclass(frozen=True)
 class Leg:
@@ -161,19 +163,64 @@ class Fork:
 
 
 def bore_area(leg: Mapping[str, Any]) -> float:
-    """Return the area in m² of a checked leg's bore, where the gap is read."""
+    """Return the area in m² of a checked leg's oil where the gap is read: from its pour, or else its bore.
+
+    The `pour` measures it: so many `cm3` that raised the oil by `rise_mm`: area = volume / rise.
+
+    >>> round(bore_area({"pour": {"cm3": 28, "rise_mm": 20}}), 9)
+    0.0014
+    """
+    pour = leg.get("pour")
+    if pour is not None:
+        return float(pour["cm3"] / pour["rise_mm"] / 1000)
     return float(math.pi / 4 * (leg["bore_diameter_mm"] / 1000) ** 2)
 
 
-def air_from(leg: Mapping[str, Any], stroke: float, ambient: float) -> TrappedAir:
+def bore_mm(leg: Mapping[str, Any]) -> float:
+    """Return the diameter in mm of a round bore with a checked leg's `bore_area`.
+
+    >>> round(bore_mm({"bore_diameter_mm": 42}), 9)
+    42.0
+    """
+    return 1000 * math.sqrt(4 / math.pi * bore_area(leg))
+
+
+@dataclass(frozen=True)
+class Venting:
+    """The air outside where the fork was shut (`shut`, Pa) and where it is ridden (`ambient`, Pa).
+
+    `warmth` is the absolute temperature ridden over the one shut at. A shut leg keeps its gas: at one volume
+    `P/T` stays (ideal gas law).
+    """
+
+    shut: float
+    ambient: float
+    warmth: float = 1.0
+
+
+def venting_from(front: Mapping[str, Any]) -> Venting:
+    """Return where a checked front end was vented, at its own altitude and temperature unless stated.
+
+    >>> venting_from({"altitude_m": 0, "vented_temperature_c": 20, "temperature_c": 20}).warmth
+    1.0
+    """
+    ridden = front.get("altitude_m", 0.0)
+    vented = front.get("vented_altitude_m")
+    warm, shut_at = front.get("temperature_c"), front.get("vented_temperature_c")
+    warmth = 1.0 if warm is None or shut_at is None else (warm + ZERO_CELSIUS_K) / (shut_at + ZERO_CELSIUS_K)
+    return Venting(float(atmosphere(ridden if vented is None else vented)), float(atmosphere(ridden)), warmth)
+
+
+def air_from(leg: Mapping[str, Any], stroke: float, venting: Venting) -> TrappedAir:
     """Return the air of a checked leg, vented or pressurised at full extension; `stroke` in m.
 
-
-    The end volume is bore area times gap less all the solids, submerged or not.
+    The end volume is bore area times gap less all the solids, submerged or not; the leg's pressure is that
+    above the air outside where it was shut.
     """
     area = math.pi / 4 * (leg["seal_diameter_mm"] / 1000) ** 2
     end_volume = bore_area(leg) * leg["air_gap_mm"] / 1000 - leg["solids_cm3"] * 1e-6
-    return TrappedAir(area, end_volume + area * stroke, ambient + leg.get("pressure_kpa", 0.0) * 1000, ambient)
+    pressure = (venting.shut + leg.get("pressure_kpa", 0.0) * 1000) * venting.warmth
+    return TrappedAir(area, end_volume + area * stroke, pressure, venting.ambient)
 
 
 def fork_from(front: Mapping[str, Any]) -> Fork:
@@ -186,7 +233,7 @@ def fork_from(front: Mapping[str, Any]) -> Fork:
     (1, 92.0)
     """
     stroke = front["stroke_mm"] / 1000
-    ambient = float(atmosphere(front.get("altitude_m", 0.0)))
+    venting = venting_from(front)
     different: list[tuple[Mapping[str, Any], int]] = []
     for leg in front["legs"]:
         if different and different[0][0] == leg:
@@ -197,5 +244,5 @@ def fork_from(front: Mapping[str, Any]) -> Fork:
     for leg, count in different:
         springs = None if leg.get("spring") is None else spring_from(leg["spring"])
         preload = 0.0 if springs is None else leg["preload_mm"] / 1000
-        legs.append(Leg(springs, preload, air_from(leg, stroke, ambient), count))
+        legs.append(Leg(springs, preload, air_from(leg, stroke, venting), count))
     return Fork(stroke, math.radians(front["rake_deg"]), tuple(legs), stops_from(front, stroke))

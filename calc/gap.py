@@ -114,7 +114,7 @@ def _area_mm2(request: Mapping[str, Any]) -> float:
     return math.pi / 4 * float(request["bore_diameter_mm"]) ** 2
 
 
-def _pour_notes(request: Mapping[str, Any]) -> list[Note]:
+def pour_notes(request: Mapping[str, Any]) -> list[Note]:
     """Remark where bore and pour disagree by more than a careful pour would."""
     bore, pour = request.get("bore_diameter_mm"), request.get("pour")
     if bore is None or pour is None:
@@ -148,7 +148,7 @@ def _swap(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[Not
             f" of {request['air_gap_mm']:g} mm would have to be {new:.4g} mm: check the volumes, in cm³."
         )
         raise Refusal(Problem("solids_new_cm3", "no_gap_left", text, request["solids_new_cm3"], "cm³"))
-    notes = [*_pour_notes(request), *_gap_notes(new), _outer_chamber()]
+    notes = [*pour_notes(request), *_gap_notes(new), _outer_chamber()]
     return {"air_gap_mm": new, "gap_change_mm": change, "oil_to_add_cm3": -change * area / 1000}, notes
 
 
@@ -189,7 +189,7 @@ def _end_force(request: Mapping[str, Any]) -> tuple[dict[str, float | None], lis
         "gap_change_mm": change,
         "oil_to_add_cm3": None if change is None else -change * area / 1000,
     }
-    return answer, [*_pour_notes(request), *_gap_notes(new), _outer_chamber()]
+    return answer, [*pour_notes(request), *_gap_notes(new), _outer_chamber()]
 
 
 def _spacer(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[Note]]:

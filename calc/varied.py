@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.evaluate import end_from, sprung_load
-from calc.fork import Fork, Leg
+from calc.fork import Fork, Leg, bore_mm
 from calc.gas import STANDARD_GRAVITY, TrappedAir
 from calc.leverage import Leverage
 from calc.rear import Rear
@@ -163,12 +163,11 @@ def _leg(given: Mapping[str, Any], leg: Leg, stroke: float, errors: Mapping[str,
 
 
 def _air(given: Mapping[str, Any], stated: TrappedAir, stroke: float, errors: Mapping[str, Array]) -> TrappedAir:
-    seal, bore, gap, solids = (
-        given[key] + errors.get(key, 0.0)
-        for key in ("seal_diameter_mm", "bore_diameter_mm", "air_gap_mm", "solids_cm3")
-    )
+    seal, gap, solids = (given[key] + errors.get(key, 0.0) for key in ("seal_diameter_mm", "air_gap_mm", "solids_cm3"))
+    bore = bore_mm(given) + errors.get("bore_diameter_mm", 0.0)
     area = math.pi / 4 * (seal / 1000) ** 2
     least = LEAST_AIR * (stated.volume - stated.area * stroke)
     end_volume = np.maximum(math.pi / 4 * (bore / 1000) ** 2 * gap / 1000 - solids * 1e-6, least)
     pressure = stated.pressure + errors.get("pressure_kpa", 0.0) * 1000
-    return TrappedAir(area, end_volume + area * stroke, np.maximum(pressure, stated.ambient), stated.ambient)
+    least_pressure = np.minimum(stated.pressure, stated.ambient)
+    return TrappedAir(area, end_volume + area * stroke, np.maximum(pressure, least_pressure), stated.ambient)

@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from calc import coil, gap, linkage, sag, tester
 from calc.bands import BANDS, Band
-from calc.checks import FEWEST_PARTS, MOST_PARTS, MOST_TURNS, PARTS, SPRING_FIELDS
+from calc.checks import FEWEST_PARTS, MOST_PARTS, MOST_TURNS, PARTS, SPRING_FIELDS, TEMPERATURES
 from calc.materials import MATERIALS
 from calc.picture import ROLES
 from calc.springs import COMBINED
@@ -156,6 +156,21 @@ LinkageSerializer = shape(
 
 LEVERAGES: dict[str, Shape] = {"ratio": RatioSerializer, "table": TableSerializer, "linkage": LinkageSerializer}
 
+
+class PourSerializer(StrictSerializer):
+    """A measured pour: so much oil raised the level so far."""
+
+    cm3 = Number(gap.BANDS["pour.cm3"])
+    rise_mm = Number(gap.BANDS["pour.rise_mm"])
+
+
+def _bore() -> Fields:
+    return {
+        "bore_diameter_mm": _number("leg.bore_diameter_mm", **_LOOSE),
+        "pour": PourSerializer(required=False, allow_null=True),
+    }
+
+
 _TWO_LEGS = "A fork has one or two legs; give each its own entry."
 _LEGS = {"min_length": _TWO_LEGS, "max_length": _TWO_LEGS, "required": _TWO_LEGS, "null": _TWO_LEGS}
 
@@ -165,11 +180,12 @@ def _leg(name: str, *, loose: bool) -> Shape:
     return shape(
         name,
         StrictSerializer,
-        "One fork leg. A null spring is an empty leg. The solids are those put in after the gap was read.",
+        "One fork leg. A null spring is an empty leg. The solids are those put in after the gap was read. Give the bore"
+        " or a pour; a pour goes before.",
         spring=ByKind(OPEN_LEG_SPRINGS if loose else LEG_SPRINGS, allow_null=True),
         preload_mm=_number("leg.preload_mm", **wanted),
         seal_diameter_mm=_number("leg.seal_diameter_mm"),
-        bore_diameter_mm=_number("leg.bore_diameter_mm"),
+        **_bore(),
         air_gap_mm=_number("leg.air_gap_mm"),
         solids_cm3=_number("leg.solids_cm3"),
         pressure_kpa=_number("leg.pressure_kpa", required=False),
@@ -197,6 +213,7 @@ def _front(name: str, leg: Shape, **more: Any) -> Shape:
         rake_deg=_number("front.rake_deg"),
         **_loads("front"),
         altitude_m=_number("front.altitude_m", required=False),
+        **{key: _number(f"front.{key}", **_LOOSE) for key in ("vented_altitude_m", *TEMPERATURES)},
         legs=_list(leg, min_length=1, max_length=2, error_messages=_LEGS),
         **_stops(),
         **more,
@@ -429,20 +446,6 @@ class CoilAnswerSerializer(serializers.Serializer[Any]):
     mass_g = Number(unit="g", what="the mass; null where the density is unknown", allow_null=True)
     surge_hz = Number(unit="Hz", what="the first surge frequency; null where the density is unknown", allow_null=True)
     notes = NoteSerializer(many=True)
-
-
-class PourSerializer(StrictSerializer):
-    """A measured pour: so much oil raised the level so far."""
-
-    cm3 = Number(gap.BANDS["pour.cm3"])
-    rise_mm = Number(gap.BANDS["pour.rise_mm"])
-
-
-def _bore() -> Fields:
-    return {
-        "bore_diameter_mm": _number("leg.bore_diameter_mm", **_LOOSE),
-        "pour": PourSerializer(required=False, allow_null=True),
-    }
 
 
 GapSwapSerializer = shape(

@@ -8,7 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from calc.fork import air_from, fork_from
+from calc.checks import check_bike
+from calc.evaluate import evaluate_front
+from calc.fork import Venting, air_from, bore_mm, fork_from
+from calc.refusal import Refusal
 
 LEG = {
     "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
@@ -23,7 +26,7 @@ FRONT = {"stroke_mm": 300, "rake_deg": 26.5, "altitude_m": 0, "legs": [LEG, dict
 
 
 def test_end_volume_takes_off_all_the_solids():
-    air = air_from(LEG, 0.3, 101325.0)
+    air = air_from(LEG, 0.3, Venting(101325.0, 101325.0))
     end = math.pi / 4 * 4.2**2 * 11 - 70
     assert (air.volume - air.area * 0.3) * 1e6 == pytest.approx(end)
 
@@ -92,3 +95,86 @@ def test_less_air_is_taken_from_sprung_legs_only():
     assert got[0] == pytest.approx(sum(whole))
     assert got[1] > got[0]
     assert fork.least_end_volume() == pytest.approx((math.pi / 4 * 4.2**2 * 11 - 70) * 1e-6)
+
+
+LOADS = {"unsprung_kg": 16, "load_static_kg": 58, "load_rider_kg": 88}
+
+
+def test_a_pour_stands_for_the_bore_that_it_measures():
+    area_cm2 = math.pi / 4 * 4.2**2
+    pour = {"cm3": 25, "rise_mm": 250 / area_cm2}
+    poured = {key: value for key, value in LEG.items() if key != "bore_diameter_mm"} | {"pour": pour}
+    assert bore_mm(poured) == pytest.approx(42)
+    one, other = (evaluate_front({**FRONT, **LOADS, "legs": [leg] * 2}) for leg in (LEG, poured))
+    for name in ("static_sag_mm", "rider_sag_mm", "full_stroke_n", "energy_to_stop_j"):
+        assert one[name] == pytest.approx(other[name], rel=1e-5)
+    assert "pour_and_bore_differ" not in {note["code"] for note in other["notes"]}
+
+
+def test_with_both_the_pour_counts_and_a_disagreement_is_said():
+    leg = {**LEG, "pour": {"cm3": 28, "rise_mm": 20}}  # 14 cm², a bore of 42.2 mm
+    close, far = (evaluate_front({**FRONT, **LOADS, "legs": [{**leg, "bore_diameter_mm": bore}]}) for bore in (42, 50))
+    assert close["full_stroke_n"] == far["full_stroke_n"]
+    assert "pour_and_bore_differ" not in {note["code"] for note in close["notes"]}
+    assert "pour_and_bore_differ" in {note["code"] for note in far["notes"]}
+
+
+def test_a_fork_vented_high_and_ridden_low_is_pulled_in_by_the_air_outside():
+    """ISO 2533: 79495.2 Pa at 2000 m, 101325 Pa at 0 m; the leg keeps what it held."""
+    fork = fork_from({**FRONT, "vented_altitude_m": 2000})
+    area = math.pi / 4 * 0.048**2
+    assert float(fork.air_axial(0.0)[0]) == pytest.approx(2 * (79495.2 - 101325) * area, rel=1e-5)
+    note = next(
+        note
+        for note in evaluate_front({**FRONT, **LOADS, "vented_altitude_m": 2000})["notes"]
+        if note["code"] == "vented_elsewhere"
+    )
+    assert note["value"] == pytest.approx((79495.2 - 101325) / 1000, rel=1e-5)
+    assert "below" in note["text"]
+
+
+def test_a_charge_is_counted_from_the_air_where_it_was_put_in():
+    fork = fork_from({**FRONT, "vented_altitude_m": 2000, "legs": [{**LEG, "pressure_kpa": 50}] * 2})
+    area = math.pi / 4 * 0.048**2
+    assert float(fork.air_axial(0.0)[0]) == pytest.approx(2 * (79495.2 + 50_000 - 101325) * area, rel=1e-5)
+
+
+def test_the_same_place_stated_twice_changes_nothing():
+    same = {"altitude_m": 900, "vented_altitude_m": 900, "vented_temperature_c": 15, "temperature_c": 15}
+    one, other = (evaluate_front({**FRONT, **LOADS, "altitude_m": 900, **more}) for more in ({}, same))
+    assert one == other
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "code", "words"),
+    [
+        ({"vented_temperature_c": 20}, "front.temperature_c", "missing", "Give both temperatures"),
+        (
+            {"vented_temperature_c": 20, "temperature_c": 104},
+            "front.temperature_c",
+            "out_of_band",
+            "Fahrenheit (104 °F is 40 °C)",
+        ),
+        ({"vented_altitude_m": 9000}, "front.vented_altitude_m", "out_of_band", "9000 ft is 2743 m"),
+        ({"legs": [{**LEG, "pour": {"cm3": 28}}]}, "front.legs.0.pour.rise_mm", "missing", "rise of the oil"),
+        (
+            {"legs": [{**LEG, "pour": {"cm3": 500, "rise_mm": 10}}]},
+            "front.legs.0.pour",
+            "out_of_band",
+            "make a bore of 252.3 mm",
+        ),
+        ({"legs": [{**LEG, "bore_diameter_mm": None}]}, "front.legs.0.bore_diameter_mm", "missing", "bore diameter"),
+        (
+            {"legs": [{**LEG, "pour": {"cm3": 6, "rise_mm": 10}}]},
+            "front.legs.0.air_gap_mm",
+            "no_end_volume",
+            "no air would be left",
+        ),
+    ],
+)
+def test_a_pour_or_venting_that_cannot_be_is_refused_by_name(change, field, code, words):
+    with pytest.raises(Refusal) as caught:
+        check_bike({"front": {**FRONT, **LOADS, **change}})
+    found = {problem.field: problem for problem in caught.value.problems}
+    assert found[field].code == code
+    assert words in found[field].text

@@ -110,6 +110,15 @@ SHORT_REAR = {**REAR, "wheel_travel_mm": 140, "spring": {"kind": "straight", "ra
 GOOD = {
     "evaluate": [
         {"rear": SHORT_REAR},
+        {
+            "front": {
+                **FRONT,
+                "vented_altitude_m": 1500,
+                "vented_temperature_c": 10,
+                "temperature_c": 35,
+                "legs": [{**LEG, "pour": {"cm3": 28, "rise_mm": 20}, "bore_diameter_mm": None}],
+            }
+        },
         {"front": {**FRONT, "legs": [{**LEG, "spring": STACK}, {**LEG, "spring": BESIDE}]}},
         {"front": {**FRONT, "legs": [{**LEG, "spring": WOUND}, {**LEG, "spring": {"kind": "tested", **TESTED}}]}},
         {"front": FRONT, "rear": REAR},

@@ -3,8 +3,9 @@
 import math
 
 import pytest
+from CoolProp.CoolProp import PropsSI
 
-from calc.fork import Fork, Leg
+from calc.fork import Fork, Leg, fork_from
 from calc.gas import TrappedAir
 from calc.solve import settle
 from calc.springs import Stops, straight
@@ -23,3 +24,14 @@ def test_front_axial_force_of_the_sports_machine():
     springs, _ = fork.springs_axial(stroke)
     assert float(springs) == pytest.approx(906.30, abs=0.005)
     assert 2 * 12500 * (0.01 + float(stroke)) == pytest.approx(906.30, abs=0.005)
+
+
+def test_air_shut_in_cool_and_ridden_warm_is_real_airs_pressure():
+    """CoolProp's air, shut at 10 °C and 1500 m (84556.0 Pa, ISO 2533), warmed to 55 °C at one volume, at 0 m."""
+    density = PropsSI("D", "P", 84556.0, "T", 283.15, "Air")
+    warm = PropsSI("P", "D", density, "T", 328.15, "Air")
+    leg = {"spring": None, "seal_diameter_mm": 48, "bore_diameter_mm": 42, "air_gap_mm": 110, "solids_cm3": 70}
+    place = {"altitude_m": 0, "vented_altitude_m": 1500, "vented_temperature_c": 10, "temperature_c": 55}
+    fork = fork_from({"stroke_mm": 300, "rake_deg": 0, **place, "legs": [leg]})
+    area = math.pi / 4 * 0.048**2
+    assert float(fork.air_axial(0.0)[0]) / area + 101325 == pytest.approx(warm, rel=1e-3)
