@@ -145,7 +145,7 @@ function failed(error) {
 function noNetwork() {
   cutOff = true;
   replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "No connection"),
-    h("p", null, "This page comes from the server, and nobody answers. What you typed is kept on this tablet."),
+    h("p", null, "There is no connection, and this page cannot be shown without one. What you typed is kept on this tablet."),
     h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: start }, "Try again"))));
 }
 
@@ -203,7 +203,7 @@ async function signOut() {
   if (unsent) {
     const sure = await ask({
       title: "Not everything is sent",
-      body: [h("p", null, `${unsent === 1 ? "One change is" : `${unsent} changes are`} kept on this tablet only. Signing out deletes what the server has not got.`)],
+      body: [h("p", null, `${unsent === 1 ? "One change is" : `${unsent} changes are`} kept on this tablet only. Signing out deletes what was not sent.`)],
       choices: [{ text: "Sign out and delete", value: true }, { text: "Stay signed in", value: false, main: true }],
     });
     if (!sure) return;

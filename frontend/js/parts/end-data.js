@@ -46,7 +46,7 @@ const FIXED = {
 const LEG = [
   { key: "preload_mm", label: "Preload", quantity: "length", band: "leg.preload_mm", hint: "Spring pressed from free length, at full extension." },
   { key: "air_gap_mm", label: "Air gap", quantity: "length", band: "leg.air_gap_mm", step: 5, hint: "Spring out, fork pushed together." },
-  { key: "solids_cm3", label: "Solids in the leg", quantity: "volume", band: "leg.solids_cm3", step: 5, hint: "Metal that stands in the oil: spring, rods, spacer." },
+  { key: "solids_cm3", label: "Solids in the leg", quantity: "volume", band: "leg.solids_cm3", step: 5, hint: "Spring, spacer and cap, put in after the gap is read." },
   { key: "pressure_kpa", label: "Air pressure", quantity: "pressure", band: "leg.pressure_kpa", hint: "Above atmosphere; 0 for a vented fork." },
 ];
 

@@ -175,7 +175,7 @@ async function shops(body, app) {
       ...(shop ? [] : [textField({ name: "code", label: "Code", required: true, maxlength: 6, hint: "Begins every card number; it stays." })]),
       textField({ name: "address", label: "Address", value: shop?.address, lines: 3, hint: "Printed on the record." }),
       textField({ name: "phone", label: "Phone", value: shop?.phone, type: "tel", maxlength: 40 }),
-      textField({ name: "time_zone", label: "Time zone", value: shop?.time_zone ?? "UTC", hint: "As in the zone database, like Area/City." }),
+      textField({ name: "time_zone", label: "Time zone", value: shop?.time_zone ?? "UTC", hint: "Area and city as a clock’s settings name them, like Area/City." }),
       choiceField({ name: "paper", label: "Paper", choices: papers, value: shop?.paper ?? "A4" }),
     ],
   });
