@@ -17,6 +17,7 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured, sums
 from setups.measured import Targets
 from setups.models import JobCard
+from setups.sure import Judgement, judged
 from shops.access import everywhere
 from shops.models import StockSpring
 from shops.refusals import wrong
@@ -74,15 +75,33 @@ def ranked(card: JobCard, end: str) -> Choice:
         return Choice(targets, present=present, problems=now.problems, missing=missing)
     request = sums.ask(card, "received", end, body).request
     data = measured.end_data(card, end) or {}
+    asked = _request(end, request, targets, data, body, springs)
     try:
-        found = choose(_request(end, request, targets, data, body, springs))
+        found = choose(asked)
     except Refusal as refusal:
         return Choice(targets, present=present, problems=refusal.problems and tuple(refusal.problems))
     by_id = {spring.pk: spring for spring in springs}
     rows = [_row(row, by_id[row["id"]], data, body, end) for row in found["ranked"]]
-    rows.sort(key=lambda row: row["fits"] is False)  # stable: calc's order stands among those that go in
-    notes = (*found["notes"], *_loose_notes(now))
-    return Choice(targets, tuple(rows), _needed(end, request, targets, data), present, notes)
+    notes = [*_weighed(rows, judged(card, end, asked, body, rows), found["notes"]), *_loose_notes(now)]
+    rows.sort(key=_place)  # stable: calc's order stands among equals
+    return Choice(targets, tuple(rows), _needed(end, request, targets, data), present, tuple(notes))
+
+
+def _weighed(rows: Sequence[Row], judgement: Judgement | None, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Give the rows the probabilities of `judgement`, and return the notes that go with them."""
+    if judgement is None:
+        return notes
+    for row in rows:
+        row["probability"] = judgement.probability.get(row["id"], row["probability"])
+    return [*(note.as_dict() for note in judgement.notes), *(n for n in notes if n["code"] != "probability_basis")]
+
+
+def _place(row: Row) -> tuple[bool, bool, int]:
+    """Return where a row stands: what goes in before what does not, what suits first, the surest first.
+
+    Chances within some 5 % are equals: no shop's readings tell them apart.
+    """
+    return row["fits"] is False, row["verdict"] != "suits", -round(row["probability"] * 20)
 
 
 def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | None) -> dict[str, Any]:

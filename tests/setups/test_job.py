@@ -372,6 +372,26 @@ class TestChoosing:
         assert fits == sorted(fits, reverse=True)
         assert ranked[0]["id"] != narrow.pk
 
+    def test_the_reading_worth_taking_next_is_said_and_taking_it_makes_the_choice_surer(
+        self, technician_client, at, read, springs, opened
+    ):
+        read(loads())
+        choice = technician_client.post(f"{at}choose/", {"end": "rear"}).json()
+        said = {note["code"]: note["text"] for note in choice["notes"]}
+        assert said["next_reading"].startswith("The reading worth taking next: ")
+        assert "assumed" in said["probability_basis"]
+        # Measured where it was assumed: nothing else on the card changes.
+        body = opened["settings"]["received"]["rear"]["body"]
+        body["sources"] = {**body["sources"], "gas_force_n": {"from": "measured"}}
+        version = opened["settings"]["received"]["rear"]["version"]
+        answer = technician_client.put(f"{at}settings/received/rear/", body, HTTP_IF_MATCH=f'"{version}"')
+        assert answer.status_code == 200, answer.content
+        surer = technician_client.post(f"{at}choose/", {"end": "rear"}).json()
+        chance = {row["id"]: row["probability"] for row in choice["ranked"]}
+        best = max(surer["ranked"], key=lambda row: row["probability"])
+        assert best["probability"] > chance[best["id"]]
+        assert "gas force" not in {note["code"]: note["text"] for note in surer["notes"]}.get("next_reading", "")
+
     def test_without_loads_the_choice_says_what_is_missing(self, technician_client, at, springs):
         choice = technician_client.post(f"{at}choose/", {"end": "rear"}).json()
         assert choice["ranked"] == []
