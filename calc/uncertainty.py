@@ -87,7 +87,7 @@ def uncertainty(request: Mapping[str, Any]) -> dict[str, Any]:
     kept for every spring, and sags are held inside the travel. Raises `Refusal`.
 
     The reading worth taking next is the one that, leaving no more than a measured value's uncertainty, most
-    raises the best spring's probability or its lead over the next one, had it confirmed the value; without a
+    raises the best spring's probability or parts the two best most, had it confirmed the value; without a
     list, the one that takes most of the rider sag's variance away.
 
     >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
@@ -290,29 +290,33 @@ def _by_variance(inputs: Sequence[Input], variance: Array, name: str) -> dict[st
 def _by_contest(
     contest: Contest, request: Mapping[str, Any], name: str, inputs: Sequence[Input]
 ) -> dict[str, Any] | None:
-    """Return the reading that most raises the best spring's probability, or its lead over the next one."""
+    """Return the reading that most raises the best spring's probability, or parts the two best most."""
     readable = [each for each in inputs if each.reading(name) and each.left < 1]
     if not readable or float(contest.chance.max()) == 0:
         return None
-    top = contest.top
-    chance = _after_each(contest, request, name, readable)
-    before = contest.chance[top]
-    rise = chance[0] - before[0]
-    lead = chance[0] - chance[1] - (before[0] - before[1]) if len(top) == 2 else np.zeros_like(rise)
+    before, chance = contest.chance[contest.top], _after_each(contest, request, name, readable)
+    rise = chance.max(axis=0) - before[0]
+    lead = np.ptp(chance, axis=0) - (before[0] - before[-1])
     worth = np.maximum(rise, lead)
     index = int(np.argmax(worth))
     if worth[index] < WORTH_SAYING:
         return None
+    said = _what_it_does(contest, chance[:, index], float(rise[index]), float(lead[index]))
     each = readable[index]
-    first = contest.labels[top[0]]
-    settles = len(top) == 2 and _close(contest) and float(chance[0, index] - chance[1, index]) >= CLOSE_CHANCE
-    if settles:
-        said = f"it would settle {first} against {contest.labels[top[1]]}"
-    elif rise[index] >= lead[index]:
-        said = f"it would raise the chance of {first} from {percent(before[0])} to {percent(chance[0, index])}"
-    else:
-        said = f"it would widen the lead of {first} over {contest.labels[top[1]]} by {lead[index] * 100:.0f} points"
-    return {"field": each.field, "worth": rounded(worth[index]), "text": f"{each.reading(name)}: {said}."}
+    return {"field": each.field, "worth": rounded(worth[index]), "text": f"{each.reading(name)}: it would {said}."}
+
+
+def _what_it_does(contest: Contest, chance: Array, rise: float, lead: float) -> str:
+    """Return what a reading does that leaves the top springs with `chance`, to follow "it would"."""
+    order = np.argsort(-chance, kind="stable").tolist()
+    first, last = (contest.labels[contest.top[place]] for place in (order[0], order[-1]))
+    turned = order[0] != 0
+    if first != last and (turned or _close(contest)) and float(np.ptp(chance)) >= CLOSE_CHANCE:
+        return f"settle {first} against {last}"
+    if rise >= lead:
+        had, has = (percent(float(each)) for each in (contest.chance[contest.top[order[0]]], chance[order[0]]))
+        return f"raise the chance of {first} from {had} to {has}"
+    return f"widen the lead of {first} over {last} by {lead * 100:.0f} points"
 
 
 def _after_each(
@@ -332,7 +336,8 @@ def _after_each(
         shrunk[field] = (factor[:, None] * drawn).ravel()
     off = varied(request[name], name, shrunk)
     inside = _inside(off, _picked(contest.springs, top), contest.preload[top], wanted_from(request))
-    return np.asarray(inside.reshape(len(top), count, -1).mean(axis=2))
+    possible = np.expand_dims(contest.inside[top].any(axis=1), 1)
+    return np.asarray(inside.reshape(len(top), count, -1).mean(axis=2) * possible)
 
 
 def _picked(springs: Springs, which: list[int]) -> Springs:

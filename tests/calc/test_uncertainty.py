@@ -103,9 +103,12 @@ def sags(name, end, errors):
 ENDS = [("front", FRONT), ("front", {**FRONT, "legs": [LEG, {**LEG, "spring": None}]}), ("rear", REAR)]
 
 
-@pytest.mark.parametrize(("name", "end"), ENDS)
+@pytest.mark.parametrize(
+    ("name", "end"),
+    [*ENDS, ("front", {**FRONT, "legs": [copy.deepcopy({**LEG, "pressure_kpa": 60}) for _ in range(2)]})],
+)
 def test_every_error_moves_the_sags_as_a_changed_number_does(name, end):
-    fields = [field for field in FIELDS[name] if field != "pressure_kpa"]
+    fields = [each.field for each in inputs_of(end, name, {})]
     random = np.random.default_rng(3)
     errors = {field: random.uniform(-2, 2, 6) for field in fields}
     static, rider = varied(end, name, errors).sags()
@@ -226,6 +229,28 @@ def test_taking_the_reading_does_what_was_said_of_it():
     rise = after["springs"][0]["probability"] - before["springs"][0]["probability"]
     lead = rise - (after["springs"][1]["probability"] - before["springs"][1]["probability"])
     assert before["next_reading"]["worth"] == pytest.approx(max(rise, lead), abs=0.05)
+
+
+def test_a_reading_that_would_part_two_close_springs_is_said_to_settle_them():
+    guessed = {**KNOWN, "load_static_kg": {"from": "assumed"}}
+    request = {"rear": REAR, "springs": listed(54, 55), **BANDS}
+    before, after = (uncertainty({**request, "sources": sources}) for sources in (guessed, KNOWN))
+    assert "cannot separate" in before["undecided"]
+    assert after["undecided"] is None
+    best, other = (row["label"] for row in after["springs"])
+    assert before["next_reading"]["text"] == (
+        f"Weigh the rear axle, the bike alone: it would settle {best} against {other}."
+    )
+
+
+def test_the_reading_may_turn_the_two_best_round():
+    guessed = {**KNOWN, "load_static_kg": {"from": "assumed"}}
+    request = {"rear": REAR, "springs": listed(56, 62), **BANDS}
+    before, after = (uncertainty({**request, "sources": sources}) for sources in (guessed, KNOWN))
+    assert before["springs"][0]["id"] != after["springs"][0]["id"]
+    assert before["next_reading"]["field"] == "load_static_kg"
+    best, other = (row["label"] for row in after["springs"])
+    assert f"settle {best} against {other}" in before["next_reading"]["text"]
 
 
 def test_all_measured_leaves_no_reading_to_take():
