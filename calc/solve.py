@@ -88,7 +88,7 @@ def _newton(end: End, wanted: Array, n: float, start: Array | None, close: float
     u = np.full(wanted.shape, 0.5 * end.travel) if start is None else start
     for _ in range(QUICK_STEPS):
         force, slope = end.along(u, n)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             new = np.minimum(np.maximum(u + (wanted - force) / slope, 0.0), end.travel)
         step = new - u
         u = new
@@ -118,7 +118,7 @@ def _bracketed(end: End, wanted: Array, n: float, low: Array, high: Array, close
         over = excess >= 0
         high, low = np.where(over, u, high), np.where(over, low, u)
         middle = 0.5 * (low + high)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             new = u - excess / slope
         inside = (new >= low) & (new <= high)
         near = inside & (np.abs(new - u) < close)

@@ -1,5 +1,7 @@
 """The array solver against SciPy's brentq, one spring and one load at a time."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -95,3 +97,11 @@ def test_where_the_force_falls_the_first_place_is_found():
     first = [z[np.argmax(force >= load)] for load in loads]
     assert settle(rear, loads) == pytest.approx(first, abs=1.1e-5)
     assert float(settle(rear, float(force.max()) + 1)) == 0.3
+
+
+def test_a_force_that_hardly_rises_carries_nothing_and_overflows_nothing():
+    """Newton's step over a slope of 1e-306 N/m is past what a float holds."""
+    hardly = straight(1e-306)
+    end = fork_from({"stroke_mm": 300, "rake_deg": 0, "legs": [{**LEG, "air_gap_mm": 400}]}).with_springs(hardly, 0.0)
+    nearly_no_air = replace(end, legs=tuple(replace(leg, air=replace(leg.air, area=0.0)) for leg in end.legs))
+    assert float(settle(nearly_no_air, 1000.0)) == 0.3
