@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -122,6 +122,11 @@ def front_answer(front: Mapping[str, Any]) -> dict[str, Any]:
     notes = state_notes(found, fork.travel) + preload_notes(
         leg["preload_mm"] for leg in front["legs"] if leg.get("spring") is not None
     )
+    notes += tested_notes(
+        (leg["spring"], leg["preload_mm"] + front["stroke_mm"])
+        for leg in front["legs"]
+        if leg.get("spring") is not None
+    )
     notes += venting_notes(front)
     notes += [note for leg in front["legs"] for note in pour_notes(leg)][:1]
     return answer(fork, found, notes + air_notes())
@@ -132,6 +137,7 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
     end = rear_from(rear)
     found = figures(end, sprung_load(rear, "static"), sprung_load(rear, "rider"))
     notes = state_notes(found, end.travel) + preload_notes([rear["preload_mm"]])
+    notes += tested_notes([(rear["spring"], rear["preload_mm"] + 1000 * float(end.leverage.stroke(end.travel)))])
     if not end.rises():
         notes.append(
             Note(
@@ -240,6 +246,27 @@ def preload_notes(preloads_mm: Any) -> list[Note]:
         )
         for preload in preloads_mm
         if preload < 0
+    ]
+
+
+def tested_notes(springs: Iterable[tuple[Mapping[str, Any], float]]) -> list[Note]:
+    """Return a note for each tester-read spring that its full stroke, given beside it in mm, takes past the readings.
+
+    >>> read = {"kind": "tested", "deflection_mm": [20, 40, 60], "force_n": [92, 184, 276]}
+    >>> [note.code for note in tested_notes([(read, 50.0), (read, 110.0)])]
+    ['tested_short']
+    """
+    return [
+        Note(
+            "tested_short",
+            "warning",
+            f"The spring was tested to {spring['deflection_mm'][-1]:g} mm but is compressed {deepest:.4g} mm at full"
+            " stroke: beyond its readings the fitted curve is carried on.",
+            rounded(deepest),
+            "mm",
+        )
+        for spring, deepest in springs
+        if spring["kind"] == "tested" and deepest > spring["deflection_mm"][-1]
     ]
 
 

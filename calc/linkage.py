@@ -90,7 +90,13 @@ class Linkage:
     reach: float = 0.0
 
     def stroke(self, travel: Values) -> Array:
-        """Return the shock stroke at wheel travel `travel` (any shape, up to `reach`)."""
+        """Return the shock stroke at wheel travel `travel` (any shape, up to `reach`).
+
+        >>> bare = linkage_from({"pivot_mm": [0, 0], "axle_mm": [-500, 0], "shock_top_mm": [-250, 300],
+        ...     "shock_foot_mm": [-250, 0]})
+        >>> round(float(bare.stroke(0.1)), 6)
+        0.049949
+        """
         return self.motion(travel)[0]
 
     def motion(self, travel: Values) -> tuple[Array, Array, Array]:
@@ -111,7 +117,15 @@ class Linkage:
         return (across + 1j * height) / self.arm, 1 / across, height / across**3
 
     def shock(self, rise: Values) -> tuple[Array, Array, Array]:
-        """Return the shock's length, and its first and second derivative by the axle's `rise` from the one drawn."""
+        """Return the shock's length, and its first and second derivative by the axle's `rise` from the one drawn.
+
+        `rise` has any shape; lengths are in the linkage's own unit.
+
+        >>> bare = linkage_from({"pivot_mm": [0, 0], "axle_mm": [-500, 0], "shock_top_mm": [-250, 300],
+        ...     "shock_foot_mm": [-250, 0]})
+        >>> round(float(bare.shock(0.0)[0]), 9), round(float(bare.shock(0.0)[1]), 9)
+        (0.3, -0.5)
+        """
         turn, first, second = self._angle(np.asarray(rise, dtype=np.float64))
         rocker = self.rocker
         if rocker is None:
@@ -134,7 +148,13 @@ class Linkage:
         return length, slope * first, curved * first**2 + slope * second
 
     def works(self, rise: Values) -> NDArray[np.bool_]:
-        """Return whether the mechanism closes, and compresses its shock, at the axle's `rise` from the one drawn."""
+        """Return whether the mechanism closes, and compresses its shock, at the axle's `rise` from the one drawn.
+
+        >>> bare = linkage_from({"pivot_mm": [0, 0], "axle_mm": [-500, 0], "shock_top_mm": [-250, 300],
+        ...     "shock_foot_mm": [-250, 0]})
+        >>> bare.works([-0.2, 0.2]).tolist()
+        [True, True]
+        """
         z = np.asarray(rise, dtype=np.float64)
         closed = np.abs(self.arm.imag + z) < abs(self.arm)
         if self.rocker is not None:

@@ -70,12 +70,22 @@ class Curve:
         return value, np.asarray(np.stack(slope, axis=-1) * 2 / self.travel, dtype=np.float64)
 
     def stroke(self, z: Array) -> tuple[Array, Array]:
-        """Return the shock stroke (mm) at wheel travel `z` (mm), and its standard uncertainty."""
+        """Return the shock stroke (mm) at wheel travel `z` (mm, one axis), and its standard uncertainty.
+
+        >>> line = Curve(100.0, np.array([20.0, 20.0]), np.diag([0.0, 0.01]), 0.0, 0.0)
+        >>> [part.round(6).tolist() for part in line.stroke(np.array([0.0, 50.0]))]
+        [[0.0, 20.0], [0.0, 0.1]]
+        """
         value, _ = self._rows(z)
         return value @ self.coefficients, self._spread(value)
 
     def ratio(self, z: Array) -> tuple[Array, Array]:
-        """Return the motion ratio ds/dz at wheel travel `z` (mm), and its standard uncertainty."""
+        """Return the motion ratio ds/dz at wheel travel `z` (mm, one axis), and its standard uncertainty.
+
+        >>> line = Curve(100.0, np.array([20.0, 20.0]), np.diag([0.0, 0.01]), 0.0, 0.0)
+        >>> [part.round(6).tolist() for part in line.ratio(np.array([50.0]))]
+        [[0.4], [0.002]]
+        """
         _, slope = self._rows(z)
         return slope @ self.coefficients, self._spread(slope)
 

@@ -116,6 +116,11 @@ def test_a_tested_spring_acts_in_a_fork_as_the_straight_one_it_is():
     spring = {"kind": "tested", "deflection_mm": [20, 60, 100], "force_n": [92, 276, 460]}
     straight = {"kind": "straight", "rate_n_per_mm": 4.6}
     answers = [evaluate_front({**FRONT, "legs": [{**LEG, "spring": each}] * 2}) for each in (spring, straight)]
+    notes = [{note["code"] for note in answer["notes"]} for answer in answers]
+    assert "tested_short" not in notes[0] | notes[1]
+    past = evaluate_front({**FRONT, "stroke_mm": 96, "legs": [{**LEG, "spring": spring}] * 2})
+    note = next(note for note in past["notes"] if note["code"] == "tested_short")
+    assert (note["value"], "tested to 100 mm but is compressed 101 mm" in note["text"]) == (101, True)
     assert answers[0]["rider_sag_mm"] == pytest.approx(answers[1]["rider_sag_mm"], rel=1e-5)
 
 
