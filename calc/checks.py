@@ -187,6 +187,7 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
     The solid deflection is None where it is not given or wrong.
     """
     kind = spring.get("kind") if isinstance(spring, Mapping) else None
+    kind = kind if isinstance(kind, str) else None
     if kind == "wound":
         return _wound(findings, spring, path, place)
     if kind == "tested":
