@@ -169,8 +169,8 @@ STORIES = (
         oil="Fork oil 10W, fresh",
         distance_km=21480.0,
         internal_notes="Left stanchion lightly pitted below the seal; customer told.",
-        explanation="Your fork springs were too soft for you and the boxes. The new ones hold the front up "
-        "when you brake; the rear spring now carries the load with less winding up.",
+        explanation="Your fork's adjuster could not wind its springs far enough for you and the boxes. The new, "
+        "stiffer ones hold the front up when you brake; the rear spring now carries the load with less winding up.",
         service_note="Fork oil and seals.",
     ),
     Story(
