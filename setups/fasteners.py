@@ -36,6 +36,11 @@ SHOCK = (
 LOOSE_FORK = (Fastener("Fork caps"),)
 
 
+def second_check(name: str) -> bool:
+    """Return whether the usual fastener of this name always needs a second person's check."""
+    return any(one.second_check for one in FORK + SHOCK if one.name == name)
+
+
 def usual(loose: str) -> tuple[Fastener, ...]:
     """Return the fasteners of a job: of a whole bike, a loose fork ("fork") or a loose shock ("shock").
 

@@ -75,7 +75,7 @@ def ranked(card: JobCard, end: str) -> Choice:
         return Choice(targets, present=present, problems=now.problems, missing=missing)
     request = sums.ask(card, "received", end, body).request
     data = measured.end_data(card, end) or {}
-    asked = _request(end, request, targets, data, body, springs)
+    asked = _request(card, end, request, targets, data, body, springs)
     try:
         found = choose(asked)
     except Refusal as refusal:
@@ -167,6 +167,7 @@ def _preload(card: JobCard, end: str, spring: StockSpring) -> float:
 
 
 def _request(
+    card: JobCard,
     end: str,
     request: Mapping[str, Any],
     targets: Targets,
@@ -182,7 +183,7 @@ def _request(
     }
     if data.get("adjuster_mm") is not None:
         asked["adjuster_mm"] = data["adjuster_mm"]
-    old = None if end == "rear" else _displaced(next((leg for leg in body["legs"] if leg.get("spring")), {}))
+    old = None if end == "rear" else _displaced(card, next((leg for leg in body["legs"] if leg.get("spring")), {}))
     if old is not None:
         asked["displaced_cm3"] = old
     return asked
@@ -195,13 +196,16 @@ def _candidate(spring: StockSpring) -> dict[str, Any]:
     return row
 
 
-def _displaced(leg: Mapping[str, Any]) -> float | None:
-    """Return what the leg's spring displaces, where it came from a spring list that says so."""
+def _displaced(card: JobCard, leg: Mapping[str, Any]) -> float | None:
+    """Return what the leg's spring displaces, where it came from a spring list of the business that says so.
+
+    A setting may name any id: another business's spring must tell no more than one that was taken off a list.
+    """
     if leg.get("stock_spring") is None:
         return None
     found = (
         everywhere(StockSpring, why="a spring named in a setting already held")
-        .filter(pk=leg["stock_spring"])
+        .filter(pk=leg["stock_spring"], shop__business_id=card.business_id)
         .first()
     )
     return None if found is None else found.displaced_cm3
@@ -247,7 +251,7 @@ def _oil(
     card: JobCard, data: Mapping[str, Any], leg: Mapping[str, Any], spring: StockSpring
 ) -> dict[str, Any]:
     """Return the leg's gap and solids with the new spring in, as far as both springs' volumes are known."""
-    old, new = _displaced(leg), spring.displaced_cm3
+    old, new = _displaced(card, leg), spring.displaced_cm3
     known = all(value is not None for value in (old, new, leg.get("air_gap_mm"), leg.get("solids_cm3")))
     if not known or data.get("bore_diameter_mm") is None or old is None or new is None:
         return {key: leg.get(key) for key in ("air_gap_mm", "solids_cm3")}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -10,6 +11,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
+from django.utils import timezone
 
 from calc.bands import Band
 from calc.checks import Findings, check_spring
@@ -282,10 +284,18 @@ def _check_time_zone(name: str) -> None:
         raise wrong("time_zone", "unknown_time_zone", text, name)
 
 
+def latest_day() -> date:
+    """Return the date that it is now where the day begins first: no shop's own calendar is ahead of it."""
+    return (timezone.now() + timedelta(hours=14)).date()
+
+
 def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> None:
     wanted = values or {}
     calibrated = wanted.get("calibrated_on", tool.calibrated_on)
     due = wanted.get("calibration_due", tool.calibration_due)
+    if calibrated and calibrated > latest_day():
+        text = f"Calibrated on {calibrated} lies in the future: check the year."
+        raise wrong("calibrated_on", "in_the_future", text, calibrated.isoformat())
     if calibrated and due and due <= calibrated:
         text = f"Calibration is due on {due}, not after it was done on {calibrated}: are the dates swapped?"
         raise wrong("calibration_due", "before_calibration", text, due.isoformat())

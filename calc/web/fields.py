@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
@@ -36,6 +36,12 @@ def _shown(value: Any) -> str:
 _WORDS: dict[str, Any] = {
     "required": "This is missing and must be given.",
     "null": "This is null; give a value.",
+}
+
+
+_LENGTHS = {
+    "min_length": "Give at least {min_length} values here.",
+    "max_length": "Give at most {max_length} values here.",
 }
 
 
@@ -86,7 +92,12 @@ class Number(serializers.Field):
 class Text(serializers.CharField):
     """A JSON string of at most `max_length` characters; a number is not taken for one."""
 
-    default_error_messages = _WORDS
+    default_error_messages: ClassVar = {
+        **_WORDS,
+        "blank": "This is blank; fill it in.",
+        "max_length": "This is too long: {max_length} characters fit at most.",
+        "min_length": "This is too short: give {min_length} characters or more.",
+    }
 
     def to_internal_value(self, data: Any) -> str:
         """Return the string, as it was typed."""
@@ -104,8 +115,9 @@ class Choice(serializers.ChoiceField):
         """Return the word, or refuse and list those accepted."""
         if isinstance(data, str) and data in self.choices:
             return data
-        words = ", ".join(str(word) for word in self.choices)
-        raise serializers.ValidationError(f"{_shown(data)} was read; give one of {words}.", "unknown_choice")
+        words, read = ", ".join(str(word) for word in self.choices), _shown(data)
+        text = f"{read[:1].upper()}{read[1:]} was read; give one of {words}."
+        raise serializers.ValidationError(text, "unknown_choice")
 
 
 class Scalar(serializers.Field):
@@ -201,7 +213,7 @@ class ByKind(serializers.Field):
 class NumberList(serializers.ListField):
     """A list of numbers of one band, of a stated length."""
 
-    default_error_messages = _WORDS
+    default_error_messages: ClassVar = {**_WORDS, **_LENGTHS}
 
     def __init__(self, band: Band | None = None, *, unit: str = "", what: str = "", **options: Any) -> None:
         """Take the band of every number, and DRF's list options."""

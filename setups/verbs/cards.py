@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from django.db import transaction
@@ -11,6 +12,7 @@ from calc.bands import BANDS
 from calc.checks import Findings
 from calc.refusal import Problem, Refusal
 from setups import bodies, fasteners, measured
+from setups.blockers import day_in
 from setups.limits import DISTANCE, HOURS
 from setups.models import Bike, Customer, JobCard, Rider, Setting, TorqueLine
 from setups.verbs import bikes
@@ -79,6 +81,8 @@ def change_card(actor: Actor, card: JobCard, version: int, values: Mapping[str, 
         raise wrong("step", "seal", "A card is sealed with its own action, once nothing blocks it.", "sealed")
     if values.get("rider") is not None:
         _check_rider(values["rider"], card.customer)
+    if values.get("next_service_on") is not None:
+        _check_service(values["next_service_on"], card)
     if "targets" in values:
         _check_targets(values["targets"], card)
     bikes.check_data({key: value for key, value in values.items() if key.startswith("loose_")}, "loose_")
@@ -127,6 +131,13 @@ def _check_rider(rider: Rider, customer: Customer) -> None:
             "not_their_rider",
             "This rider belongs to another customer; add the rider to this one first.",
         )
+
+
+def _check_service(day: date, card: JobCard) -> None:
+    opened = day_in(card.shop, card.opened_at)
+    if day < opened:
+        text = f"The next service on {day} lies before this job, opened on {opened}: check the year."
+        raise wrong("next_service_on", "before_the_job", text, day.isoformat())
 
 
 def _check_targets(targets: Any, card: JobCard) -> None:

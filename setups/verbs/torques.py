@@ -11,6 +11,7 @@ from django.utils import timezone
 from calc.bands import Band
 from calc.checks import Findings
 from calc.refusal import Problem
+from setups import fasteners
 from setups.models import JobCard, TorqueLine
 from setups.verbs.guard import change, hold
 from shops import trail, versions
@@ -26,6 +27,8 @@ def add_torque(actor: Actor, card: JobCard, **values: Any) -> TorqueLine:
     """Add a line for a fastener; value, source and wrench may follow later."""
     hold(card)
     _check(card, values)
+    if values.get("needs_second_check") is False:
+        _keep_second_check(values["fastener"])
     line = TorqueLine.objects.create(card=card, **values)
     trail.record(actor, "add torque line", line, None, {"card": card, **values})
     return line
@@ -38,6 +41,8 @@ def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[
     """
     hold(line.card)
     _check(line.card, values)
+    if values.get("needs_second_check") is False and line.needs_second_check:
+        _keep_second_check(line.fastener)
     wanted = dict(values)
     if any(
         name in values and getattr(line, name) != values[name] for name in ("fastener", "value_nm", "wrench")
@@ -52,11 +57,11 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
     hold(line.card)
     findings = Findings()
     if line.value_nm is None:
-        text = f"{line.fastener} has no torque value yet: type the one in the bike's own manual first."
+        text = f"{line.fastener}: no torque value yet, so type the one in the bike's own manual first."
         findings.problems.append(Problem("value_nm", "no_value", text))
     if line.wrench is None:
         findings.problems.append(
-            Problem("wrench", "no_wrench", f"Say which torque wrench {line.fastener} is tightened with.")
+            Problem("wrench", "no_wrench", f"{line.fastener}: say which torque wrench tightens it.")
         )
     elif line.wrench.calibration_due is None or line.wrench.calibration_due < timezone.localdate():
         due = line.wrench.calibration_due
@@ -80,9 +85,9 @@ def check(actor: Actor, line: TorqueLine) -> TorqueLine:
     """Note that the actor, another person than the one who tightened it, has checked this fastener."""
     hold(line.card)
     if line.tightened_by is None:
-        raise wrong("", "not_tightened", f"{line.fastener} is not tightened yet; there is nothing to check.")
+        raise wrong("", "not_tightened", f"{line.fastener}: not tightened yet, so there is nothing to check.")
     if line.tightened_by_id == actor.person.pk:
-        text = f"You tightened {line.fastener} yourself: the second check is for another person."
+        text = f"{line.fastener}: you tightened this yourself, and the second check is for another person."
         raise wrong("", "same_person", text)
     return change(
         actor, "check torque", line, line.version, {"checked_by": actor.person, "checked_at": timezone.now()}
@@ -101,6 +106,13 @@ def remove_torque(actor: Actor, line: TorqueLine, version: int, reason: str) -> 
     versions.remove(line, version)
     line.pk = pk
     trail.record(actor, "remove torque line", line, before, None, reason)
+
+
+def _keep_second_check(fastener: str) -> None:
+    """Refuse to let one person alone answer for a brake, an axle or a clamp."""
+    if fasteners.second_check(fastener):
+        text = f"{fastener}: brakes, axles and clamps are always checked by a second person."
+        raise wrong("needs_second_check", "second_check_stays", text)
 
 
 def _check(card: JobCard, values: Mapping[str, Any]) -> None:

@@ -24,7 +24,7 @@ from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
 from shops.models import StockSpring, Tool
-from shops.web.serializers import ID_LIMIT, Flag, StrictDate, WholeId, curve
+from shops.web.serializers import ID_LIMIT, Email, Flag, StrictDate, WholeId, curve
 
 LONG = 4000
 _OPEN: dict[str, Any] = {"required": False, "allow_null": True}
@@ -215,7 +215,7 @@ class CustomerBody(StrictSerializer):
 
     name = Text(max_length=120)
     phone = Text(max_length=40, **_BLANK)
-    email = serializers.EmailField(max_length=254, **_BLANK)
+    email = Email(max_length=254, **_BLANK)
     notes = Text(max_length=LONG, help_text="Internal.", **_BLANK)
 
 

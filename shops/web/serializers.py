@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
@@ -52,6 +52,17 @@ class _WholeIdSchema(OpenApiSerializerFieldExtension):
     def map_serializer_field(self, auto_schema: Any, direction: Any) -> dict[str, Any]:
         """Return the schema of an id."""
         return {"type": "integer", "minimum": 1, "maximum": ID_LIMIT}
+
+
+class Email(serializers.EmailField):
+    """An e-mail address."""
+
+    default_error_messages: ClassVar = {
+        "blank": "This is blank; fill it in.",
+        "invalid": "This is no e-mail address: it needs a name, an @ and a domain.",
+        "max_length": "This is too long: {max_length} characters fit at most.",
+        "required": "This is missing and must be given.",
+    }
 
 
 class Flag(serializers.BooleanField):
@@ -187,7 +198,7 @@ class PersonBody(StrictSerializer):
     """Somebody new."""
 
     name = Text(max_length=120)
-    email = serializers.EmailField(max_length=254)
+    email = Email(max_length=254)
     role = Choice(choices=Person.Role.choices)
     shop = WholeId(Shop)
     password = Text(max_length=200, trim_whitespace=False)

@@ -211,6 +211,48 @@ def test_a_slip_is_refused_with_one_sentence_and_keeps_nothing(bench, slip):
     assert bench.kept() == before
 
 
+@pytest.mark.parametrize(
+    ("address", "body", "field", "said"),
+    [
+        ("/api/customers/", {"name": "  "}, "name", "blank"),
+        ("/api/customers/", {"name": "n" * 300}, "name", "too long"),
+        ("/api/customers/", {}, "name", "missing"),
+        ("/api/customers/", {"name": "Orla Venn", "email": "orla at rider"}, "email", "no e-mail address"),
+    ],
+)
+def test_a_form_left_blank_or_overfilled_is_told_in_plain_words(technician_client, db, address, body, field, said):
+    [problem] = technician_client.post(address, body).json()["problems"]
+    assert problem["field"] == field
+    assert said in problem["text"]
+    assert "field" not in problem["text"]
+
+
+def test_a_next_service_before_the_job_is_a_slip_of_the_year(bench):
+    answer = bench.client.patch(bench.address, {"next_service_on": "1999-05-01"}, HTTP_IF_MATCH='"1"')
+    assert answer.status_code == 400
+    [problem] = answer.json()["problems"]
+    assert problem["field"] == "next_service_on"
+    assert "1999-05-01" in problem["text"]
+    assert "check the year" in problem["text"]
+    later = {"next_service_on": "2999-05-01"}
+    assert bench.client.patch(bench.address, later, HTTP_IF_MATCH='"1"').status_code == 200
+
+
+def test_nobody_alone_answers_for_an_axle(bench):
+    card = bench.client.post("/api/cards/", {"bike": bench.card.bike.pk}).json()
+    lines = {one["fastener"]: one for one in card["torques"]}
+    address = f"/api/cards/{card['id']}/torques/"
+    off = {"needs_second_check": False}
+    answer = bench.client.patch(f"{address}{lines['Front axle']['id']}/", off, HTTP_IF_MATCH='"1"')
+    assert answer.status_code == 400
+    assert "second person" in answer.json()["problems"][0]["text"]
+    renamed = {**off, "fastener": "Some bolt"}
+    again = bench.client.patch(f"{address}{lines['Front axle']['id']}/", renamed, HTTP_IF_MATCH='"1"')
+    assert again.status_code == 400
+    assert bench.client.post(address, {**off, "fastener": "Rear axle"}).status_code == 400
+    assert bench.client.post(address, {**off, "fastener": "Number plate bolt"}).status_code == 200
+
+
 @pytest.mark.parametrize("rate", [46, 0.46])
 def test_a_fork_rate_of_the_spring_list_is_held_to_the_same_band(manager_client, shop, rate):
     answer = manager_client.post(

@@ -428,6 +428,20 @@ class TestChoosing:
             assert leg["air_gap_mm"] == pytest.approx(110 - 7.2, abs=0.05)
             assert (leg["solids_cm3"], leg["spacer_mm"], leg["preload_mm"]) == (60, 24, 6)
 
+    def test_another_business_s_spring_tells_nothing(self, technician_client, at, opened, shop, other_shop):
+        """A setting may name any id; the volume of a foreign spring would show in the gap."""
+        foreign = StockSpringFactory(shop=other_shop, displaced_cm3=40.0)
+        new = StockSpringFactory(shop=shop, displaced_cm3=60.0)
+        front = opened["settings"]["received"]["front"]
+        for leg in front["body"]["legs"]:
+            leg["stock_spring"] = foreign.pk
+        match = {"HTTP_IF_MATCH": f'"{front["version"]}"'}
+        assert technician_client.put(f"{at}settings/received/front/", front["body"], **match).status_code == 200
+        body = {"end": "front", "stock_spring": new.pk, "preload_mm": 8}
+        [leg, _] = technician_client.post(f"{at}fit/", body).json()["settings"]["chosen"]["front"]["body"]["legs"]
+        assert leg["air_gap_mm"] == front["body"]["legs"][0]["air_gap_mm"]
+        assert leg["solids_cm3"] == front["body"]["legs"][0]["solids_cm3"]
+
     def test_without_its_volume_the_gap_is_left_as_it_was(self, technician_client, at, shop):
         spring = StockSpringFactory(shop=shop, displaced_cm3=None)
         card = technician_client.post(f"{at}fit/", {"end": "front", "stock_spring": spring.pk, "preload_mm": 5}).json()

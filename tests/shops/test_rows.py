@@ -54,6 +54,13 @@ class TestTools(ChangingCase, CreatingCase):
         assert answer.status_code == 400
         assert answer.json()["problems"][0]["field"] == "calibration_due"
 
+    def test_a_calibration_in_the_future_is_a_slip_of_the_year(self, technician_client, shop):
+        dates = {"calibrated_on": "2999-01-01", "calibration_due": "3000-01-01"}
+        answer = technician_client.post(self.base, {**self.new(shop), **dates})
+        assert answer.status_code == 400
+        [problem] = answer.json()["problems"]
+        assert (problem["field"], problem["code"]) == ("calibrated_on", "in_the_future")
+
     @pytest.mark.parametrize("text", ["01/05/2026", "2026-13-01", "soon", "", 20260501])
     def test_a_date_is_read_one_way_only(self, technician_client, shop, text):
         row = self.make(shop)
