@@ -84,7 +84,7 @@ class Way:
 
     @property
     def u(self) -> Array:
-        """The combined standard uncertainty of each load (JCGM 100:2008, equation 10)."""
+        """The combined standard uncertainty of each load (JCGM 100:2008, equation 10, from memory)."""
         return np.asarray(np.sqrt(self.noise**2 + sum((cause.adds**2 for cause in self.causes), np.zeros(2))))
 
 
@@ -100,7 +100,7 @@ def loads(request: Mapping[str, Any]) -> dict[str, Any]:
 
     Two ways agree within twice the standard uncertainty of their difference and contradict each other beyond
     four times it. `causes` ranks what alone would explain it: the change of each that fits both states best,
-    given how sure it was (least squares with the stated uncertainties as weights, JCGM 100:2008), the most
+    given how sure it was (least squares with the stated uncertainties as weights, JCGM 100:2008, from memory), the most
     likely first. Raises `Refusal`.
 
     >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
