@@ -347,7 +347,7 @@ def test_a_post_without_its_token_is_refused(technician):
     client.force_login(technician)
     answer = send(client, "evaluate", GOOD["evaluate"][-2])
     assert answer.status_code == 403
-    assert answer.json()["problems"][0]["code"] == "not_allowed"
+    assert answer.json()["problems"][0]["code"] == "csrf"
 
 
 @pytest.mark.parametrize("name", list(GOOD))
