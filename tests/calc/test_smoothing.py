@@ -26,8 +26,9 @@ def pairs(seed, u=0.5):
     return {"wheel_mm": wheel.tolist(), "shock_mm": shock.tolist(), "reading_u_mm": u}
 
 
-def test_the_fit_and_its_band_are_scipys():
-    request = pairs(3)
+@pytest.mark.parametrize("stated", [0.5, 0.1])  # as the readings scatter, and far too sure of them
+def test_the_fit_and_its_band_are_scipys(stated):
+    request = pairs(3) | {"reading_u_mm": stated}
     answer = smooth(request)
     degree, at = answer["degree"], np.array(answer["curve"]["travel_mm"])
     wheel, shock = np.array(request["wheel_mm"]), np.array(request["shock_mm"])
@@ -35,7 +36,7 @@ def test_the_fit_and_its_band_are_scipys():
     def curve(z, *coefficients):
         return Polynomial(coefficients)(z / 300)
 
-    u = 0.5 * np.sqrt(1 + (shock[-1] / wheel[-1]) ** 2)
+    u = stated * np.sqrt(1 + (shock[-1] / wheel[-1]) ** 2)
     found, covariance = curve_fit(curve, wheel, shock, p0=np.ones(degree + 1), sigma=u + 0 * wheel, absolute_sigma=True)
     powers = (at[:, None] / 300) ** np.arange(degree + 1)
     powers[:, 0] = 0  # counted from full extension
@@ -43,6 +44,7 @@ def test_the_fit_and_its_band_are_scipys():
     band = np.sqrt(np.einsum("ni,ij,nj->n", powers, covariance, powers))
     left = shock - curve(wheel, *found)
     grown = max(1.0, np.sqrt(np.sum((left / u) ** 2) / (len(wheel) - degree - 1)))
+    assert (grown > 1) == (stated == 0.1)
     assert answer["curve"]["shock_u_mm"] == pytest.approx(band * grown, rel=1e-3, abs=1e-9)
     assert answer["residual_mm"] == pytest.approx(np.sqrt(np.mean(left**2)), rel=1e-4)
 
