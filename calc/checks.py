@@ -20,6 +20,7 @@ from calc.linkage import CARRIERS, POINTS, ROCKER_POINTS, linkage_from
 from calc.refusal import Problem, Refusal
 from calc.springs import COMBINED, spring_from, turns_from
 from calc.tester import BANDS as TESTER_BANDS
+from calc.tester import COLUMNS as TESTER_COLUMNS
 from calc.tester import tester
 
 SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
@@ -192,7 +193,7 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
         return _wound(findings, spring, path, place)
     if kind == "tested":
         return _tested(findings, spring, path, place)
-    if kind in COMBINED and place in PARTS:
+    if isinstance(kind, str) and kind in COMBINED and place in PARTS:
         return _combined(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
         names = ", ".join([*SPRING_FIELDS, "wound", "tested", *(COMBINED if place in PARTS else ())])
@@ -240,8 +241,8 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
 def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str) -> float | None:
     """Note every problem of a spring given by a tester's readings; return its solid deflection, mm, if given."""
     before = len(findings.problems)
-    for key, unit in (("deflection_mm", "mm"), ("force_n", "N")):
-        values = spring.get(key)
+    for key in TESTER_COLUMNS:
+        values, unit = spring.get(key), TESTER_BANDS[key].unit
         if not isinstance(values, Sequence) or isinstance(values, str):
             findings.add(f"{path}.{key}", "readings", f"Give the tester's readings as a list, in {unit}.")
             continue
@@ -253,7 +254,7 @@ def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str
     if len(findings.problems) > before:
         return None
     try:
-        found = tester(spring)["spring"]
+        found = tester({key: spring[key] for key in TESTER_COLUMNS})["spring"]
     except Refusal as refusal:
         findings.problems += [replace(each, field=f"{path}.{each.field}") for each in refusal.problems]
         return None

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calc.tester import tester
+from calc.tester import COLUMNS, tester
 
 Array = NDArray[np.float64]
 Values = Array | float
@@ -243,7 +243,8 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
     solid = np.nan if spring.get("solid_deflection_mm") is None else spring["solid_deflection_mm"] / 1000
     kind = spring["kind"]
     if kind == "tested":
-        return replace(spring_from(tester(spring)["spring"]), solid=np.asarray(solid))
+        fitted = tester({key: spring[key] for key in COLUMNS})["spring"]
+        return replace(spring_from(fitted), solid=np.asarray(solid))
     if kind == "wound":
         coiled = wound(*turns_from(spring))
         return replace(coiled, solid=np.fmin(coiled.solid, solid))

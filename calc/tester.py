@@ -34,6 +34,7 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
     }
 )
 """What is accepted (common practice, no source)."""
+COLUMNS = ("deflection_mm", "force_n")
 FEWEST, MOST = 3, 200
 LEAST_STEP_MM = 0.01
 """Readings closer together than this are one reading."""

@@ -45,8 +45,7 @@ class TurnSerializer(StrictSerializer):
 def readings() -> Fields:
     """Return the two columns of a spring tester."""
     return {
-        key: NumberList(tester.BANDS[key], min_length=tester.FEWEST, max_length=tester.MOST)
-        for key in ("deflection_mm", "force_n")
+        key: NumberList(tester.BANDS[key], min_length=tester.FEWEST, max_length=tester.MOST) for key in tester.COLUMNS
     }
 
 

@@ -142,6 +142,18 @@ def test_a_tested_spring_that_cannot_be_is_refused_by_name(change, field, words)
     assert words in caught.value.problems[0].text
 
 
+@pytest.mark.parametrize("kind", [[], {}, None, 5, "stacked", "side_by_side"])
+def test_no_kind_at_all_is_refused_in_words(kind):
+    with pytest.raises(Refusal):
+        check_bike({"front": {**FRONT, "legs": [{**LEG, "spring": {"kind": kind}}]}})
+
+
+def test_a_tested_spring_takes_its_readings_only():
+    spring = {"kind": "tested", "deflection_mm": [20, 60, 100], "force_n": [92, 276, 460], "stamped_n_per_mm": "x"}
+    check_bike({"front": {**FRONT, "legs": [{**LEG, "spring": spring}]}})
+    assert float(spring_from(spring).rate[0]) == pytest.approx(4600)
+
+
 def test_three_readings_give_a_straight_rate():
     assert testers.tester({"deflection_mm": [10, 20, 30], "force_n": [52, 103, 156]})["kind"] == "straight"
 
