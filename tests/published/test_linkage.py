@@ -180,7 +180,7 @@ def test_any_linkage_balances_its_free_bodies(on, moves, part):
 @pytest.mark.parametrize("extended", [None, 325.0])
 @pytest.mark.parametrize("on", ["frame", "swingarm"])
 def test_both_derivatives_are_those_of_the_stroke(on, extended):
-    """A Chebyshev series through the strokes, differentiated twice, knows nothing of the equations."""
+    """A Chebyshev series, differentiated term by term, knows nothing of the equations."""
     points = dict(SPORTS, shock_extended_mm=extended)
     if on == "swingarm":
         points["rocker"] = {
@@ -197,7 +197,8 @@ def test_both_derivatives_are_those_of_the_stroke(on, extended):
     at = np.linspace(0.005, 0.125, 31)
     _, ratio, change = built.motion(at)
     assert ratio == pytest.approx(series.deriv(1)(at), abs=1e-9)
-    assert change == pytest.approx(series.deriv(2)(at), abs=1e-7)  # what 60 terms in double precision can tell
+    again = Chebyshev.interpolate(lambda z: built.motion(z)[1], 60, domain=[0, travel])
+    assert change == pytest.approx(again.deriv(1)(at), abs=1e-9)
     assert built.motion(at.reshape(31, 1))[1].shape == (31, 1)
 
 
