@@ -392,7 +392,7 @@ SHOP = {
     "code": "NOR",
     "address": "2 Quay Lane\nNordhaven",
     "phone": "000 0100",
-    "time_zone": "Europe/Oslo",
+    "time_zone": "Etc/GMT-1",
     "paper": "A4",
 }
 
