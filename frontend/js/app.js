@@ -62,6 +62,8 @@ function say(text) {
   replace(state, text);
 }
 
+part("hush").addEventListener("click", () => say(""));
+
 /** @param {string} hash */
 function go(hash) {
   if (location.hash === hash) show();

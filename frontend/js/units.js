@@ -147,7 +147,7 @@ export function read(text, quantity, { band = null } = {}) {
     const small = Number(`${thousands[1]}.${thousands[2]}`);
     const large = Number(thousands[1] + thousands[2]);
     const choices = [small, large].map((each) => ({ text: named(each, unit), value: each * metric }));
-    return { ask: `Is ${split[1]} ${trim(String(small))} or ${large}?`, choices };
+    return { ask: `${split[1]}: is that ${trim(String(small))} or ${large}?`, choices };
   }
   const number = plain(split[1]);
   if (Number.isNaN(number)) return { problem: `“${text.trim()}” is not one number: type it like 1234.5.` };

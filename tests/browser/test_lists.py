@@ -147,7 +147,7 @@ def test_what_is_typed_survives_a_reload(enter, technician, bike):
     fork(page).get_by_role("button", name="Change", exact=True).click()
     expect(fork(page).get_by_role("textbox", name="Stroke", exact=True)).to_have_value("291")
     expect(fork(page).get_by_role("textbox", name="Cap to spring seat")).to_have_value("1,000")
-    expect(fork(page).get_by_text("Is 1,000 1 or 1000?")).to_be_visible()
+    expect(fork(page).get_by_text("1,000: is that 1 or 1000?")).to_be_visible()
     fork(page).get_by_role("button", name="Start afresh").click()
     expect(fork(page).get_by_role("textbox", name="Stroke", exact=True)).to_have_value("300")
 

@@ -12,6 +12,7 @@ import { fieldsSheet } from "./sheets.js";
 export function aimForm(desk, end) {
   const sheet = fieldsSheet(desk);
   const line = h("summary");
+  const source = h("p", { class: "aside" });
   /** @param {"rider_sag_mm"|"static_sag_mm"} kind @param {0|1} index @param {string} label */
   const edge = (kind, index, label) => {
     const field = numberField({
@@ -28,11 +29,13 @@ export function aimForm(desk, end) {
   const bands = () => sheet.entries[`targets.${end}`]?.value ?? desk.card.targets?.[end];
   const sync = () => {
     const own = bands();
-    const text = own ? `Aim: rider sag ${spread(own.rider_sag_mm)}, static sag ${spread(own.static_sag_mm)} (${desk.card.targets?.source ?? "set here"})` : "Aim: no sag bands yet. Without them nothing can be ranked.";
+    const text = own ? `Aim: rider sag ${spread(own.rider_sag_mm)}, static sag ${spread(own.static_sag_mm)}` : "Aim: no sag bands yet. Without them nothing can be ranked.";
     if (line.textContent !== text) line.textContent = text;
+    const from = own ? `From: ${desk.card.targets?.source ?? "set here"}.` : "";
+    if (source.textContent !== from) source.textContent = from;
   };
   const node = h(
-    "details", { class: "aim" }, line,
+    "details", { class: "aim" }, line, source,
     h("div", { class: "group-fields" },
       edge("rider_sag_mm", 0, "Rider sag from"), edge("rider_sag_mm", 1, "Rider sag to"),
       edge("static_sag_mm", 0, "Static sag from"), edge("static_sag_mm", 1, "Static sag to")),
@@ -51,5 +54,6 @@ function complete(bands) {
 
 /** @param {[number, number]} band */
 function spread([low, high]) {
-  return `${show(low, "length").text} to ${show(high, "length").text} ${unitOf("length")}`;
+  const decimals = unitOf("length") === "mm" ? 0 : undefined;
+  return `${show(low, "length", { decimals }).text} to ${show(high, "length", { decimals }).text} ${unitOf("length")}`;
 }

@@ -7,7 +7,7 @@ import { cautionList, unread } from "./cautions.js";
 import { endSwitch, endsOf, lockable } from "./ends.js";
 import { partLines } from "./part-lines.js";
 import { settingForm } from "./setting-form.js";
-import { sideSight } from "./sights.js";
+import { newest, sideSight } from "./sights.js";
 import { torqueLines } from "./torque-lines.js";
 import { END_NAMES } from "./words.js";
 
@@ -45,7 +45,7 @@ export function open(bench) {
   return {
     node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, work),
     sight: (end) => {
-      const stage = desk.card.settings.built?.[end] ? "built" : desk.card.settings.chosen?.[end] ? "chosen" : "received";
+      const stage = newest(desk, ["built", "chosen", "received"], end);
       const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };
       return { ...sideSight(bench, stage, end), also };
     },

@@ -11,7 +11,7 @@ import { keepFocus } from "./paint.js";
 import { ranking } from "./ranking.js";
 import { readProblems } from "./sheet.js";
 import { settingSheet } from "./sheets.js";
-import { sideSight } from "./sights.js";
+import { newest, sideSight } from "./sights.js";
 import { trial } from "./trial.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
@@ -111,7 +111,7 @@ function chosenSight(bench, end, sheet, preview) {
   const { desk } = bench;
   const also = { label: "as received", side: desk.sides?.received?.[end] };
   if (!sheet.waiting) {
-    if (!desk.card.settings.chosen?.[end]) return sideSight(bench, "received", end);
+    if (newest(desk, ["chosen", "received"], end) === "received") return sideSight(bench, "received", end);
     return { ...sideSight(bench, "chosen", end), also };
   }
   const saved = sideSight(bench, "chosen", end);

@@ -188,7 +188,7 @@ export class Desk {
     } catch (error) {
       if (error instanceof api.Offline) {
         this.wentOffline();
-        this.say(`No network: not done yet: ${what}. Try again when the network is back.`);
+        this.say(`No network, so this is not done yet: ${what}. Try again when the network is back.`);
       } else if (error instanceof api.Refused) {
         if (error.status === 412) await this.reload();
         onProblems?.(error.problems);

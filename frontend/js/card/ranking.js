@@ -82,14 +82,14 @@ export function ranking(bench, end) {
     const facts = [
       ["Preload", mm(one.preload_mm, 1)], ["Rider sag", mm(one.rider_sag_mm)], ["Static sag", mm(one.static_sag_mm)],
       ...(end === "front" ? /** @type {[string, string|null][]} */ ([["Air gap", mm(one.air_gap_mm)], ["Spacer", mm(one.spacer_mm)]]) : []),
-      ["Clear of coil bind", mm(one.solid_clearance_mm)], ["In band", percent(one.probability)], ["In stock", String(one.stock ?? "–")],
+      ["Clear of coil bind", mm(one.solid_clearance_mm)], ["Chance it suits", percent(one.probability)], ["In stock", String(one.stock ?? "–")],
     ];
     const unknown = facts.filter(([, value]) => value === null).map(([name]) => name.toLowerCase());
     return h(
       "li", { class: "spring-row", "data-verdict": one.verdict },
       h("div", { class: "spring-name" }, h("b", null, rateText(one.spring)), h("span", null, `${one.label}${one.code ? ` · ${one.code}` : ""}`),
         one.fits === false ? h("span", { class: "misfit" }, "does not fit by its size") : null),
-      h("p", { class: "spring-verdict" }, h("b", null, VERDICTS[one.verdict] ?? one.verdict), one.text ? ` – ${one.text}` : ""),
+      h("p", { class: "spring-verdict" }, ...spoken(one)),
       h("dl", null, ...facts.filter(([, value]) => value !== null).map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
       unknown.length ? h("p", { class: "lines-note" }, `Not known from the list: ${unknown.join(", ")}.`) : null,
       h("div", { class: "spring-acts" }, button, h("button", {
@@ -154,13 +154,21 @@ function needed(needed, end) {
   return h("p", { class: "needed" }, `${needed.why} `, needed.nearest ? h("b", null, `Nearest: ${line(needed.nearest)}.`) : null);
 }
 
+/** The verdict in bold, then why; where the sentence opens with the verdict, once is enough. @param {any} one */
+function spoken({ verdict, text = "" }) {
+  const name = VERDICTS[verdict] ?? verdict;
+  const [head, ...rest] = text.split(":");
+  if (head.toLowerCase() === name) return [h("b", null, `${head}:`), rest.join(":")];
+  return [h("b", null, name), text ? ` – ${text}` : ""];
+}
+
 /** @param {any} one */
 function provenance(one) {
   return [
     "Rate and sizes: the shop's spring list, as stamped.",
     one.batch ? `Batch ${one.batch}.` : "No batch noted.",
     one.free_length_mm ? `Free length ${mm(one.free_length_mm)}.` : "Free length not known, so no spacer can be given.",
-    "Sags, preload and clearance are computed from the bike's data and the loads. The share in band is drawn from a sample over the uncertainty of loads, rate and friction.",
+    "Sags, preload and clearance are computed from the bike's data and the loads. The chance counts how often both sags fall within the aim when loads, rate and friction are off by as much as they may be.",
   ];
 }
 

@@ -26,3 +26,24 @@ export function sideSight({ desk }, stage, end, { sag } = {}) {
     problems,
   };
 }
+
+/**
+ * The last of these stages that the card has and the server has done the sums for.
+ * @param {import("./desk.js").Desk} desk
+ * @param {("received"|"chosen"|"built")[]} stages the newest first
+ * @param {"front"|"rear"} end
+ */
+export function newest(desk, stages, end) {
+  return stages.find((stage) => desk.card.settings[stage]?.[end] && known(desk, stage, end)) ?? stages[stages.length - 1];
+}
+
+/**
+ * Sums that came before the setting was saved know nothing of it.
+ * @param {import("./desk.js").Desk} desk
+ * @param {"received"|"chosen"|"built"} stage
+ * @param {"front"|"rear"} end
+ */
+function known(desk, stage, end) {
+  const side = desk.sides?.[stage]?.[end];
+  return Boolean(side?.result || side?.problems?.length);
+}

@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { moment } from "../parts/dates.js";
+import { day, moment } from "../parts/dates.js";
 import { ask } from "../parts/dialog.js";
 import { Entries } from "./entry.js";
 import { keepFocus } from "./paint.js";
@@ -37,12 +37,24 @@ export function torqueLines(desk) {
     for (const line of lines.values()) line.sync();
   };
   void tools().then((found) => {
+    if (!found.length) return;
     wrenches = found;
+    const opened = [...lines.keys()].filter((id) => details(lines.get(id))?.open);
     lines.clear();
     sync();
+    for (const id of opened) /** @type {HTMLDetailsElement} */ (details(lines.get(id))).open = true;
   });
   sync();
   return { node, sync };
+}
+
+/** @param {{node: HTMLElement}|undefined} line */
+const details = (line) => line?.node.querySelector("details");
+
+/** @param {any} tool */
+function calibration({ calibration_due: due }) {
+  if (!due) return "no calibration noted";
+  return new Date(due) < new Date() ? `calibration ran out on ${day(due)}` : `calibrated until ${day(due)}`;
 }
 
 /** The shop's torque wrenches; none while the network is away. */
@@ -69,9 +81,7 @@ function torqueLine(desk, id, wrenches) {
   const title = h("span", { class: "line-title" });
   const state = h("span", { class: "line-state" });
   const acts = h("div", { class: "line-acts" });
-  const choices = [{ value: null, text: "not chosen" }, ...wrenches.map((tool) => ({
-    value: tool.id, text: `${tool.name} (${tool.serial})${tool.calibration_due ? `, calibrated until ${tool.calibration_due}` : ", no calibration noted"}`,
-  }))];
+  const choices = wrenchChoices(find(), wrenches);
   const fields = h(
     "div", { class: "group-fields" },
     entries.text("fastener", { label: "Fastener", maxlength: 120 }),
@@ -117,6 +127,17 @@ function torqueLine(desk, id, wrenches) {
   };
   sync();
   return { node, sync };
+}
+
+/**
+ * The wrenches to choose from, and in any case the one that is noted: without network, or retired since.
+ * @param {any} line
+ * @param {any[]} wrenches
+ */
+function wrenchChoices(line, wrenches) {
+  const choices = wrenches.map((tool) => ({ value: tool.id, text: `${tool.name} (${tool.serial}), ${calibration(tool)}` }));
+  const noted = line.wrench && !wrenches.some((tool) => tool.id === line.wrench);
+  return [{ value: null, text: "not chosen" }, ...(noted ? [{ value: line.wrench, text: line.wrench_name }] : []), ...choices];
 }
 
 /**

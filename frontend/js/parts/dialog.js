@@ -53,7 +53,7 @@ export function twoVersions({ what, rows }) {
     ))),
   );
   return ask({
-    title: `${what} was changed meanwhile`,
+    title: `Changed meanwhile: ${what}`,
     body: [h("p", null, "Somebody else saved it after you opened it. Nothing is lost: choose which one stands."),
       h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "both versions" }, table)],
     choices: [
