@@ -35,6 +35,7 @@ MIDDLEWARE = [
     "shops.site.addresses.AddressMiddleware",
     "shops.site.headers.HeadersMiddleware",
     "csp.middleware.CSPMiddleware",
+    "shops.site.compress.CompressFiles",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
