@@ -96,12 +96,12 @@ def _weighed(rows: Sequence[Row], judgement: Judgement | None, notes: list[dict[
     return [*(note.as_dict() for note in judgement.notes), *(n for n in notes if n["code"] != "probability_basis")]
 
 
-def _place(row: Row) -> tuple[bool, bool, int]:
-    """Return where a row stands: what goes in before what does not, what suits first, the surest first.
+def _place(row: Row) -> tuple[bool, bool, int, bool]:
+    """Return where a row stands: what goes in first, what suits, the surest, what lies on the shelf.
 
-    Chances within some 5 % are equals: no shop's readings tell them apart.
+    Chances within some 5 % are equals: no shop's readings tell them apart, so the shelf decides.
     """
-    return row["fits"] is False, row["verdict"] != "suits", -round(row["probability"] * 20)
+    return row["fits"] is False, row["verdict"] != "suits", -round(row["probability"] * 20), row["stock"] == 0
 
 
 def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | None) -> dict[str, Any]:

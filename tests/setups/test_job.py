@@ -372,6 +372,20 @@ class TestChoosing:
         assert fits == sorted(fits, reverse=True)
         assert ranked[0]["id"] != narrow.pk
 
+    def test_of_equals_the_one_on_the_shelf_comes_first(self, technician_client, at, read, springs, shop):
+        read(loads())
+        best = technician_client.post(f"{at}choose/", {"end": "rear"}).json()["ranked"][0]
+        twin = next(spring for spring in springs.values() if spring.pk == best["id"])
+        twin.stock = 0
+        twin.save()
+        on_the_shelf = StockSpringFactory(
+            shop=shop, end="rear", spring=twin.spring, inner_diameter_mm=57, stock=1,
+            sort_rate_n_per_mm=twin.sort_rate_n_per_mm,
+        )
+        ranked = technician_client.post(f"{at}choose/", {"end": "rear"}).json()["ranked"]
+        place = [row["id"] for row in ranked]
+        assert place.index(on_the_shelf.pk) < place.index(twin.pk)
+
     def test_the_reading_worth_taking_next_is_said_and_taking_it_makes_the_choice_surer(
         self, technician_client, at, read, springs, opened
     ):
