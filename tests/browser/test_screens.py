@@ -31,7 +31,7 @@ def first(model, **which):
 
 
 def addresses():
-    """Return each screen's name and address: the lists, the business's parts, a bike, a customer, an open card, a sealed one."""
+    """Return each screen's name and address."""
     known = {name: f"#/{name}" for name in LISTS}
     known |= {f"business-{part}": f"#/business?part={part}" for part in PARTS}
     known["bike"] = f"#/bikes/{first(Bike).pk}"
