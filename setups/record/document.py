@@ -3,6 +3,12 @@
 What is personal stays outside: the document holds a salted commitment in its place, and the value goes into
 a table
 that can be erased. After sealing nothing is read from live rows again.
+
+Axle loads are the rider's mass in other words, and so is every figure that gives them back in one step. The
+public `results` hold what `PUBLIC_RESULTS` and `PUBLIC_NOTES` name and nothing else; the rest stands in the
+internal `results`, the figures that depend on a load as commitments, the force curve (whose height at a sag
+is the load) in the clear. Springs, settings and sags stay public, for they are the job: whoever solves the
+whole suspension for the load can estimate it from them, as from the bike itself.
 """
 
 from __future__ import annotations
@@ -21,6 +27,37 @@ AMENDMENT_FORMAT = "coilbook-amendment/1"
 STAGES = ("received", "chosen", "built")
 ENDS = ("front", "rear")
 LOADS = ("load_static_kg", "load_rider_kg")
+PUBLIC_RESULTS = (
+    "static_sag_mm",
+    "rider_sag_mm",
+    "breakaway_n",
+    "wheel_rate_n_per_mm",
+    "full_stroke_n",
+    "energy_to_stop_j",
+    "solid_clearance_mm",
+)
+"""The results that customers and other shops may read. Left out: the natural frequency (with the wheel rate it
+gives the sprung mass), the fall to the stop (an energy over the load) and the curve."""
+PUBLIC_NOTES = frozenset(
+    {
+        "topped_out",
+        "on_the_stop",
+        "no_frequency",
+        "damping_left_out",
+        "loose_spring",
+        "tested_short",
+        "vented_elsewhere",
+        "outer_chamber_only",
+        "air_band",
+        "force_falls",
+        "leverage_second_derivative",
+        "solid_unknown",
+        "measured_differs",
+        "pour_and_bore_differ",
+    }
+)
+"""The notes beside those results, by code; one not named here, such as the reserve at the stop (a force over
+the load), is internal."""
 STAGE_WORDS = {"received": "received", "built": "built"}
 END_WORDS = {"front": "fork", "rear": "shock"}
 UNITS = {
@@ -108,7 +145,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "sag": {stage: card["sag"].get(stage) for stage in ("received", "built")},
         "settings": {stage: _bodies(card["settings"].get(stage)) for stage in STAGES},
         "inputs": _inputs(documents, gathered.inputs),
-        "results": _from_sides(gathered.sides, "result"),
+        "results": _public_results(gathered.sides),
         "verdicts": _from_sides(gathered.sides, "verdict"),
         "pictures": _pictures(gathered),
         "gap_and_oil": gap_and_oil(card),
@@ -129,6 +166,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
             for place, one in enumerate(one for one in card["readings"] if one["unit"] == "kg")
         ],
         "loads": _loads(documents, card["loads"]),
+        "results": _internal_results(documents, gathered.sides),
         "bike": card["bike"]["id"] if card.get("bike") else None,
         "customer": card["customer"]["id"],
         "rider": card["rider"]["id"] if card.get("rider") else None,
@@ -251,6 +289,42 @@ def _loads(documents: Documents, loads: Mapping[str, Any]) -> dict[str, Any]:
 
 def _from_sides(sides: Mapping[str, Any], key: str) -> dict[str, Any]:
     return {stage: {end: ((sides.get(stage) or {}).get(end) or {}).get(key) for end in ENDS} for stage in STAGES}
+
+
+def _public_results(sides: Mapping[str, Any]) -> dict[str, Any]:
+    """Return of each stage's and end's result what may be told without telling a load."""
+    frozen = _from_sides(sides, "result")
+    for ends in frozen.values():
+        for end, result in ends.items():
+            if result is not None:
+                told = [note for note in result["notes"] if note["code"] in PUBLIC_NOTES]
+                ends[end] = _pick(result, *PUBLIC_RESULTS) | {"notes": told}
+    return frozen
+
+
+def _internal_results(documents: Documents, sides: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the rest of each result: the curve, and, committed to, the figures and notes that tell a load."""
+    frozen = _from_sides(sides, "result")
+    for stage, ends in frozen.items():
+        for end, result in ends.items():
+            if result is not None:
+                ends[end] = _telling(documents, f"internal.results.{stage}.{end}", result)
+    return frozen
+
+
+def _telling(documents: Documents, path: str, result: Mapping[str, Any]) -> dict[str, Any]:
+    figures = {
+        key: documents.commit(f"{path}.{key}", value)
+        for key, value in result.items()
+        if key not in (*PUBLIC_RESULTS, "curve", "notes")
+    }
+    withheld = [note for note in result["notes"] if note["code"] not in PUBLIC_NOTES]
+    notes = [
+        _pick(note, "code", "severity", "unit")
+        | {key: documents.commit(f"{path}.notes.{place}.{key}", note[key]) for key in ("text", "value")}
+        for place, note in enumerate(withheld)
+    ]
+    return figures | {"curve": result["curve"], "notes": notes}
 
 
 def _pictures(gathered: Gathered) -> dict[str, Any]:

@@ -275,10 +275,8 @@ def results(document: Mapping[str, Any], end: str) -> list[Row]:
     writers = (
         ("breakaway_n", "First moves at", "N", "breakaway"),
         ("wheel_rate_n_per_mm", "Wheel rate", "N/mm", "wheel_rate"),
-        ("frequency_hz", "Frequency", "Hz", "frequency"),
         ("full_stroke_n", "Force at the stop", "N", "full_stroke"),
         ("energy_to_stop_j", "Energy to the stop", "J", "energy"),
-        ("fall_to_stop_mm", "Fall to the stop", "mm", "fall"),
         ("solid_clearance_mm", "Spring clearance", "mm", "clearance"),
     )
     rows = []

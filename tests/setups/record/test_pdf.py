@@ -12,6 +12,7 @@ import pypdf
 import pytest
 from weasyprint.urls import FatalURLFetchingError
 
+from calc.evaluate import evaluate
 from setups.models import StoredPdf
 from setups.record import layout, pdf, seal
 from setups.record.canonical import canonical, digest
@@ -78,16 +79,24 @@ def test_every_result_of_the_public_document_is_printed(said, ordinary):
     units = {
         "breakaway_n": "N",
         "wheel_rate_n_per_mm": "N/mm",
-        "frequency_hz": "Hz",
         "full_stroke_n": "N",
         "energy_to_stop_j": "J",
-        "fall_to_stop_mm": "mm",
     }
     for stage in ("received", "built"):
         for end in ("front", "rear"):
             for key, unit in units.items():
                 printed = layout.number(ordinary.record["results"][stage][end][key])
                 assert f"{printed} {unit}" in said, (stage, end, key)
+
+
+def test_what_tells_a_load_is_not_printed(said, ordinary):
+    for stage in ("received", "built"):
+        for end in ("front", "rear"):
+            result = evaluate({end: invented.request(stage, end)})[end]
+            assert f"{layout.number(result['frequency_hz'])} Hz" not in said
+            assert f"{layout.number(result['fall_to_stop_mm'])} mm" not in said
+    for word in ("Hz", "requency", "times the sprung load", "Fall to the stop"):
+        assert word not in said
 
 
 def test_sags_torques_settings_readings_and_people_are_printed(said, ordinary):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import json
+import math
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -12,6 +14,7 @@ from calc.refusal import Refusal
 from setups.models import JobCard, PersonalValue, SealedRecord
 from setups.record import seal
 from setups.record.canonical import canonical, commitment
+from setups.record.gather import gather
 from setups.record.verify import verify_shop
 from shops.models import AuditEntry
 from shops.refusals import Blocked
@@ -62,6 +65,88 @@ def test_no_personal_value_stands_in_either_document(sealed):
         text = getattr(sealed, part)
         assert not secrets & set(scalars(json.loads(text)))
         assert not any(word in text for word in secrets if isinstance(word, str))
+
+
+GRAVITY = 9.80665
+"""Standard gravity, m/s² (ISO 80000-3)."""
+
+
+def one_step(figures):
+    """Every mass in kg that one step gives from two of `figures`, in mm, N, N/mm, J and Hz.
+
+    A force, or an energy over a length, over g; a force over a plain factor and g; and the oscillator's
+    m = k / (2πf)² (any textbook of mechanics).
+    """
+    for one, other in itertools.permutations([abs(value) for value in figures if value], 2):
+        yield from (one / other, one / other / GRAVITY, 1000 * one / other / GRAVITY)
+        yield from (one * other / GRAVITY, one * other / 1000 / GRAVITY)
+        yield 1000 * one / (2 * math.pi * other) ** 2
+
+
+def tells(figures, mass):
+    return any(abs(found / mass - 1) < 1e-3 for found in one_step(figures))
+
+
+def numbers(value):
+    return [one for one in scalars(value) if isinstance(one, int | float) and not isinstance(one, bool)]
+
+
+class TestTheLoadsStayHidden:
+    @pytest.fixture
+    def public(self, sealed):
+        return json.loads(sealed.public)
+
+    @pytest.fixture
+    def results(self, ready_card):
+        """What was computed, before anything is left out."""
+        ready_card.refresh_from_db()
+        sides = gather(ready_card).sides
+        places = itertools.product(("received", "built"), ("front", "rear"))
+        return {(stage, end): sides[stage][end]["result"] for stage, end in places}
+
+    @pytest.fixture
+    def hidden(self):
+        """The known loads, the rider and what each spring end carries, in kg."""
+        unsprung = {"front": invented.FRONT["unsprung_kg"], "rear": invented.REAR["unsprung_kg"]}
+        return {end: [kg - unsprung[end] for kg in pair] for end, pair in invented.AXLE_KG.items()}
+
+    def test_no_load_rider_or_figure_that_tells_one_is_a_value_of_the_public_part(self, public, results, hidden):
+        secret = {invented.MASS_KG, *itertools.chain(*invented.AXLE_KG.values(), *hidden.values())}
+        secret |= {GRAVITY * kg for kg in secret}
+        for result in results.values():
+            reserve = next(note for note in result["notes"] if note["code"] == "bottoming_reserve")
+            secret |= {result["frequency_hz"], result["fall_to_stop_mm"], reserve["value"]}
+            assert reserve["text"] not in json.dumps(public, ensure_ascii=False)
+        for found in numbers(public):
+            assert not [value for value in secret if abs(found / value - 1) < 1e-4], found
+        text = json.dumps(public)
+        assert not [word for word in ("frequency_hz", "reserve", "fall_to", '"curve":', "sprung load") if word in text]
+
+    @pytest.mark.parametrize("stage", ["received", "built"])
+    @pytest.mark.parametrize("end", ["front", "rear"])
+    def test_no_two_public_figures_of_an_end_give_its_sprung_mass_in_one_step(
+        self, public, results, hidden, stage, end
+    ):
+        told = numbers(public["results"][stage][end]) + numbers(public["sag"][stage][end])
+        rider = hidden[end][1]
+
+        assert len(told) > 8
+        assert not tells(told, rider)
+        # The whole result does tell it, each way: otherwise nothing was proved.
+        whole = results[stage, end]
+        reserve = next(note["value"] for note in whole["notes"] if note["code"] == "bottoming_reserve")
+        assert tells([whole["wheel_rate_n_per_mm"], whole["frequency_hz"]], rider)
+        assert tells([whole["full_stroke_n"], reserve], rider)
+
+    def test_the_internal_part_keeps_them_so_that_they_can_be_erased(self, sealed, results):
+        internal = json.loads(sealed.internal)["results"]
+        kept = {value.path: value.value for value in sealed.personal_values.all()}
+        for (stage, end), result in results.items():
+            assert internal[stage][end]["curve"] == result["curve"]
+            for key in ("frequency_hz", "fall_to_stop_mm"):
+                assert set(internal[stage][end][key]) == {"commitment"}
+                assert kept[f"internal.results.{stage}.{end}.{key}"] == result[key]
+            assert [note["code"] for note in internal[stage][end]["notes"]] == ["bottoming_reserve"]
 
 
 def test_each_commitment_binds_its_value_with_a_salt_of_its_own(sealed):
