@@ -46,11 +46,24 @@ class Band:
         return (self.low < value if self.open_low else self.low <= value) and value <= self.high
 
     def wording(self) -> str:
-        """Return the band in words: "2 to 25 N/mm", "above 0, up to 250 kg"."""
+        """Return the band in words: "2 to 25 N/mm", "more than 0, up to 250 kg"."""
         unit = f" {self.unit}" if self.unit else ""
         if self.open_low:
-            return f"above {self.low:g}, up to {self.high:g}{unit}"
+            return f"more than {self.low:g}, up to {self.high:g}{unit}"
         return f"{self.low:g} to {self.high:g}{unit}"
+
+    def fault(self, value: float) -> str:
+        """Return what is wrong with a `value` that the band does not hold, as the end of "… for <what>".
+
+        >>> Band("a person's mass", "kg", 0, 250, open_low=True).fault(300)
+        'is more than the 250 kg accepted'
+        """
+        if not self.open_low:
+            return f"is outside {self.wording()}"
+        unit = f" {self.unit}" if self.unit else ""
+        if value > self.high:
+            return f"is more than the {self.high:g}{unit} accepted"
+        return f"is too little; give {self.wording()}"
 
 
 _TENTH = Guess("did you mean {guess}", lambda value: value / 10)
@@ -67,7 +80,9 @@ _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value
 _MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
 _FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
-_INVERTED = Guess("is it inverted ({guess} wheel travel per shock stroke)", lambda value: 1 / value if value else 0.0)
+_INVERTED = Guess(
+    "is it inverted ({guess} mm of wheel travel per mm of shock stroke)", lambda value: 1 / value if value else 0.0
+)
 _RADIUS = Guess("was it the radius ({guess} mm across)", lambda value: value * 2)
 
 _RATE = (_TENTH, _TENFOLD, _KGF_PER_MM, _LBF_PER_IN)
@@ -166,5 +181,5 @@ or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
         meant = guess.turn(value)
         if band.holds(meant):
             causes.append(guess.phrase.format(value=f"{value:.6g}", guess=f"{meant:.4g}"))
-    sentence = f"{value:.6g}{unit} for {band.what} is outside {band.wording()}"
+    sentence = f"{value:.6g}{unit} for {band.what} {band.fault(value)}"
     return f"{sentence}: {', or '.join(causes[:2])}?" if causes else f"{sentence}."

@@ -110,7 +110,7 @@ def check_bike(request: Mapping[str, Any]) -> None:
     ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7}})
     Traceback (most recent call last):
     calc.refusal.Refusal: 0.43 mm/mm for the leverage ratio is outside 0.9 to 6 mm/mm: \
-is it inverted (2.326 wheel travel per shock stroke)?
+is it inverted (2.326 mm of wheel travel per mm of shock stroke)?
     """
     findings = Findings()
     if request.get("front") is None and request.get("rear") is None:
@@ -570,8 +570,8 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
     for index in range(1, len(numbers)):
         if numbers[index] - numbers[index - 1] < LEAST_STEP_MM:
             text = (
-                f"The table must rise by {LEAST_STEP_MM:g} mm or more, but {numbers[index]:g} mm follows"
-                f" {numbers[index - 1]:g} mm."
+                f"{what[0].upper()}{what[1:]} of {numbers[index]:g} mm follows {numbers[index - 1]:g} mm, but the table"
+                " must rise from line to line: was one read twice, or are two swapped?"
             )
             findings.add(f"{path}.{index}", "table_falls", text, numbers[index], band)
             return None

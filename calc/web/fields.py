@@ -23,7 +23,7 @@ _LARGE = 10**15
 def _shown(value: Any) -> str:
     """Name a value in a sentence by what it is, shortened."""
     if value is None:
-        return "null"
+        return "nothing"
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
@@ -35,7 +35,7 @@ def _shown(value: Any) -> str:
 
 _WORDS: dict[str, Any] = {
     "required": "This is missing and must be given.",
-    "null": "This is null; give a value.",
+    "null": "This is empty; give a value.",
 }
 
 
@@ -58,7 +58,7 @@ class Number(serializers.Field):
         self.what = band.what if band else what
         super().__init__(**options)
         self.error_messages["required"] = f"{self._named()} is missing{self._wanted()}."
-        self.error_messages["null"] = f"{self._named()} is null{self._wanted()}."
+        self.error_messages["null"] = f"{self._named()} is empty{self._wanted()}."
 
     def _named(self) -> str:
         return self.what[:1].upper() + self.what[1:] if self.what else "A number"
@@ -70,7 +70,7 @@ class Number(serializers.Field):
         """Return the number, as an int where it must be whole."""
         if isinstance(data, bool) or not isinstance(data, int | float):
             kind = "whole number" if self.whole else "number"
-            text = f"{self._named()} must be a JSON {kind}, but {_shown(data)} was read{self._wanted()}."
+            text = f"{self._named()} must be a {kind}, but {_shown(data)} was read{self._wanted()}."
             raise serializers.ValidationError(text, "not_a_number")
         try:
             value = float(data)

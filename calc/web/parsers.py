@@ -55,7 +55,7 @@ _TOO_DEEP = f"The body is nested more than {MAX_DEPTH} levels deep."
 
 
 def _constant(name: str) -> float:
-    raise ParseError(f"{name} is no JSON number; give a finite number, or leave the field out.", "not_finite")
+    raise ParseError(f"{name} is not a number; give a finite number, or leave the field out.", "not_finite")
 
 
 def _float(text: str) -> float:

@@ -121,6 +121,26 @@ def test_a_load_of_nothing_is_refused(path):
     assert refused(put(path, 0))[path].code == "out_of_band"
 
 
+@pytest.mark.parametrize(
+    ("path", "value", "said"),
+    [
+        (
+            "front.load_static_kg",
+            500,
+            "500 kg for the front axle load of the bike alone is more than the 400 kg accepted",
+        ),
+        (
+            "rear.load_rider_kg",
+            0,
+            "0 kg for the rear axle load with the rider is too little; give more than 0, up to 400 kg.",
+        ),
+        ("rear.wheel_travel_mm", 501, "501 mm for the rear wheel's travel is outside 20 to 500 mm"),
+    ],
+)
+def test_an_open_band_and_a_closed_one_both_read_as_a_sentence(path, value, said):
+    assert refused(put(path, value))[path].text.startswith(said)
+
+
 KINDS = [
     ("front.legs.0.spring", {**DUAL, "soft_n_per_mm": 0.4}, "soft_n_per_mm"),
     ("front.legs.0.spring", {**DUAL, "hard_n_per_mm": 26}, "hard_n_per_mm"),
@@ -156,7 +176,7 @@ def test_a_leg_springs_soft_rate_may_be_lower_than_a_straight_ones():
         ("front.legs.0.spring.rate_n_per_mm", 0.46, "kgf/mm (0.46 kgf/mm is 4.511 N/mm)"),
         ("front.legs.0.spring.rate_n_per_mm", 26, "lbf/in (26 lbf/in is 4.553 N/mm)"),
         ("rear.spring.rate_n_per_mm", 600, "lbf/in (600 lbf/in is 105.1 N/mm)"),
-        ("rear.leverage.wheel_per_shock", 0.43, "is it inverted (2.326"),
+        ("rear.leverage.wheel_per_shock", 0.43, "is it inverted (2.326 mm of wheel travel per mm of shock stroke)"),
         ("front.rake_deg", 63.5, "measured from the ground (26.5"),
         ("front.stroke_mm", 11.8, "inches (11.8 in is 299.7 mm)"),
         ("front.altitude_m", 7000, "feet (7000 ft is 2134 m)"),
@@ -225,7 +245,7 @@ COUPLINGS = [
         {**TABLE, "shock_mm": [0, 30, 30, 102]},
         "rear.leverage.shock_mm.2",
         "table_falls",
-        "30 mm",
+        "30 mm follows 30 mm, but the table must rise from line to line: was one read twice, or are two swapped?",
     ),
     (
         "rear.leverage",

@@ -552,6 +552,26 @@ def test_a_missing_field_is_named_with_what_it_wants(client):
     assert "20 to 400 mm" in problem["text"]
 
 
+@pytest.mark.parametrize(
+    ("path", "value", "said"),
+    [
+        (
+            ("front", "stroke_mm"),
+            "300",
+            "The fork's stroke must be a number, but the text “300” was read; give 20 to 400 mm.",
+        ),
+        (("front", "stroke_mm"), None, "The fork's stroke is empty; give 20 to 400 mm."),
+        (("front", "load_static_kg"), False, "but false was read; give more than 0, up to 400 kg."),
+        (("rear", "spring"), None, "This is empty; give a value."),
+    ],
+)
+def test_a_refusal_of_the_wrong_kind_is_plain_words(client, path, value, said):
+    request = with_value(GOOD["evaluate"][TWO_ENDS], path, value)
+    text = refused(send(client, "evaluate", request))[".".join(path)]["text"]
+    assert text.endswith(said)
+    assert not [word for word in ("JSON", "null") if word in text]
+
+
 def test_a_near_miss_of_a_name_is_guessed(client):
     problems = refused(send(client, "evaluate", {"raer": REAR}))
     assert "“rear”" in problems["raer"]["text"]
