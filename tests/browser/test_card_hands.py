@@ -151,3 +151,15 @@ def test_a_number_is_never_cut_off(enter, patient, technician, card):
             for entry in patient.locator(".entry input:visible:enabled").all()[:8]:
                 entry.evaluate("(each) => { each.value = '114.2' }")
             assert patient.evaluate(CLIPPED) == [], (step, size)
+
+
+def test_on_a_phone_the_step_in_hand_and_the_end_of_each_entry_are_in_sight(enter, patient, technician, card):
+    patient.set_viewport_size(PHONE)
+    enter(technician, f"#/cards/{card.pk}/sealed")
+    expect(patient.locator("#to-sealed")).to_be_in_viewport(ratio=1)
+    patient.evaluate("address => { location.hash = address }", f"#/cards/{card.pk}/measured")
+    patient.get_by_role("textbox", name="Rear: With rider, from below", exact=True).focus()
+    expect(patient.locator(".panel[data-end=rear] .figures")).to_be_in_viewport(ratio=1)
+    expect(patient.locator(".panel[data-end=rear] svg")).to_be_in_viewport(ratio=1)
+    named = patient.locator(".readings tbody td").first.evaluate("(each) => getComputedStyle(each, '::before').content")
+    assert named == '"Front"'

@@ -178,7 +178,7 @@ function lineState(line, lacks) {
 async function dropLine(desk, path, line) {
   const reason = await ask({
     title: `Remove ${line.fastener}?`,
-    body: [h("p", null, "Say why; the reason is kept in the shop's trail.")],
+    body: [h("p", null, "Say why; the reason is kept beside the change.")],
     choices: [
       { text: "This bike has none", value: "this bike has none" },
       { text: "Not undone on this job", value: "not undone on this job", main: true },

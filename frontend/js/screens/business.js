@@ -11,7 +11,7 @@ import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
 import { chooseUnit, unitOf, unitsOf } from "../units.js";
 
-const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tools: "Tools", trail: "Trail", you: "You" };
+const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tools: "Tools", trail: "Changes", you: "You" };
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {

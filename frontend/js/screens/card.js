@@ -69,6 +69,9 @@ class Frame {
     // On a phone the verdict scrolls away and figures and picture stay.
     this.watch = new ResizeObserver(() => this.#lead());
     this.watch.observe(this.view);
+    // Only once it is laid out, and again when the tablet is turned, does the strip know its width.
+    this.turned = new ResizeObserver(() => this.#strip());
+    this.turned.observe(this.rail);
     root.classList.add("card");
     root.dataset.unitAware = "";
     root.addEventListener("unitschange", () => {
@@ -146,6 +149,7 @@ class Frame {
     this.step?.close?.();
     this.unlisten();
     this.watch.disconnect();
+    this.turned.disconnect();
     document.removeEventListener("visibilitychange", this.hidden);
     void this.desk.close();
   }
@@ -210,7 +214,11 @@ class Frame {
         id: `to-${step.key}`, href: `#/cards/${id}/${step.key}`, "aria-current": step.key === this.key ? "step" : null,
       }, h("span", { class: "step-number", "aria-hidden": "true" }, String(index + 1)), h("span", { class: "step-name" }, step.name),
       notes[index] ? h("span", { class: "step-note" }, notes[index]) : null))))));
-    // On a phone the steps are a strip: the one in hand is brought into it.
+    this.#strip();
+  }
+
+  /** On a phone the steps are a strip: the one in hand is brought into it. */
+  #strip() {
     const strip = this.rail.firstElementChild;
     const here = /** @type {HTMLElement|null} */ (this.rail.querySelector("[aria-current]"));
     if (strip && here) strip.scrollLeft = here.offsetLeft - strip.clientWidth / 3;
