@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from setups.models import JobCard, PersonalValue, StoredPdf
-from setups.record.seal import LONGEST_TEXT
+from setups.record.correction import LONGEST_TEXT
 from shops import trail
 from shops.access import everywhere
 from shops.refusals import blocked, wrong

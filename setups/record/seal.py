@@ -12,6 +12,7 @@ from calc.refusal import Problem, Refusal
 from setups import blockers
 from setups.models import JobCard, PersonalValue, SealedRecord
 from setups.record.canonical import at_path, canonical, digest
+from setups.record.correction import LONGEST_TEXT, check_new, put
 from setups.record.document import AMENDMENT_FORMAT, Documents, Heading, build, program
 from setups.record.gather import gather
 from setups.record.verify import head_of, moment
@@ -20,9 +21,10 @@ from shops.access import everywhere
 from shops.models import Shop
 from shops.refusals import Blocked, blocked
 
-LONGEST_TEXT = 2000
 FIXED = ("format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units")
 """What the record computed or says of itself: only what people entered can have been wrong."""
+FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results")
+"""The same of the internal part."""
 
 
 def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
@@ -65,7 +67,8 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
 
     `path` is the dotted place in the public document ("torques.0.value_nm"), or, beginning with "internal.",
     in the
-    internal one; it must lead to a single value that is not personal. Raises Refusal with what is wrong
+    internal one; it must lead to a single value that is not personal, and `new` must pass what the card asked
+    of that field. Raises Refusal with what is wrong
     and Blocked where nothing is sealed.
     """
     with transaction.atomic():
@@ -73,11 +76,11 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
         sealed = card.records.filter(what=SealedRecord.What.CARD).first()
         if sealed is None:
             raise blocked("not_sealed", f"Card {card.number} is not sealed: change the card itself.")
-        part, place, old = _amended(sealed, card, path)
-        _check_new(old, new, why)
+        part, place, document = _amended(sealed, card, path)
+        _check(document, place, new, why)
         now = timezone.now().replace(microsecond=0)
         number, previous = _next_link(shop)
-        change = {"path": place, "old": old, "new": new, "why": why.strip()}
+        change = {"path": place, "old": at_path(document, place), "new": new, "why": why.strip()}
         common = {
             "format": AMENDMENT_FORMAT,
             "program": program(),
@@ -139,43 +142,31 @@ def _append(record: SealedRecord, documents: Documents) -> None:
         )
 
 
-def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, Any]:
-    """Return the part and the place that `path` names, and the value that holds there after earlier
-    amendments."""
+def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, dict[str, Any]]:
+    """Return the part and the place that `path` names, and that part as it stands after earlier amendments."""
     part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
     unknown = Problem("path", "unknown_path", f"The sealed record has nothing at {path!r}.", path)
+    document = json.loads(getattr(sealed, part))
     try:
-        old = at_path(json.loads(getattr(sealed, part)), place)
+        old = at_path(document, place)
     except KeyError:
         raise Refusal(unknown) from None
     if isinstance(old, dict | list):
         personal = isinstance(old, dict) and "commitment" in old
         why = "holds a personal value, which the record does not contain" if personal else "is more than a single value"
         raise Refusal(Problem("path", "not_amendable", f"{path!r} {why}; it cannot be amended.", path))
-    if place.split(".")[0] in FIXED:
+    if place.split(".")[0] in (FIXED if part == "public" else FIXED_INSIDE):
         raise Refusal(Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path))
     for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
         change = json.loads(getattr(later, part)).get("amendment")
-        if change and change["path"] == place:
-            old = change["new"]
-    return part, place, old
+        if change:
+            put(document, change["path"], change["new"])
+    return part, place, document
 
 
-def _check_new(old: Any, new: Any, why: str) -> None:
-    """Refuse a new value of another kind than the old one, one that changes nothing, and a missing reason."""
-    problems = []
-    numbers = all(isinstance(value, int | float) and not isinstance(value, bool) for value in (old, new))
-    if old is not None and new is not None and not numbers and type(old) is not type(new):
-        kinds = {str: "a text", bool: "yes or no", int: "a number", float: "a number"}
-        problems.append(
-            Problem("new", "other_kind", f"The old value is {kinds[type(old)]}; give the new one alike.", new)
-        )
-    elif isinstance(new, dict | list):
-        problems.append(Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or null."))
-    elif new == old:
-        problems.append(Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new))
-    elif isinstance(new, str) and len(new) > LONGEST_TEXT:
-        problems.append(Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit."))
+def _check(document: dict[str, Any], place: str, new: Any, why: str) -> None:
+    """Refuse a new value that the card would not have taken, one that changes nothing, and a missing reason."""
+    problems = check_new(document, place, at_path(document, place), new)
     if not why.strip() or len(why) > LONGEST_TEXT:
         problems.append(
             Problem("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record.")

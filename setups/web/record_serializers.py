@@ -10,8 +10,8 @@ from rest_framework import serializers
 
 from calc.bands import Band
 from calc.web.fields import Number, StrictSerializer, Text
+from setups.record.correction import LONGEST_TEXT
 from setups.record.links import LONGEST_DAYS
-from setups.record.seal import LONGEST_TEXT
 from shops.web.serializers import Flag
 
 DAYS = Band("the life of a link", "days", 1, LONGEST_DAYS)
@@ -30,7 +30,7 @@ class SingleValue(serializers.Field[Any, Any, Any, Any]):
         """Return the value as it is."""
         if isinstance(data, dict | list):
             raise serializers.ValidationError(
-                "Give a single value: a number, a text, true, false or null.", "not_single"
+                "Give a single value: a number, a text, yes or no, or nothing.", "not_single"
             )
         return data
 

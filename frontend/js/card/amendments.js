@@ -76,13 +76,13 @@ function amendForm(desk, document, done) {
 }
 
 /**
- * What was typed, as a number where the old value is one.
+ * What was typed, as a number where the old value is one, or where nothing stood yet.
  * @param {string} text
  * @param {any} old
  */
 function likeOld(text, old) {
   const number = Number(text.replace(",", "."));
-  return typeof old === "number" && text.trim() && Number.isFinite(number) ? number : text;
+  return (typeof old === "number" || old === null) && text.trim() && Number.isFinite(number) ? number : text;
 }
 
 /**

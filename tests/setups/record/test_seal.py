@@ -265,6 +265,63 @@ class TestAmending:
         assert code in {problem.code for problem in refused.value.problems}
         assert ready_card.records.count() == 1
 
+    @pytest.mark.parametrize(
+        ("path", "new", "code", "said"),
+        [
+            ("torques.0.value_nm", -9, "out_of_band", "-9 N·m for a torque"),
+            ("torques.0.value_nm", 401, "out_of_band", "more than the 400 N·m accepted"),
+            ("torques.0.value_nm", None, "missing", "up to 400 N·m"),
+            ("torques.0.fastener", 9, "other_kind", "a text"),
+            ("torques.0.fastener", None, "other_kind", "a text"),
+            ("torques.0.calibration_due", "soon", "not_a_day", "2031-04-30"),
+            ("settings.built.front.legs.0.preload_mm", 900, "out_of_band", "-30 to 150 mm"),
+            ("settings.built.front.legs.0.preload_mm", -5, "negative_preload", "loose"),
+            ("settings.built.front.legs.0.air_gap_mm", 1080, "out_of_band", "108"),
+            ("settings.built.front.legs.0.spacer_mm", "long", "not_a_number", "'long'"),
+            ("settings.built.front.oil_cm3_per_leg", -612, "out_of_band", "0 to 3000 cm³"),
+            ("settings.built.front.oil_grade", 5, "other_kind", "a text"),
+            ("settings.built.front.legs.0.spring.rate_n_per_mm", 40, "out_of_band", "did you mean 4"),
+            ("settings.built.front.clickers.0.counted_from", "sideways", "unknown_choice", "fully_in"),
+            ("settings.built.rear.preload_mm", 19, "past_adjuster", "2 to 18 mm"),
+            ("bike.rear.leverage.shock_mm.2", 18.5, "table_falls", "read twice"),
+            ("bike.year", 29, "out_of_band", "1900 to 2100"),
+            ("gap_and_oil.0.air_gap_after_mm", 4, "out_of_band", "10 to 400 mm"),
+            ("readings.0.value", 92.1, "out_of_band", "was it centimetres (92.1 cm is 921 mm)"),
+            ("parts.0.quantity", 1.5, "not_whole", "whole"),
+            ("card.distance_km", -1, "out_of_band", "km"),
+            ("targets.front.rider_sag_mm.0", 400, "not_a_range", "swapped"),
+            ("next_service.on", "spring", "not_a_day", "2031-04-30"),
+            ("internal.card", 9, "not_amendable", "the record's own"),
+            ("internal.results.built.front.curve.total_n.0", 9, "not_amendable", "the record's own"),
+        ],
+    )
+    def test_a_new_value_must_pass_what_the_card_asked_of_it(self, sealed, ready_card, actor, path, new, code, said):
+        with pytest.raises(Refusal) as refused:
+            self.amend(actor, ready_card, path=path, new=new)
+        (problem,) = refused.value.problems
+        assert (problem.field, problem.code) == ("path" if code == "not_amendable" else "new", code)
+        assert said in problem.text
+        assert ready_card.records.count() == 1
+
+    def test_what_the_card_would_have_taken_is_amended(self, sealed, ready_card, actor):
+        changes = {
+            "torques.0.value_nm": 88.5,
+            "settings.built.front.legs.0.preload_mm": 9,
+            "settings.built.front.legs.0.spacer_mm": 150,
+            "settings.built.front.clickers.0.position": None,
+            "readings.0.value": 920,
+            "bike.year": None,
+            "next_service.on": "2033-05-01",
+            "complaint": "Dives.",
+        }
+        for path, new in changes.items():
+            added = self.amend(actor, ready_card, path=path, new=new)
+            assert json.loads(added.public)["amendment"]["new"] == new
+
+    def test_a_coupling_is_judged_against_the_record_as_amended_so_far(self, sealed, ready_card, actor):
+        self.amend(actor, ready_card, path="bike.rear.adjuster_mm.1", new=20)
+        self.amend(actor, ready_card, path="settings.built.rear.preload_mm", new=19)
+
     def test_a_card_that_is_not_sealed_is_not_amended(self, ready_card, actor):
         with pytest.raises(Blocked, match="not sealed"):
             self.amend(actor, ready_card)
