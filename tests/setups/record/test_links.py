@@ -226,9 +226,11 @@ class TestStaff:
         card = technician_client.post(f"{path}/seal/").json()
         assert card["step"] == "sealed"
         assert card["record"]["number"] == 1
-        answer = technician_client.post(
-            f"{path}/amendments/", {"path": "torques.0.value_nm", "new": 95, "why": "Misread."}, format="json"
-        )
+        change = {"path": "torques.0.value_nm", "new": -9, "why": "Misread."}
+        refused = technician_client.post(f"{path}/amendments/", change, format="json")
+        assert refused.status_code == 400
+        assert refused.json()["problems"][0]["field"] == "new"
+        answer = technician_client.post(f"{path}/amendments/", {**change, "new": 95}, format="json")
         assert answer.json()["record"]["amendments"] == 1
         record = technician_client.get(f"{path}/record/").json()
         assert record["amendments"][0]["public"]["amendment"]["new"] == 95
