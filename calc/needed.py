@@ -148,11 +148,16 @@ def _why_not(rate: float, preload: float, targets: Targets, rates: tuple[float, 
     span = f"{low * 1000:g} to {high * 1000:g} mm"
     if preload < low:
         if low == 0 and not adjustable:
-            return f"The spring would be loose at full extension: preload {preload * 1000:.4g} mm."
-        return f"Preload {preload * 1000:.4g} mm is below the adjuster's range, {span}."
+            return f"The spring would be loose at full extension: preload {_length(preload)}."
+        return f"Preload {_length(preload)} is below the adjuster's range, {span}."
     if preload > high:
-        return f"Preload {preload * 1000:.4g} mm is past the adjuster's range, {span}."
+        return f"Preload {_length(preload)} is past the adjuster's range, {span}."
     return None
+
+
+def _length(metres: float) -> str:
+    """Write a preload to the tenth of a millimetre, as finely as a collar is set."""
+    return f"{metres * 1000:.1f} mm".replace("-", "−")
 
 
 def _nearest(

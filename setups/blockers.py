@@ -110,6 +110,10 @@ def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
         yield blocker("no_second_check", "a second person must still check.")
 
 
+def _written(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
 def _calibration(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
     wrench, moment = line.wrench, line.tightened_at
     if wrench is None or moment is None:
@@ -118,9 +122,12 @@ def _calibration(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
     if wrench.calibration_due is None:
         says = f"no calibration date is known for {wrench}."
     elif wrench.calibration_due < day:
-        says = f"{wrench} was out of calibration on {day} (due {wrench.calibration_due})."
+        says = f"{wrench} was out of calibration on {_written(day)} (due {_written(wrench.calibration_due)})."
     elif wrench.calibrated_on is not None and wrench.calibrated_on > day:
-        says = f"{wrench} was calibrated only on {wrench.calibrated_on}, after it was used on {day}."
+        says = (
+            f"{wrench} was calibrated only on {_written(wrench.calibrated_on)}, after it was used on "
+            f"{_written(day)}."
+        )
     else:
         return
     yield Blocker(

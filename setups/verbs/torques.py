@@ -65,7 +65,7 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
         )
     elif line.wrench.calibration_due is None or line.wrench.calibration_due < timezone.localdate():
         due = line.wrench.calibration_due
-        known = f"due {due}" if due else "no date known"
+        known = f"due {due.day} {due:%b %Y}" if due else "no date known"
         text = f"{line.wrench} is out of calibration ({known}): use another wrench."
         findings.problems.append(
             Problem("wrench", "wrench_out_of_calibration", text, due.isoformat() if due else None)
