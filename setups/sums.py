@@ -117,7 +117,7 @@ def side(
     asked = ask(card, stage, end, body)
     result, problems, blanks = _evaluated(asked.request, end, card)
     missing = (*asked.missing, *blanks)
-    label = label_of(body, end)
+    label = rates_of(body, end)
     if result is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
         return Side(None, verdict, None, problems, missing, label)
@@ -260,6 +260,12 @@ def label_of(body: Mapping[str, Any], end: str) -> str:
         if word not in words:
             words.append(word)
     return " and ".join(words)
+
+
+def rates_of(body: Mapping[str, Any], end: str) -> str:
+    """Return a setting's springs alone, short enough to stand in a picture: "4.6 N/mm"."""
+    holders = [body] if end == "rear" else list(body.get("legs") or [])
+    return " and ".join(dict.fromkeys(rate_words(holder.get("spring")) for holder in holders))
 
 
 def rate_words(spring: Mapping[str, Any] | None) -> str:
