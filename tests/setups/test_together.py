@@ -84,5 +84,6 @@ def test_of_five_retries_at_once_one_makes_the_row(bench, client_for, technician
 
     answers = in_parallel(post, 5)
     assert {answer.status_code for answer in answers} <= {200, 201}, answers
-    assert len({answer.content for answer in answers}) == 1
+    # The same answer, not the same bytes: PostgreSQL keeps a kept reply's names in an order of its own.
+    assert all(answer.json() == answers[0].json() for answer in answers)
     assert everywhere(model, why="this test").count() == before + 1
