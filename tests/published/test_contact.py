@@ -1,4 +1,4 @@
-"""The quarter car against the closed frequency integral and SciPy's Lyapunov solver; Rao's decay example."""
+"""The quarter car against the closed frequency integral and SciPy's Lyapunov solver."""
 
 from __future__ import annotations
 
