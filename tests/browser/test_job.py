@@ -156,8 +156,10 @@ def measure(page):
         shown = f"{free - (above + below) / 2:.0f} mm ± {(above - below) / 2:g}"
         expect(figure(page, end, "Rider")).to_contain_text(shown)
     expect(page.locator(".panel[data-end=rear] .verdict")).to_contain_text("too soft")
-    bottom = page.evaluate("document.querySelector('.onward').getBoundingClientRect().bottom + scrollY")
-    assert bottom <= page.viewport_size["height"], "readings, verdicts and the way on do not fit on one screen"
+    # Readings, verdicts and the way on fit on one screen, once the last answer is in and its line has gone.
+    page.wait_for_function(
+        "document.querySelector('.onward').getBoundingClientRect().bottom + scrollY <= innerHeight"
+    )
     # One picture at a time, large enough to read: of the end whose field was typed in last, or that is asked for.
     expect(page.locator(".panel[data-end=rear] svg")).to_be_visible()
     take_end(page, "Front")
