@@ -157,9 +157,8 @@ def measure(page):
         expect(figure(page, end, "Rider")).to_contain_text(shown)
     expect(page.locator(".panel[data-end=rear] .verdict")).to_contain_text("too soft")
     # Readings, verdicts and the way on fit on one screen, once the last answer is in and its line has gone.
-    page.wait_for_function(
-        "document.querySelector('.onward').getBoundingClientRect().bottom + scrollY <= innerHeight"
-    )
+    page.evaluate("scrollTo(0, 0)")
+    expect(page.locator(".onward")).to_be_in_viewport(ratio=1)
     # One picture at a time, large enough to read: of the end whose field was typed in last, or that is asked for.
     expect(page.locator(".panel[data-end=rear] svg")).to_be_visible()
     take_end(page, "Front")
