@@ -175,7 +175,7 @@ def table(of: Rows) -> dict[str, Row]:
 
 CALCULATIONS = (
     "evaluate", "needed", "choose", "coil", "gap", "sag", "tester", "leverage", "chassis", "contact",
-    "picture", "suits", "cases", "window", "loads", "uncertainty",
+    "picture", "suits", "cases", "window", "loads", "uncertainty", "wire",
 )  # fmt: skip
 SEALED = ("record/", "record.pdf", "seal/", "amendments/", "erasure/", "links/", "revoke/")
 

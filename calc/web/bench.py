@@ -1,4 +1,4 @@
-"""What is measured at the bench, over HTTP: the spring on its tester, the leverage on its stand."""
+"""The bench, over HTTP: the spring on its tester, the leverage on its stand, a spring in a better wire."""
 
 from __future__ import annotations
 
@@ -9,12 +9,24 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from calc import smoothing
+from calc import smoothing, wire
 from calc.bands import BANDS as END_BANDS
+from calc.coil import BANDS as COIL_BANDS
+from calc.coil import ENDS
+from calc.materials import MATERIALS
 from calc.motion import motion
 from calc.tester import BANDS, tester
 from calc.web.fields import ByKind, Choice, Number, NumberList, StrictSerializer
-from calc.web.serializers import FITTED_SPRINGS, LEVERAGES, NoteSerializer, Shape, TableSerializer, readings, shape
+from calc.web.serializers import (
+    FITTED_SPRINGS,
+    LEVERAGES,
+    CoilAnswerSerializer,
+    NoteSerializer,
+    Shape,
+    TableSerializer,
+    readings,
+    shape,
+)
 from calc.web.views import REFUSALS, Calculation
 
 TesterSerializer = shape(
@@ -166,3 +178,75 @@ class LeverageView(Calculation):
         """Leverage and motion ratio over travel and the mechanism's reach; or noisy pairs, smoothed."""
         asked = self.parsed(request)
         return Response(motion(asked) if asked["use"] == "curve" else smoothing.smooth(asked))
+
+
+_LOOSE: dict[str, Any] = {"required": False, "allow_null": True}
+
+
+def _stock(name: str, doc: str, **more: Any) -> Shape:
+    """Return the shape of a wire as it is bought, with `more` of the spring wound of it."""
+    return shape(
+        name,
+        StrictSerializer,
+        doc,
+        **more,
+        material=Choice(list(MATERIALS)),
+        shear_modulus_gpa=Number(wire.BANDS["shear_modulus_gpa"], **_LOOSE),
+        strength_mpa=Number(wire.BANDS["strength_mpa"], **_LOOSE),
+    )
+
+
+PresentCoilSerializer = _stock(
+    "PresentCoil",
+    "The present coil, its material, and what is known better of its wire than the table does.",
+    **{name: Number(COIL_BANDS[name]) for name in ("wire_mm", "mean_diameter_mm", "active_turns", "total_turns")},
+    ends=Choice(list(ENDS)),
+)
+
+WireSerializer = shape(
+    "Wire",
+    StrictSerializer,
+    "A coil, and the wire that it is to be wound of at the same rate and the same share of strength.",
+    present=PresentCoilSerializer(),
+    new=_stock("NewWire", "The new wire, and what is known better of it than the table does.")(),
+    force_n=Number(wire.BANDS["force_n"]),
+    keep=Choice(list(wire.KEPT)),
+)
+
+WoundCoilSerializer = shape(
+    "WoundCoil",
+    CoilAnswerSerializer,
+    "A coil's dimensions and all that they say.",
+    wire_mm=Number(unit="mm", what="the wire diameter"),
+    mean_diameter_mm=Number(unit="mm", what="the mean coil diameter"),
+    active_turns=Number(what="the number of active turns"),
+    total_turns=Number(what="the number of turns in all"),
+    strength_mpa=Number(unit="MPa", what="the wire's tensile strength; null where the table ends", allow_null=True),
+)
+
+
+class WireAnswerSerializer(serializers.Serializer[Any]):
+    """The same rate in another wire; what is saved is negative where the new wire is the worse."""
+
+    share_of_strength = Number(what="the part of its tensile strength that each wire bears at the force")
+    present = WoundCoilSerializer()
+    new = WoundCoilSerializer()
+    mass_saved_g = Number(unit="g", what="the mass saved per spring")
+    oil_to_add_cm3 = Number(unit="cm³", what="the oil that each new spring displaces less")
+    solid_length_less_mm = Number(unit="mm", what="by how much the new spring closes shorter")
+    notes = NoteSerializer(many=True)
+
+
+class WireView(Calculation):
+    """A spring of the same rate in another wire."""
+
+    shape = WireSerializer
+
+    @extend_schema(
+        operation_id="calc_wire",
+        request=WireSerializer,
+        responses={200: WireAnswerSerializer, **REFUSALS},
+    )
+    def post(self, request: Request) -> Response:
+        """Wire, turns, mass and displaced oil of the same rate in another wire, and what it saves."""
+        return Response(wire.better_wire(self.parsed(request)))

@@ -14,6 +14,7 @@ urlpatterns = [
     path("gap/", views.GapView.as_view()),
     path("sag/", views.SagView.as_view()),
     path("tester/", bench.TesterView.as_view()),
+    path("wire/", bench.WireView.as_view()),
     path("leverage/", bench.LeverageView.as_view()),
     path("chassis/", riding.ChassisView.as_view()),
     path("contact/", riding.ContactView.as_view()),

@@ -175,6 +175,21 @@ GOOD = {
         {**TESTED, "force_resolution_n": 0.5, "stamped_n_per_mm": 5},
         {"deflection_mm": [10, 20, 30], "force_n": [52, 103, 156]},
     ],
+    "wire": [
+        {
+            "present": {
+                "wire_mm": 4.6,
+                "mean_diameter_mm": 34,
+                "active_turns": 24,
+                "total_turns": 26,
+                "ends": "closed_ground",
+                "material": "a227",
+            },
+            "new": {"material": "titanium", "strength_mpa": 1300},
+            "force_n": 600,
+            "keep": "index",
+        }
+    ],
     "leverage": [
         {"use": "curve", "wheel_travel_mm": 140, "leverage": LINKAGE},
         {"use": "curve", "wheel_travel_mm": 300, "leverage": REAR["leverage"]},
@@ -523,6 +538,9 @@ def value_at(document, path):
         ("leverage", ("wheel_travel_mm",), 250, "leverage", "past_reach"),
         ("leverage", ("leverage", "rocker", "on"), "wheel", "leverage.rocker.on", "unknown_choice"),
         ("leverage", ("leverage", "rocker", "rod_length_mm"), 0, "leverage.rocker.rod_length_mm", "out_of_band"),
+        ("wire", ("keep",), "turns", "keep", "unknown_choice"),
+        ("wire", ("new", "strength_mpa"), None, "new.strength_mpa", "strength_unknown"),
+        ("wire", ("present", "wire_mm"), 46, "present.wire_mm", "out_of_band"),
         ("chassis", ("wheelbase_mm",), 148, "wheelbase_mm", "out_of_band"),
         ("chassis", ("after", "rear"), 100, "after.rear", "unknown_field"),
         ("chassis", ("before", "front_mm"), None, "before.front_mm", "null"),
