@@ -387,7 +387,7 @@ def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
         findings.add(
             _join(path, "stock_spring"),
             "not_an_id",
-            "Give the id of a line of the spring list, or null.",
+            "Choose a line of the spring list, or none.",
             None,
         )
 

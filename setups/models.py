@@ -430,6 +430,7 @@ class StoredPdf(Scoped):
 
     record = models.OneToOneField(SealedRecord, on_delete=models.CASCADE, related_name="pdf")
     content = models.BinaryField()
+    content_digest = models.CharField(max_length=64, help_text="SHA-256 of the bytes, as they were stored.")
     rendered_at = models.DateTimeField(default=timezone.now)
 
     def __str__(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 import warnings
 from collections.abc import Iterator, Mapping
@@ -53,7 +54,8 @@ def pdf_of(record: SealedRecord, address: str) -> bytes:
         content = render(read(links), address)
         with transaction.atomic():
             # Two first requests may both have rendered: the one that was stored first is what both answer.
-            stored, _ = held.get_or_create(record=record, defaults={"content": content})
+            whole = {"content": content, "content_digest": hashlib.sha256(content).hexdigest()}
+            stored, _ = held.get_or_create(record=record, defaults=whole)
     return bytes(stored.content)
 
 

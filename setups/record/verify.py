@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from django.db import DatabaseError
+from django.db.models import Prefetch
 from rfc8785 import CanonicalizationError
 
-from setups.models import PersonalValue, SealedRecord
+from setups.models import PersonalValue, SealedRecord, StoredPdf
 from setups.record.canonical import at_path, canonical, digest, is_committed
 from shops.access import everywhere
 from shops.models import Shop
+
+BATCH = 100
+UNREADABLE = (DatabaseError, ValueError, TypeError, OverflowError)
+"""What reading a row raises whose bytes are no text, no time or no number any more."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +110,9 @@ def _difference(record: SealedRecord, previous: str) -> str | None:
             return f"its {part} part is not JSON"
     if record.previous_head != previous:
         return "it does not follow the record before it: the previous head differs"
+    # Sealed to the second: a fraction would not show in the head.
+    if not isinstance(record.sealed_at, datetime) or record.sealed_at.microsecond:
+        return "its time was changed: it is none that a record is sealed at"
     if head_of(record) != record.head:
         return "its head is not that of its contents: number, card, person, time or a digest was changed"
     return None
@@ -116,47 +125,98 @@ def _why_not_printed(record: SealedRecord, printed: Mapping[int, str]) -> str | 
     return f"its head is not the printed one, {wanted[:16]}…"
 
 
-def personal_failure(values: Iterable[PersonalValue]) -> Failure | None:
-    """Return the first record one of whose kept personal values is not what the record commits to."""
+def committed_paths(document: Any, path: str) -> Iterator[str]:
+    """Yield the path of every commitment in a document, beginning with `path`, the name of its part."""
+    if isinstance(document, dict):
+        if set(document) == {"commitment"}:
+            yield path
+            return
+        for key, value in document.items():
+            yield from committed_paths(value, f"{path}.{key}")
+    elif isinstance(document, list):
+        for place, value in enumerate(document):
+            yield from committed_paths(value, f"{path}.{place}")
+
+
+def why_not_personal(record: SealedRecord, values: Iterable[PersonalValue]) -> str | None:
+    """Return why the personal values kept with one record are not those it commits to, None when they are.
+
+    An erased value leaves its row, empty: one whose row is gone was taken away, not erased.
+    """
+    documents: dict[str, Any] = {"public": json.loads(record.public), "internal": json.loads(record.internal)}
+    missing = {path for part, document in documents.items() for path in committed_paths(document, part)}
     for value in values:
+        if value.path not in missing:
+            return f"it commits to no value at {value.path}, but one is kept"
+        missing.remove(value.path)
         if value.erased_at is not None:
+            if value.value is not None or value.salt:
+                return f"the personal value at {value.path} is marked as erased, but is kept"
             continue
-        record = value.record
-        documents: dict[str, Any] = {
-            "public": json.loads(record.public),
-            "internal": json.loads(record.internal),
-        }
         part, _, path = value.path.partition(".")
-        try:
-            committed = at_path(documents[part], path)
-        except KeyError:
-            return Failure(record.number, f"it commits to no value at {value.path}, but one is kept")
-        if not is_committed(committed, value.path, value.salt, value.value):
-            return Failure(record.number, f"the personal value kept at {value.path} is not the one it commits to")
+        if not is_committed(at_path(documents[part], path), value.path, value.salt, value.value):
+            return f"the personal value kept at {value.path} is not the one it commits to"
+    if missing:
+        return f"the personal value at {min(missing)} was taken away without being erased"
     return None
 
 
+def _why_not_kept(record: SealedRecord) -> str | None:
+    """Return why what is kept beside a record, its personal values and its PDF, does not belong to it."""
+    try:
+        why = why_not_personal(record, record.personal_values.all())
+    except (UnicodeEncodeError, CanonicalizationError):
+        return "one of its personal values holds bytes that are no text"
+    stored = getattr(record, "pdf", None)
+    if why is None and stored is not None and hashlib.sha256(stored.content).hexdigest() != stored.content_digest:
+        return "its stored PDF was changed: the bytes do not give the stored digest"
+    return why
+
+
 def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding:
-    """Verify one shop's whole chain and the personal values kept with it."""
+    """Verify one shop's whole chain, and the personal values and PDFs kept with it."""
     why = "verification reads every record of the shop"
     records = everywhere(SealedRecord, why=why).filter(shop=shop).order_by("number")
     numbers = list(records.values_list("number", flat=True))
     unread: list[int] = []
+    beside: list[Failure] = []
 
     def each() -> Iterator[SealedRecord]:
-        # One by one: a text whose bytes were broken fails the query that fetches it, and must not hide which
-        # it was.
-        for number in numbers:
-            try:
-                yield records.get(number=number)
-            except DatabaseError:
-                unread.append(number)
-                return
+        for record in _one_by_one(records, numbers, unread):
+            yield record
+            # The chain holds up to here: else nobody asks for the next one.
+            if not beside and (found := _why_not_kept(record)):
+                beside.append(Failure(record.number, found))
 
     failure = first_failure(each(), printed)
     if unread:
         failure = Failure(unread[0], "it cannot be read from the database: its bytes are no text")
-    if failure is None:
-        values = everywhere(PersonalValue, why=why).filter(record__shop=shop)
-        failure = personal_failure(values.select_related("record").order_by("record__number", "path"))
-    return Finding(shop.name, len(numbers), failure)
+    failed = [one for one in (failure, *beside) if one is not None]
+    return Finding(shop.name, len(numbers), min(failed, key=lambda one: one.number, default=None))
+
+
+def _one_by_one(records: Any, numbers: Sequence[int], unread: list[int]) -> Iterator[SealedRecord]:
+    """Yield the records of these numbers, fetched in batches; `unread` gets the first that cannot be read.
+
+    A text whose bytes were broken fails the query that fetches it: that batch is fetched again one by one, so
+    that it does not hide which record it was.
+    """
+    beside = (
+        Prefetch("personal_values", everywhere(PersonalValue, why="kept with the record").order_by("path")),
+        Prefetch("pdf", everywhere(StoredPdf, why="kept with the record")),
+    )
+    whole = records.prefetch_related(*beside)
+    for start in range(0, len(numbers), BATCH):
+        batch = numbers[start : start + BATCH]
+        try:
+            found = list(whole.filter(number__in=batch))
+        except UNREADABLE:
+            for number in batch:
+                try:
+                    found = list(whole.filter(number=number))
+                except UNREADABLE:
+                    unread.append(number)
+                    return
+                yield from found
+        else:
+            yield from found

@@ -30,7 +30,9 @@ def client(request: HttpRequest) -> HttpResponse:
 @require_safe
 def record(request: HttpRequest) -> HttpResponse:
     """Serve the shell of the customer's page; its secret stays in the fragment, which no server sees."""
-    return _page("record.html")
+    response = _page("record.html")
+    response.headers["X-Robots-Tag"] = "noindex, nofollow"
+    return response
 
 
 @require_safe

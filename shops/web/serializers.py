@@ -32,7 +32,7 @@ class WholeId(serializers.Field[Any, Any, Any, Any]):
     def to_internal_value(self, data: Any) -> Scoped:
         """Return the row."""
         if isinstance(data, bool) or not isinstance(data, int):
-            raise serializers.ValidationError("An id is a JSON whole number.", "not_an_id")
+            raise serializers.ValidationError("Choose one from the list; this names none.", "not_an_id")
         row = rows(self.model, self.context["request"].user).filter(pk=data).first()
         if row is None:
             text = f"There is no {self.model._meta.verbose_name} {data} that you may see."
