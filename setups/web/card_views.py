@@ -68,6 +68,7 @@ class CardsView(RowsView):
     roles: ClassVar = dict.fromkeys((*WORK, *READ), EVERYBODY)
     reads: ClassVar = frozenset({"preview", "choose"})
     versionless: ClassVar = frozenset({"write_setting"})
+    full: ClassVar = frozenset({"check"})
 
     def represent(self, row: JobCard) -> Any:
         """Return the whole card."""

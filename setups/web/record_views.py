@@ -42,6 +42,7 @@ class CardRecordView(CardsView):
         "record": EVERYBODY,
         "record_pdf": EVERYBODY,
     }
+    full: ClassVar = frozenset({"seal", "amend", "erase"})
     # Its answer holds a secret that nobody may keep.
     keeps_no_reply: ClassVar = frozenset({"share"})
 

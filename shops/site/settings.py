@@ -42,6 +42,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "shops.site.idle.IdleMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -74,6 +75,7 @@ AXES_LOCKOUT_CALLABLE = "shops.sign_in.locked"
 AXES_ENABLE_ADMIN = False
 
 SESSION_COOKIE_AGE = 12 * 3600
+IDLE_S = 60 * environment.whole_number("COILBOOK_IDLE_MINUTES", default=5, low=1, high=60)
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Strict"
 CSRF_COOKIE_SAMESITE = "Strict"

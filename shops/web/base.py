@@ -22,7 +22,7 @@ from shops.trail import Actor
 from shops.versions import Stale
 from shops.web.errors import PreconditionRequired, problems
 from shops.web.idempotency import once
-from shops.web.permissions import DeclaredRoles
+from shops.web.permissions import DeclaredRoles, FullSignIn
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 S = TypeVar("S", bound=Scoped)
@@ -56,7 +56,9 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     `serializer_class` represents a row, `related` is what that needs joined. `versionless` names the PATCH,
     PUT and DELETE actions that need no If-Match (the row may be new). `reads` names the POST actions that
     change nothing, and so are allowed on a sister shop's rows; `keeps_no_reply` those whose answer holds a
-    secret, which must not be stored for retries.
+    secret, which must not be stored for retries. `full` names the actions that ask for the full sign-in
+    (`shops.web.permissions.FullSignIn`): sealing, second checks, overrides, exports, and whatever gives access;
+    in a session begun with a PIN they are answered 403 with the code `full_sign_in` until it is confirmed.
     """
 
     model: ClassVar[type[Scoped]]
@@ -64,8 +66,9 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     versionless: ClassVar[frozenset[str]] = frozenset()
     reads: ClassVar[frozenset[str]] = frozenset()
     keeps_no_reply: ClassVar[frozenset[str]] = frozenset()
+    full: ClassVar[frozenset[str]] = frozenset()
     related: ClassVar[tuple[str, ...]] = ()
-    permission_classes = (DeclaredRoles,)
+    permission_classes = (DeclaredRoles, FullSignIn)
     lookup_value_converter = "int"
 
     @property

@@ -7,6 +7,7 @@ from typing import Any
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
+from shops import hands
 from shops.models import Person
 
 TECHNICIAN, MANAGER, OWNER = Person.Role.TECHNICIAN, Person.Role.MANAGER, Person.Role.OWNER
@@ -46,3 +47,20 @@ class SignedIn(BasePermission):
     def has_permission(self, request: Request, view: Any) -> bool:
         """Tell whether somebody is signed in."""
         return isinstance(request.user, Person) and request.user.is_active
+
+
+class FullSignIn(BasePermission):
+    """Allows what must not rest on a PIN only after the full sign-in; the client asks for it and tries again.
+
+    A set of rows names such actions in its `full`; any other view that declares this needs it for everything.
+    """
+
+    code = "full_sign_in"
+    message = "This needs the full sign-in: type your password, then it goes on."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        """Tell whether the action needs no full sign-in, or the session counts as one."""
+        actions = getattr(view, "full", None)
+        if actions is not None and view.action not in actions:
+            return True
+        return hands.is_full(request._request.session)

@@ -120,15 +120,22 @@ class SessionPerson(serializers.Serializer[Any]):
 
 
 class SessionAnswer(serializers.Serializer[Any]):
-    """Who is signed in: null for nobody."""
+    """Who is signed in (null for nobody), and whether that counts as a full sign-in now."""
 
     person = SessionPerson(allow_null=True)
+    full = serializers.BooleanField()
 
 
 class SignInBody(StrictSerializer):
     """What somebody signs in with."""
 
     email = Text(max_length=254)
+    password = Text(max_length=200, trim_whitespace=False)
+
+
+class FullBody(StrictSerializer):
+    """What makes a session full."""
+
     password = Text(max_length=200, trim_whitespace=False)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from shops.web import views
+from shops.web import session_views, views
 
 router = SimpleRouter(use_regex_path=False)
 router.register("shops", views.ShopsView, "shop")
@@ -15,8 +15,9 @@ router.register("springs", views.SpringsView, "spring")
 router.register("trail", views.TrailView, "trail")
 
 urlpatterns = [
-    path("session/", views.SessionView.as_view(), name="session"),
-    path("session/units/", views.SessionUnitsView.as_view(), name="session-units"),
-    path("session/password/", views.SessionPasswordView.as_view(), name="session-password"),
+    path("session/", session_views.SessionView.as_view(), name="session"),
+    path("session/full/", session_views.SessionFullView.as_view(), name="session-full"),
+    path("session/units/", session_views.SessionUnitsView.as_view(), name="session-units"),
+    path("session/password/", session_views.SessionPasswordView.as_view(), name="session-password"),
     *router.urls,
 ]

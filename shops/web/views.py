@@ -1,101 +1,20 @@
-"""Session, shops, people, tools, the spring list and the trail: parsed here, done by `shops.verbs`."""
+"""Shops, people, tools, the spring list and the trail: parsed here, done by `shops.verbs`."""
 
 from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django.contrib import auth
 from django.db.models import Q
-from django.middleware.csrf import get_token
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from shops import verbs
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
-from shops.refusals import wrong
-from shops.sign_in import LOCKED, LOCKED_ADDRESS
 from shops.web import serializers as shapes
-from shops.web.base import RowsView, actor_of, checked
-from shops.web.permissions import EVERYBODY, MANAGERS, OWNERS, SignedIn
-from shops.web.sign_in import CookieAuthentication
-from shops.web.throttle import WrongSignIns
-
-
-def _session(person: Any) -> Response:
-    found = person if isinstance(person, Person) else None
-    return Response(shapes.SessionAnswer({"person": found}).data)
-
-
-class SessionView(APIView):
-    """Who is signed in; signing in and out."""
-
-    permission_classes = (AllowAny,)
-
-    @extend_schema(operation_id="session_show", responses=shapes.SessionAnswer)
-    def get(self, request: Request) -> Response:
-        """Tell who is signed in, and set the CSRF cookie that every change needs."""
-        get_token(request)
-        return _session(request.user)
-
-    @extend_schema(
-        operation_id="sign_in",
-        request=shapes.SignInBody,
-        responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
-    )
-    def post(self, request: Request) -> Response:
-        """Sign in by e-mail and password."""
-        # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign one in.
-        CookieAuthentication().enforce_csrf(request)
-        body = checked(shapes.SignInBody, request.data, request=request)
-        wrong_ones = WrongSignIns()
-        if not wrong_ones.allow_request(request, self):
-            return Response({"problems": [LOCKED_ADDRESS.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
-        person = auth.authenticate(
-            request._request, username=body["email"].strip().lower(), password=body["password"]
-        )
-        if person is None:
-            wrong_ones.count(request, self)
-            if getattr(request._request, "axes_locked_out", False):
-                return Response({"problems": [LOCKED.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
-            raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")
-        auth.login(request._request, person)
-        return _session(person)
-
-    @extend_schema(operation_id="sign_out", request=None, responses={204: None})
-    def delete(self, request: Request) -> Response:
-        """Sign out."""
-        auth.logout(request._request)
-        return Response(status=status.HTTP_204_NO_CONTENT)
-
-
-class SessionUnitsView(APIView):
-    """The units that the signed-in person sees."""
-
-    permission_classes = (SignedIn,)
-
-    @extend_schema(operation_id="choose_units", request=shapes.UnitsBody, responses=shapes.SessionAnswer)
-    def patch(self, request: Request) -> Response:
-        """Choose units; quantities left out stay."""
-        body = checked(shapes.UnitsBody, request.data, request=request)
-        return _session(verbs.choose_units(actor_of(request), body))
-
-
-class SessionPasswordView(APIView):
-    """The signed-in person's own password."""
-
-    permission_classes = (SignedIn,)
-
-    @extend_schema(operation_id="change_password", request=shapes.PasswordBody, responses={204: None})
-    def post(self, request: Request) -> Response:
-        """Change one's own password; all other sessions of the person end."""
-        body = checked(shapes.PasswordBody, request.data, request=request)
-        person = verbs.change_own_password(actor_of(request), **body)
-        auth.update_session_auth_hash(request._request, person)
-        return Response(status=status.HTTP_204_NO_CONTENT)
+from shops.web.base import RowsView
+from shops.web.permissions import EVERYBODY, MANAGERS, OWNERS
 
 
 class ShopsView(RowsView):
@@ -106,6 +25,7 @@ class ShopsView(RowsView):
     roles: ClassVar = {
         "list": EVERYBODY, "retrieve": EVERYBODY, "create": OWNERS, "partial_update": MANAGERS,
     }
+    full = frozenset({"create", "partial_update"})
 
     def list(self, request: Request) -> Response:
         """List the shops by name."""
@@ -138,6 +58,7 @@ class PeopleView(RowsView):
     roles: ClassVar = {
         "list": EVERYBODY, "retrieve": EVERYBODY, "create": MANAGERS, "partial_update": MANAGERS,
     }
+    full = frozenset({"create", "partial_update"})
 
     @extend_schema(parameters=[shapes.SearchQuery])
     def list(self, request: Request) -> Response:

@@ -14,6 +14,8 @@ from shops.trail import Actor
 from shops.web.throttle import WrongSignIns
 from tests.factories import PASSWORD
 
+NOBODY = {"person": None, "full": False}
+
 
 def sign_in(client, email, password=PASSWORD):
     return client.post("/api/session/", {"email": email, "password": password})
@@ -22,7 +24,7 @@ def sign_in(client, email, password=PASSWORD):
 def test_nobody_is_signed_in_at_first(anonymous, db):
     answer = anonymous.get("/api/session/")
     assert answer.status_code == 200
-    assert answer.json() == {"person": None}
+    assert answer.json() == NOBODY
     assert answer.cookies["csrftoken"].value
 
 
@@ -37,7 +39,7 @@ def test_signing_in_and_out(anonymous, technician):
     }
     assert anonymous.get("/api/session/").json()["person"]["id"] == technician.id
     assert anonymous.delete("/api/session/").status_code == 204
-    assert anonymous.get("/api/session/").json() == {"person": None}
+    assert anonymous.get("/api/session/").json() == NOBODY
 
 
 @pytest.mark.parametrize(("email", "password"), [
@@ -100,7 +102,7 @@ def test_guessing_is_locked_out_for_a_while_even_with_the_right_password(setting
     right = sign_in(anonymous, technician.email.upper())
     assert right.status_code == 429
     assert right.json()["problems"][0]["code"] == "locked"
-    assert anonymous.get("/api/session/").json() == {"person": None}
+    assert anonymous.get("/api/session/").json() == NOBODY
 
 
 def test_trying_many_people_from_one_address_is_locked_out_too(anonymous, technician, monkeypatch):

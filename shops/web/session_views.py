@@ -1,0 +1,125 @@
+"""Who is signed in: in and out, the full sign-in, one's own units and password."""
+
+from __future__ import annotations
+
+from django.contrib import auth
+from django.middleware.csrf import get_token
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from calc.refusal import Problem
+from shops import hands, verbs
+from shops.models import Person
+from shops.refusals import wrong
+from shops.sign_in import LOCKED, LOCKED_ADDRESS
+from shops.web import serializers as shapes
+from shops.web.base import actor_of, checked, person_of
+from shops.web.permissions import SignedIn
+from shops.web.sign_in import CookieAuthentication
+from shops.web.throttle import WrongSignIns
+
+
+def session_answer(request: Request, person: Person | None) -> Response:
+    """Return the answer that says who is signed in."""
+    body = {"person": person, "full": hands.is_full(request._request.session)}
+    return Response(shapes.SessionAnswer(body).data)
+
+
+def too_many(problem: Problem) -> Response:
+    """Return the answer to one try too many."""
+    return Response({"problems": [problem.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
+
+
+class SessionView(APIView):
+    """Who is signed in; signing in and out."""
+
+    permission_classes = (AllowAny,)
+
+    @extend_schema(operation_id="session_show", responses=shapes.SessionAnswer)
+    def get(self, request: Request) -> Response:
+        """Tell who is signed in, and set the CSRF cookie that every change needs."""
+        get_token(request)
+        return session_answer(request, request.user if isinstance(request.user, Person) else None)
+
+    @extend_schema(
+        operation_id="sign_in",
+        request=shapes.SignInBody,
+        responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
+    )
+    def post(self, request: Request) -> Response:
+        """Sign in by e-mail and password."""
+        # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign one in.
+        CookieAuthentication().enforce_csrf(request)
+        body = checked(shapes.SignInBody, request.data, request=request)
+        wrong_ones = WrongSignIns()
+        if not wrong_ones.allow_request(request, self):
+            return too_many(LOCKED_ADDRESS)
+        person = auth.authenticate(
+            request._request, username=body["email"].strip().lower(), password=body["password"]
+        )
+        if not isinstance(person, Person):
+            wrong_ones.count(request, self)
+            if getattr(request._request, "axes_locked_out", False):
+                return too_many(LOCKED)
+            raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")
+        auth.login(request._request, person)
+        return session_answer(request, person)
+
+    @extend_schema(operation_id="sign_out", request=None, responses={204: None})
+    def delete(self, request: Request) -> Response:
+        """Sign out."""
+        auth.logout(request._request)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class SessionFullView(APIView):
+    """The full sign-in, where a session does not count as one."""
+
+    permission_classes = (SignedIn,)
+
+    @extend_schema(
+        operation_id="sign_in_fully",
+        request=shapes.FullBody,
+        responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
+    )
+    def post(self, request: Request) -> Response:
+        """Confirm the own password: for ten minutes the session counts as a full sign-in."""
+        person = person_of(request)
+        body = checked(shapes.FullBody, request.data, request=request)
+        confirmed = auth.authenticate(request._request, username=person.email, password=body["password"])
+        if confirmed is None:
+            if getattr(request._request, "axes_locked_out", False):
+                return too_many(LOCKED)
+            raise wrong("password", "wrong_password", "That is not your password.")
+        hands.confirm(request._request.session)
+        return session_answer(request, person)
+
+
+class SessionUnitsView(APIView):
+    """The units that the signed-in person sees."""
+
+    permission_classes = (SignedIn,)
+
+    @extend_schema(operation_id="choose_units", request=shapes.UnitsBody, responses=shapes.SessionAnswer)
+    def patch(self, request: Request) -> Response:
+        """Choose units; quantities left out stay."""
+        body = checked(shapes.UnitsBody, request.data, request=request)
+        return session_answer(request, verbs.choose_units(actor_of(request), body))
+
+
+class SessionPasswordView(APIView):
+    """The signed-in person's own password."""
+
+    permission_classes = (SignedIn,)
+
+    @extend_schema(operation_id="change_password", request=shapes.PasswordBody, responses={204: None})
+    def post(self, request: Request) -> Response:
+        """Change one's own password; all other sessions of the person end."""
+        body = checked(shapes.PasswordBody, request.data, request=request)
+        person = verbs.change_own_password(actor_of(request), **body)
+        auth.update_session_auth_hash(request._request, person)
+        return Response(status=status.HTTP_204_NO_CONTENT)
