@@ -134,6 +134,30 @@ def test_the_way_back_in_the_middle_of_typing_loses_nothing(enter, patient, tech
     assert count(Reading, card=card, quantity="wheel_free_mm", end="front", value=612) == 1
 
 
+def test_a_card_left_and_opened_again_waits_for_what_was_typed_on_it(enter, patient, technician, card):
+    """The answer that shows the card must not be older than the reading that is still on its way."""
+    enter(technician, "#/cards")
+    patient.evaluate("id => { location.hash = `#/cards/${id}/measured` }", card.pk)
+    entry = patient.get_by_role("textbox", name="Front: Wheel free", exact=True)
+    entry.fill("612")
+    posts, cards = [], []
+    patient.route("**/readings/", lambda route: posts.append(route))
+    patient.route(f"**/api/cards/{card.pk}/", lambda route: cards.append((route, route.fetch())))
+    patient.go_back()
+    expect(patient.get_by_role("heading", name="Job cards")).to_be_visible()
+    patient.go_forward()
+    patient.wait_for_timeout(1000)
+    for route in posts:
+        route.continue_()
+    patient.wait_for_timeout(1000)
+    patient.unroute(f"**/api/cards/{card.pk}/")
+    for route, answer in cards:
+        route.fulfill(response=answer)
+    expect(entry).to_have_value("612")
+    saved(patient)
+    expect(entry).to_have_value("612")
+
+
 def test_a_number_is_never_cut_off(enter, patient, technician, card):
     enter(technician, f"#/cards/{card.pk}/measured")
     entry = patient.get_by_role("textbox", name="Rear: Wheel free", exact=True)

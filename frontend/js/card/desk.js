@@ -10,6 +10,9 @@ import { Sheet } from "./sheet.js";
 /** How long until the network is tried again, ms. */
 const RETRY = 6000;
 
+/** Desks that were left and still send what waited on them, by card. @type {Map<number, Promise<any>>} */
+const leaving = new Map();
+
 /** @typedef {"card"|"sides"|"typed"|"sending"|"sent"|"network"|"back"} News */
 
 export class Desk {
@@ -102,6 +105,8 @@ export class Desk {
 
   /** Fetch the card; without a network the copy on this device serves. */
   async load() {
+    // An answer older than what was typed here a moment ago, before the card was left, would show it as lost.
+    await leaving.get(this.id)?.catch(() => {});
     try {
       this.take(await api.get(this.path));
     } catch (error) {
@@ -279,6 +284,14 @@ export class Desk {
 
   /** Leave the card: what waits is sent; the copy goes when nothing waits. */
   async close() {
+    const left = this.#leave().finally(() => {
+      if (leaving.get(this.id) === left) leaving.delete(this.id);
+    });
+    leaving.set(this.id, left);
+    await left;
+  }
+
+  async #leave() {
     this.closed = true;
     window.removeEventListener("online", this.online);
     window.clearTimeout(this.timer);
