@@ -388,7 +388,7 @@ def _doubts(card: JobCard, stage: str, end: str, apart: bool, read: Sags | None)
     """Return why a verdict should be taken with care: the technician acts on its sentence, not on the notes."""
     doubts = []
     if apart:
-        doubts.append("the sags measured and computed differ, so find out why first")
+        doubts.append("measured and computed sags differ: find out why first")
     loads = measured.loads_of(card, "built" if stage == "built" else "received", end)
     if read is None and loads is not None and loads.origin == measured.ASSUMED_SHARE:
         doubts.append("the rider's share of the load is assumed, so weigh it or read the sag to be sure")

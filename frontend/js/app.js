@@ -41,6 +41,7 @@ const PLACES = [
 ];
 
 const READ_AHEAD_MS = 1_000;
+const SENT_STANDS_MS = 5_000;
 
 const bar = part("bar");
 const place = part("place");
@@ -276,6 +277,8 @@ function drawState() {
   } else if (!held && wasOffline) {
     wasOffline = false;
     say("Sent");
+    // Good news needs no closing by hand.
+    setTimeout(() => state.textContent === "Sent" && say(""), SENT_STANDS_MS);
   }
 }
 

@@ -34,7 +34,7 @@ SITUATIONS = {
         7,
         LOADS | lengths(33, 95),
         "suits",
-        ["95 mm", "33 mm", "measured and computed differ, so find out why first"],
+        ["95 mm", "33 mm", "measured and computed sags differ: find out why first"],
     ),
     "no loads, both sags read": (52, 7, lengths(30, 120), "too_soft", ["rider sag 120 mm", "stiffer"]),
     "no loads, preload wanted": (52, 7, lengths(45, 115), "wind_preload", ["wind on", "static sag comes to"]),
