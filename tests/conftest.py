@@ -8,12 +8,18 @@ import time
 import pytest
 from django.core.cache import cache
 from django.db import OperationalError, connection, connections
+from hypothesis import settings as hypothesis_settings
 from rest_framework.test import APIClient
 
 from setups.record import append_only as records
 from shops import append_only as trail
 from shops.models import Person
 from tests.factories import BusinessFactory, PersonFactory, ShopFactory
+
+# No deadline: the machines are noisy. The same examples in every run of continuous integration: what fails there
+# must fail again when it is looked at.
+hypothesis_settings.register_profile("house", deadline=None, derandomize=os.environ.get("CI") == "true")
+hypothesis_settings.load_profile("house")
 
 
 def pytest_collection_modifyitems(config, items):
