@@ -141,7 +141,11 @@ def test_a_card_left_and_opened_again_waits_for_what_was_typed_on_it(enter, pati
     entry = patient.get_by_role("textbox", name="Front: Wheel free", exact=True)
     entry.fill("612")
     posts, cards = [], []
-    patient.route("**/readings/", lambda route: posts.append(route))
+
+    def hold(route):
+        posts.append(route)
+
+    patient.route("**/readings/", hold)
     patient.route(f"**/api/cards/{card.pk}/", lambda route: cards.append((route, route.fetch())))
     patient.go_back()
     expect(patient.get_by_role("heading", name="Job cards")).to_be_visible()
