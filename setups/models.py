@@ -63,9 +63,10 @@ class KindOfBike(Scoped):
 class Customer(Scoped):
     """Who owns the bike and is handed the record. Every field but the business is personal."""
 
-    personal_fields = frozenset({"name", "phone", "email", "notes"})
+    personal_fields = frozenset({"code", "name", "phone", "email", "notes"})
 
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="customers")
+    code = models.CharField(max_length=40, blank=True, help_text="The business's own number for the customer.")
     name = models.CharField(max_length=120)
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
@@ -74,6 +75,11 @@ class Customer(Scoped):
 
     class Meta:
         ordering: ClassVar = ["name", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["business", "code"], condition=~models.Q(code=""), name="customer_code_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

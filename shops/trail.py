@@ -37,13 +37,25 @@ def record(
     The value of a field that the subject's model calls personal is replaced by a mark. Call it inside the
     transaction of the change.
     """
-    AuditEntry.objects.create(
+    line(actor, verb, subject, before, after, reason).save(force_insert=True)
+
+
+def line(
+    actor: Actor,
+    verb: str,
+    subject: Scoped,
+    before: Mapping[str, Any] | None,
+    after: Mapping[str, Any] | None,
+    reason: str = "",
+) -> AuditEntry:
+    """Return what `record` writes, not yet written: a change of many rows writes all its lines at once."""
+    return AuditEntry(
         business_id=actor.person.business_id,
         shop_id=_shop_of(subject, actor),
         person=actor.person,
         address=actor.address,
         verb=verb,
-        subject=subject._meta.model_name,
+        subject=str(subject._meta.model_name),
         subject_id=subject.pk,
         before=_kept(subject, before),
         after=_kept(subject, after),

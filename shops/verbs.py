@@ -169,7 +169,7 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
     """Put a spring on the shop's list."""
     spring = StockSpring(**values)
     _require_own_shop(actor, spring.shop)
-    _check_stock_spring(spring, {})
+    check_stock_spring(spring, {})
     spring.sort_rate_n_per_mm = sort_rate(spring.spring)
     _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
     trail.record(actor, "add spring", spring, None, values)
@@ -180,7 +180,7 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
 def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mapping[str, Any]) -> StockSpring:
     """Change a line of the spring list, its stock included."""
     wanted = dict(values)
-    _check_stock_spring(spring, wanted)
+    check_stock_spring(spring, wanted)
     wanted["sort_rate_n_per_mm"] = sort_rate(wanted.get("spring", spring.spring))
     clash = "The list already has this code with this batch."
     return _change(actor, "change spring", spring, version, wanted, unique=("code", clash))
@@ -301,7 +301,8 @@ def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> N
         raise wrong("calibration_due", "before_calibration", text, due.isoformat())
 
 
-def _check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
+def check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
+    """Refuse a line of the spring list that cannot be: `row` with the fields `values` in place of its own."""
     findings = Findings()
     curve = values.get("spring", row.spring)
     check_spring(findings, curve, "spring", _PLACES[StockSpring.End(values.get("end", row.end))])

@@ -147,6 +147,11 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/customers/<int:pk>/": readers(),
         "PATCH /api/customers/<int:pk>/": shared(200, {"notes": "Rings late."}, MATCH),
         "POST /api/riders/": shared(201, {"customer": of.customer, "name": "Pim"}, foreign=400),
+        # A list is a text file: past the door, JSON is refused for what it is.
+        "GET /api/lists/<str:what>/": Row((401, 403, 403, 200, 200, 200)),
+        "POST /api/lists/<str:what>/": Row((401, 403, 403, 400, 400, 400), {}),
+        "POST /api/lists/<str:what>/look/": Row((401, 403, 403, 415, 415, 415), {}),
+        "POST /api/riders/": Row((401, 201, 201, 201, 201, 400), {"customer": of.customer, "name": "Pim"}),
         "GET /api/riders/<int:pk>/": readers(),
         "PATCH /api/riders/<int:pk>/": shared(200, {"name": "Pim"}, MATCH),
         "GET /api/kinds/": staff(),
@@ -251,6 +256,7 @@ class Rows:
             "stage": "built",
             "end": "rear",
             "key": "first_ride",
+            "what": "springs",
             **missing,
         }
         return re.sub(r"<\w+:(\w+)>", lambda found: str(named[found[1]]), template)
