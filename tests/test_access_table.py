@@ -148,10 +148,9 @@ def table(of: Rows) -> dict[str, Row]:
         "PATCH /api/customers/<int:pk>/": shared(200, {"notes": "Rings late."}, MATCH),
         "POST /api/riders/": shared(201, {"customer": of.customer, "name": "Pim"}, foreign=400),
         # A list is a text file: past the door, JSON is refused for what it is.
-        "GET /api/lists/<str:what>/": Row((401, 403, 403, 200, 200, 200)),
-        "POST /api/lists/<str:what>/": Row((401, 403, 403, 400, 400, 400), {}),
-        "POST /api/lists/<str:what>/look/": Row((401, 403, 403, 415, 415, 415), {}),
-        "POST /api/riders/": Row((401, 201, 201, 201, 201, 400), {"customer": of.customer, "name": "Pim"}),
+        "GET /api/lists/<str:what>/": signed_in(403, 403, 200, 200, 200),
+        "POST /api/lists/<str:what>/": signed_in(403, 403, 400, 400, 400, body={}),
+        "POST /api/lists/<str:what>/look/": signed_in(403, 403, 415, 415, 415, body={}),
         "GET /api/riders/<int:pk>/": readers(),
         "PATCH /api/riders/<int:pk>/": shared(200, {"name": "Pim"}, MATCH),
         "GET /api/kinds/": staff(),

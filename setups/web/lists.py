@@ -117,6 +117,7 @@ class ListsView(RowsView):
     content_negotiation_class = AnyAccept
     roles: ClassVar = dict.fromkeys(("look", "take_in", "give_out"), MANAGERS)
     reads: ClassVar = frozenset({"look"})
+    full: ClassVar = frozenset({"give_out"})
 
     @extend_schema(
         operation_id="lists_look", parameters=[WHAT, ShopQuery], request=FILE, responses={200: PlanAnswer}
