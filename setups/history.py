@@ -1,21 +1,26 @@
-"""What was done to a bike before: one sentence for each thing that a card changed."""
+"""What was done to a bike before: for each card what it found, changed, fitted and left, a sentence a thing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from setups import sums
-from setups.models import JobCard
+from setups import measured, sums
+from setups.models import JobCard, PartLine, SealedRecord
 
 _END_NAMES = {"front": "Fork", "rear": "Shock"}
 _LEG_WORDS = (
     ("preload_mm", "preload", "mm"),
+    ("spacer_mm", "spacer", "mm"),
     ("air_gap_mm", "air gap", "mm"),
     ("pressure_kpa", "pressure", "kPa"),
 )
-_REAR_WORDS = (("preload_mm", "preload", "mm"), ("ride_height_mm", "ride height", "mm"))
-_FRONT_WORDS = (("fork_height_mm", "fork height", "mm"),)
+_REAR_WORDS = (
+    ("preload_mm", "preload", "mm"),
+    ("gas_force_n", "gas force", "N"),
+    ("ride_height_mm", "ride height", "mm"),
+)
+_FRONT_WORDS = (("oil_cm3_per_leg", "oil in each leg", "cm³"), ("fork_height_mm", "fork height", "mm"))
 _ADJUSTERS = {
     "rebound": "rebound",
     "compression": "compression",
@@ -38,6 +43,54 @@ def changes(card: JobCard) -> list[str]:
     return found
 
 
+def past(card: JobCard, *, hidden: bool, former: bool) -> dict[str, Any]:
+    """Return a card as a bike's history tells it, with what hangs on it fetched before.
+
+    `hidden`: whoever asks may not know whose card it was (see `setups.former_owner`), so the complaint is left
+    out; `former`: it was opened for an owner that the bike had before.
+    """
+    records = list(card.records.all())
+    sealed = next((one for one in records if one.what == SealedRecord.What.CARD), None)
+    return {
+        "id": card.pk,
+        "number": card.number,
+        "shop_name": card.shop.name,
+        "opened_at": card.opened_at,
+        "step": card.step,
+        "step_label": card.get_step_display(),
+        "former_owner": former,
+        "complaint": "" if hidden else card.complaint,
+        "distance_km": card.distance_km,
+        "hours": card.hours,
+        "sags": sags(card),
+        "changes": changes(card),
+        "parts": [part_words(line) for line in card.parts.all()],
+        "record": None if sealed is None else sealed.number,
+        "sealed_at": None if sealed is None else sealed.sealed_at,
+        "amendments": 0 if sealed is None else len(records) - 1,
+    }
+
+
+def sags(card: JobCard) -> list[dict[str, Any]]:
+    """Return the sags read at each end before and after, in mm; an end without any is left out."""
+    found = []
+    for end in measured.ENDS:
+        row: dict[str, Any] = {"end": end}
+        for stage, when in (("received", "before"), ("built", "after")):
+            read = measured.sag_or_problems(card, stage, end)[0] or {}
+            for kind in ("static", "rider"):
+                row[f"{kind}_{when}_mm"] = read.get(f"{kind}_sag_mm")
+        if any(value is not None for key, value in row.items() if key != "end"):
+            found.append(row)
+    return found
+
+
+def part_words(line: PartLine) -> str:
+    """Return a part's line in words."""
+    batch = f", batch {line.batch}" if line.batch else ""
+    return f"{line.get_direction_display().capitalize()}: {line.quantity} × {line.description}{batch}"
+
+
 def _differences(end: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
     name = _END_NAMES[end]
     if end == "rear":
@@ -51,6 +104,7 @@ def _differences(end: str, before: Mapping[str, Any], after: Mapping[str, Any]) 
         else:
             for side, one in zip(("left leg", "right leg"), lines, strict=False):
                 yield from (f"{name}, {side}: {line}" for line in one)
+        yield from _oil(name, before, after)
         yield from _numbers(name, before, after, _FRONT_WORDS)
     yield from _numbers(name, before, after, (("tyre_pressure_kpa", "tyre pressure", "kPa"),))
     yield from _clickers(name, before, after)
@@ -70,6 +124,12 @@ def _numbers(
         if old != new and new is not None:
             was = "not noted" if old is None else f"{old:g}"
             yield f"{name}{': ' if name else ''}{word} {was} to {new:g} {unit}"
+
+
+def _oil(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
+    old, new = before.get("oil_grade") or "", after.get("oil_grade") or ""
+    if new and old != new:
+        yield f"{name}: oil {old or 'not noted'} to {new}"
 
 
 def _clickers(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:

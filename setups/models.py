@@ -11,6 +11,7 @@ from typing import ClassVar
 from django.db import models
 from django.utils import timezone
 
+from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool
 
@@ -125,6 +126,14 @@ class Bike(Scoped):
     rear = models.JSONField(null=True, blank=True)
     sources = models.JSONField(default=dict, blank=True)
     notes = models.TextField(blank=True)
+    merged_into = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="twins",
+        help_text="Set where this bike was entered twice: it is hidden, and its cards hang on that one.",
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

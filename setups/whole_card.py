@@ -12,7 +12,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from calc.refusal import Problem
 from calc.sag import BANDS as SAG_BANDS
-from setups import blockers, cautions, measured, sums
+from setups import blockers, cautions, former_owner, measured, sums
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
 from shops.access import Scoped, everywhere
 from shops.models import Person
@@ -64,9 +64,16 @@ def with_parts(card: JobCard) -> JobCard:
 def whole_card(card: JobCard, person: Person | None = None) -> dict[str, Any]:
     """Return the card as the API answers it; `person` (None: nobody may change it) is who looks.
 
+    A former owner's card comes to a technician without what is the owner's (see `setups.former_owner`).
     Times are RFC 3339 in UTC, dates ISO 8601, numbers metric with the unit in the field's name.
     """
     with_parts(card)
+    if person is not None and former_owner.hidden_from(card, person):
+        return former_owner.without_person(_everything(card, person))
+    return _everything(card, person)
+
+
+def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
     sealed = card.step == JobCard.Step.SEALED
     mine = person is not None and (person.role == Person.Role.OWNER or person.shop_id == card.shop_id)
     return {
@@ -93,6 +100,7 @@ def whole_card(card: JobCard, person: Person | None = None) -> dict[str, Any]:
         "blockers": blockers.blockers(card),
         "record": _record(card),
         "links": [_link(one) for one in card.links.all()],
+        "former_owner": person is not None and former_owner.is_former(card),
     }
 
 
@@ -126,6 +134,7 @@ def bike(row: Bike) -> dict[str, Any]:
         **{name: getattr(row, name) for name in names},
         "owner": row.owner_id,
         "owner_name": row.owner.name if row.owner is not None else None,
+        "merged_into": row.merged_into_id,
         "title": bike_title(row),
     }
 

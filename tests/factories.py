@@ -8,6 +8,7 @@ import factory
 from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
+from setups import bike_models as bikes
 from setups import models as setups
 from shops import models as shops
 
@@ -163,6 +164,21 @@ class BikeFactory(factory.django.DjangoModelFactory):
     frame_number = factory.Sequence(lambda n: f"BRKH{n:08}")
     front = factory.LazyFunction(front_data)
     rear = factory.LazyFunction(rear_data)
+
+
+class BikeMergeFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = bikes.BikeMerge
+
+    kept = factory.SubFactory(BikeFactory)
+    twin = factory.SubFactory(
+        BikeFactory,
+        business=factory.SelfAttribute("..kept.business"),
+        owner=factory.SelfAttribute("..kept.owner"),
+        merged_into=factory.SelfAttribute("..kept"),
+    )
+    by = factory.SubFactory(PersonFactory)
+    reason = "Entered twice."
 
 
 class JobCardFactory(factory.django.DjangoModelFactory):

@@ -161,6 +161,12 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/bikes/<int:pk>/": readers(),
         "PATCH /api/bikes/<int:pk>/": shared(200, {"notes": "Link rear."}, MATCH),
         "GET /api/bikes/<int:pk>/history/": readers(),
+        "POST /api/bikes/<int:pk>/owner/": shared(200, {"owner": None, "version": 1, "reason": "Sold."}),
+        "POST /api/bikes/<int:pk>/merge/": shared(
+            200, {"twin": of.twin, "version": 1, "twin_version": 1, "reason": "Entered twice."}
+        ),
+        "GET /api/bikes/<int:pk>/merges/": readers(),
+        "POST /api/bikes/<int:pk>/merges/<int:lid>/undo/": shared(200),
         "GET /api/cards/": staff(),
         # A sister shop goes on with a card of its own.
         "POST /api/cards/": shared(201, {"bike": of.bike, "complaint": "Dives."}, foreign=400),
@@ -232,6 +238,8 @@ class Rows:
         self.tid = factories.TorqueLineFactory(card=card).pk
         self.part, self.rid = factories.PartLineFactory(card=card).pk, factories.ReadingFactory(card=card).pk
         self.card = card.pk
+        self.twin = factories.BikeFactory(business=shop.business, owner=customer).pk
+        self.merge = factories.BikeMergeFactory(kept=bike, by=technician).pk
         self.pk = {
             "shops": shop.pk,
             "people": colleague.pk,
@@ -251,7 +259,7 @@ class Rows:
             "pk": self.sealed if sealed else self.card if kind == "cards" else self.pk.get(kind),
             "tid": self.tid,
             "rid": self.rid,
-            "lid": self.link if sealed else self.part,
+            "lid": self.merge if kind == "bikes" else self.link if sealed else self.part,
             "stage": "built",
             "end": "rear",
             "key": "first_ride",
@@ -438,7 +446,12 @@ def test_the_ids_in_bodies_are_found():
 @pytest.mark.parametrize("name", [name for name in ADDRESSES if re.search("<int:[rtl]id>", name)])
 def test_a_part_of_another_card_is_not_found_through_this_one(name, rows_of, everybody, shop, make_ready_card):
     verb, template = name.split(" ")
-    row, other = table(rows_of)[name], factories.JobCardFactory(shop=shop)
+    row = table(rows_of)[name]
+    other = (
+        factories.BikeFactory(business=shop.business)
+        if template.startswith("/api/bikes/")
+        else factories.JobCardFactory(shop=shop)
+    )
     through_another = rows_of.address(template, pk=other.pk)
     through_none = rows_of.address(template, tid=NO_ONE, rid=NO_ONE, lid=NO_ONE)
     answers = [ask(everybody["owner"], verb, address, row) for address in (through_another, through_none)]

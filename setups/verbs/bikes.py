@@ -13,6 +13,8 @@ from setups.limits import YEAR
 from setups.models import Bike
 from setups.verbs.guard import change, check_bands
 from shops import trail
+from shops.access import everywhere
+from shops.refusals import blocked, wrong
 from shops.trail import Actor
 
 
@@ -29,9 +31,27 @@ def add_bike(actor: Actor, **values: Any) -> Bike:
 
 @transaction.atomic
 def change_bike(actor: Actor, bike: Bike, version: int, values: Mapping[str, Any]) -> Bike:
-    """Change what is known of a bike. Cards opened before keep the settings that they started from."""
+    """Change what is known of a bike. Cards opened before keep the settings that they started from.
+
+    An owner may be entered where there was none; from one owner to another is `ownership.change_owner`.
+    """
+    require_not_merged(bike)
     check_data(values)
+    if bike.owner_id is not None and "owner" in values and values["owner"] != bike.owner:
+        text = "This bike has an owner: change the owner with a reason, which keeps the former one from its history."
+        raise wrong("owner", "change_owner", text)
     return change(actor, "change bike", bike, version, values)
+
+
+def require_not_merged(bike: Bike) -> None:
+    """Refuse to work on a bike that was entered twice and is hidden behind the one that was kept.
+
+    The row stays locked, so that nothing is hung on a bike while it is merged.
+    """
+    held = everywhere(Bike, why="a bike already held").select_for_update().get(pk=bike.pk)
+    if held.merged_into is not None:
+        text = f"This bike was entered twice and is now part of {held.merged_into}: go on with that one."
+        raise blocked("merged", text)
 
 
 def check_data(values: Mapping[str, Any], prefix: str = "") -> None:

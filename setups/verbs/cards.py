@@ -43,6 +43,8 @@ def open_card(
     """
     customer = customer or (bike.owner if bike is not None else None)
     _check_who_and_what(customer, bike, rider, values)
+    if bike is not None:
+        bikes.require_not_merged(bike)
     bikes.check_data(values, "loose_")
     card = JobCard(
         business_id=actor.person.business_id,

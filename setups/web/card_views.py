@@ -12,7 +12,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import ranking, sums, whole_card
+from setups import former_owner, ranking, sums, whole_card
 from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
 from setups.verbs import cards, parts, readings, settings, sign_offs, torques
 from setups.web import serializers as shapes
@@ -96,7 +96,8 @@ class CardsView(RowsView):
         words.
         """
         query = self.query(shapes.CardQuery)
-        found = self.get_queryset()
+        found = former_owner.hide_from(self.get_queryset(), self.person)
+        told = former_owner.not_hidden(self.person)
         if query.get("step"):
             found = found.filter(step=query["step"])
         if query.get("shop") is not None:
@@ -108,7 +109,7 @@ class CardsView(RowsView):
                 | Q(bike__model__icontains=word)
                 | Q(bike__plate__icontains=word)
                 | Q(bike__frame_number__icontains=word)
-                | Q(customer__name__icontains=word)
+                | (Q(customer__name__icontains=word) & told)
                 | Q(loose_description__icontains=word)
             )
         page = self.paginate_queryset(found)
@@ -129,7 +130,10 @@ class CardsView(RowsView):
     def partial_update(self, request: Request, pk: int) -> Response:
         """Change what stands on the card's face."""
         card, version = self.get_object(), self.expected_version()
-        cards.change_card(self.actor(), card, version, self.body(shapes.CardChange, partial=True))
+        wanted = self.body(shapes.CardChange, partial=True)
+        if {"rider", *former_owner.WITHHELD} & set(wanted):
+            former_owner.refuse(card, self.person, "What this changes")
+        cards.change_card(self.actor(), card, version, wanted)
         return self.whole(card)
 
     @doing("cards_take_readings", shapes.ReadingsBody)
@@ -190,6 +194,7 @@ class CardsView(RowsView):
     def preview(self, request: Request, pk: int) -> Response:
         """Compute settings that are being typed; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
+        former_owner.refuse(card, self.person, "The rider's mass")
         body = self.body(shapes.PreviewBody)
         stage, against = body.get("stage", "chosen"), body.get("against")
         return Response(
@@ -204,8 +209,11 @@ class CardsView(RowsView):
     @action(detail=True, methods=["get"])
     def sides(self, request: Request, pk: int) -> Response:
         """Compute every saved setting: result, verdict and picture per stage and end."""
-        found = sums.sides(whole_card.with_parts(self.get_object()))
+        card = self.get_object()
+        found = sums.sides(whole_card.with_parts(card))
         stages = {stage: {end: side.as_dict() for end, side in found[stage].items()} for stage in sums.STAGES}
+        if former_owner.hidden_from(card, self.person):
+            return Response(former_owner.sides_without_person(stages))
         return Response({**stages, "preload_no_cure": found["preload_no_cure"]})
 
     @extend_schema(operation_id="cards_choose", request=shapes.EndBody, responses={200: shapes.CardChoice})
@@ -213,6 +221,7 @@ class CardsView(RowsView):
     def choose(self, request: Request, pk: int) -> Response:
         """Rank the springs of the card's shop for one end; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
+        former_owner.refuse(card, self.person, "The rider's mass")
         return Response(ranking.ranked(card, self.body(shapes.EndBody)["end"]).as_dict())
 
     @doing("cards_fit", shapes.FitBody)
@@ -220,6 +229,7 @@ class CardsView(RowsView):
     def fit(self, request: Request, pk: int) -> Response:
         """Write the chosen setting with a spring of the list: preload, corrected gap, spacer."""
         card, body = self.get_object(), self.body(shapes.FitBody)
+        former_owner.refuse(card, self.person, "The rider's mass")
         settings.fit(self.actor(), card, body["end"], body["stock_spring"], body.get("preload_mm"))
         return self.whole(card)
 

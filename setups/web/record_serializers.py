@@ -94,6 +94,9 @@ class RecordAnswer(serializers.Serializer[Any]):
     internal = serializers.DictField(help_text="The frozen internal document.")
     personal = serializers.DictField(help_text="Personal values that are not erased, by path.")
     amendments = AmendmentAnswer(many=True)
+    withheld = serializers.ListField(
+        child=serializers.CharField(), help_text="Places left out because they are a former owner's."
+    )
 
 
 class PdfQuery(StrictSerializer):

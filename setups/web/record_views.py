@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from setups import former_owner
 from setups.models import CustomerLink, SealedRecord
 from setups.record import erase, links, page, pdf, reading, seal, validity
 from setups.web import record_serializers as shapes
@@ -57,6 +58,7 @@ class CardRecordView(CardsView):
     def amend(self, request: Request, pk: int) -> Response:
         """Add an amendment to the sealed record; what was sealed stays."""
         card = self.get_object()
+        former_owner.refuse(card, self.person, "This record")
         seal.amend(self.actor(), card, **self.body(shapes.AmendmentBody))
         return self.whole(card)
 
@@ -75,6 +77,7 @@ class CardRecordView(CardsView):
     def share(self, request: Request, pk: int) -> Response:
         """Make a customer link; its secret is answered this once and never again."""
         card = self.get_object()
+        former_owner.refuse(card, self.person, "This record")
         link, secret = links.share(self.actor(), card, **self.body(shapes.LinkBody))
         body = {"id": link.pk, "url": f"/record#{secret}", "expires_at": link.expires_at}
         return _private(Response(shapes.LinkAnswer(body).data, status.HTTP_201_CREATED))
@@ -89,11 +92,15 @@ class CardRecordView(CardsView):
     @extend_schema(operation_id="record_show", responses={200: shapes.RecordAnswer, **REFUSED})
     def record(self, request: Request, pk: int) -> Response:
         """Show the sealed record with its amendments: both documents, as they were frozen."""
-        found = reading.links_of(self.get_object())
+        card = self.get_object()
+        found = reading.links_of(card)
         if not found:
             raise Http404
         first, *later = found
-        return _private(Response(shapes.RecordAnswer(_record(first, later)).data))
+        told = _record(first, later)
+        if former_owner.hidden_from(card, self.person):
+            told = former_owner.record_without_person(told)
+        return _private(Response(shapes.RecordAnswer(told).data))
 
     @extend_schema(
         operation_id="record_pdf",
@@ -104,6 +111,7 @@ class CardRecordView(CardsView):
         """Give the record's PDF, stored at the first request; `number` asks for an older one of this
         card's."""
         card = self.get_object()
+        former_owner.refuse(card, self.person, "This PDF")
         number = self.query(shapes.PdfQuery).get("number")
         return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
 
@@ -195,6 +203,7 @@ def _record(first: SealedRecord, later: list[SealedRecord]) -> dict[str, Any]:
         "public": json.loads(first.public),
         "internal": json.loads(first.internal),
         "personal": reading.kept(first),
+        "withheld": [],
         "amendments": [
             {
                 "number": one.number,

@@ -315,21 +315,9 @@ class BikeAnswer(serializers.Serializer[Any]):
     rear = Kept(RearShape, allow_null=True)
     sources = Kept(SourcesShape)
     notes = serializers.CharField()
-
-
-class PastCard(serializers.Serializer[Any]):
-    """A card in a bike's history."""
-
-    id = serializers.IntegerField()
-    number = serializers.CharField()
-    shop_name = serializers.CharField()
-    opened_at = serializers.DateTimeField()
-    step = serializers.ChoiceField(choices=JobCard.Step.choices)
-    complaint = serializers.CharField()
-    changes = serializers.ListField(
-        child=serializers.CharField(), help_text="What was changed, a sentence each."
+    merged_into = serializers.IntegerField(
+        allow_null=True, help_text="The bike that this one, entered twice, is part of; its cards hang there."
     )
-    record = serializers.IntegerField(allow_null=True, help_text="Number of the sealed record.")
 
 
 # Cards: asked -------------------------------------------------------------------------------------
@@ -505,7 +493,7 @@ class CardRow(serializers.Serializer[Any]):
     step_label = serializers.CharField(source="get_step_display")
     bike_title = serializers.SerializerMethodField()
     plate = serializers.SerializerMethodField()
-    customer_name = serializers.CharField(source="customer.name")
+    customer_name = serializers.SerializerMethodField()
     opened_at = serializers.DateTimeField()
     opened_by_name = serializers.CharField(source="opened_by.name")
     sealed = serializers.SerializerMethodField()
@@ -513,6 +501,10 @@ class CardRow(serializers.Serializer[Any]):
     def get_bike_title(self, card: JobCard) -> str:
         """Return the bike's title, or what the loose part was called."""
         return bike_or_part(card)
+
+    def get_customer_name(self, card: JobCard) -> str:
+        """Return the customer's name; blank where a former owner is kept from the asker."""
+        return "" if getattr(card, "hidden", False) else card.customer.name
 
     def get_plate(self, card: JobCard) -> str:
         """Return the bike's plate."""
@@ -817,7 +809,7 @@ class CardAnswer(serializers.Serializer[Any]):
     loose_description = serializers.CharField()
     loose_front = Kept(FrontShape, allow_null=True)
     loose_rear = Kept(RearShape, allow_null=True)
-    customer = CardCustomer()
+    customer = CardCustomer(allow_null=True)
     rider = CardRider(allow_null=True)
     complaint = serializers.CharField()
     internal_notes = serializers.CharField()
@@ -842,3 +834,6 @@ class CardAnswer(serializers.Serializer[Any]):
     blockers = BlockerAnswer(many=True)
     record = RecordBrief(allow_null=True)
     links = LinkBrief(many=True)
+    former_owner = serializers.BooleanField(
+        help_text="The bike has another owner now; a technician does not read whose card it was."
+    )

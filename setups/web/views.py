@@ -11,9 +11,11 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import history, whole_card
-from setups.models import Bike, Customer, JobCard, KindOfBike, Rider, SealedRecord
-from setups.verbs import bikes, customers, kinds
+from setups import former_owner, history, whole_card
+from setups.bike_models import BikeMerge
+from setups.models import Bike, Customer, JobCard, KindOfBike, PartLine, Reading, Rider, SealedRecord
+from setups.verbs import bikes, customers, kinds, merging, ownership
+from setups.web import bike_serializers as bike_shapes
 from setups.web import serializers as shapes
 from shops.access import rows
 from shops.web.base import RowsView
@@ -147,6 +149,10 @@ class BikesView(RowsView):
         "create": EVERYBODY,
         "partial_update": EVERYBODY,
         "history": EVERYBODY,
+        "change_owner": EVERYBODY,
+        "merge": EVERYBODY,
+        "merges": EVERYBODY,
+        "undo_merge": EVERYBODY,
     }
 
     def represent(self, row: Bike) -> Any:
@@ -162,7 +168,7 @@ class BikesView(RowsView):
         """List the bikes; `search` looks in make, model, plate, frame number and the owner's name,
         all words.
         """
-        found = self.get_queryset()
+        found = self.get_queryset().filter(merged_into=None)
         for word in self.query(shapes.SearchQuery).get("search", "").split()[:8]:
             found = found.filter(
                 Q(make__icontains=word)
@@ -193,30 +199,56 @@ class BikesView(RowsView):
             bikes.change_bike(self.actor(), bike, version, self.body(shapes.BikeBody, partial=True))
         )
 
-    @extend_schema(operation_id="bikes_history", responses={200: shapes.PastCard(many=True)}, filters=False)
+    @extend_schema(operation_id="bikes_history", responses={200: bike_shapes.PastCard(many=True)}, filters=False)
     @action(detail=True, methods=["get"], pagination_class=None)
     def history(self, request: Request, pk: int) -> Response:
-        """List every card of the bike in all shops of the business, newest first."""
-        bike = self.get_object()
-        cards = (
-            rows(JobCard, self.person)
-            .filter(bike=bike)
-            .select_related("shop")
-            .prefetch_related("settings", Prefetch("records", rows(SealedRecord, self.person)))
+        """List every card of the bike in all shops of the business, newest first.
+
+        Cards of a former owner come without a complaint to technicians.
+        """
+        cards = former_owner.mark(rows(JobCard, self.person).filter(bike=self.get_object())).select_related("shop")
+        kept = former_owner.is_kept_from(self.person)
+        fetched = cards.prefetch_related(
+            "settings",
+            Prefetch("readings", rows(Reading, self.person)),
+            Prefetch("parts", rows(PartLine, self.person)),
+            Prefetch("records", rows(SealedRecord, self.person)),
         )
-        return Response([_past(card) for card in cards])
+        told = [history.past(card, hidden=card.former and kept, former=card.former) for card in fetched]
+        return Response(bike_shapes.PastCard(told, many=True).data)
 
+    @extend_schema(
+        operation_id="bikes_change_owner", request=bike_shapes.OwnerBody, responses={200: shapes.BikeAnswer}
+    )
+    @action(detail=True, methods=["post"], url_path="owner")
+    def change_owner(self, request: Request, pk: int) -> Response:
+        """Give the bike to another owner; its history stays, the former owner is kept from it."""
+        ownership.change_owner(self.actor(), self.get_object(), **self.body(bike_shapes.OwnerBody))
+        return self.answer(self.get_object())
 
-def _past(card: JobCard) -> dict[str, Any]:
-    sealed = next((one.number for one in card.records.all() if one.what == SealedRecord.What.CARD), None)
-    return {
-        "id": card.pk,
-        "number": card.number,
-        "shop_name": card.shop.name,
-        "opened_at": whole_card.moment(card.opened_at),
-        "step": card.step,
-        "step_label": card.get_step_display(),
-        "complaint": card.complaint,
-        "changes": history.changes(card),
-        "record": sealed,
-    }
+    @extend_schema(
+        operation_id="bikes_merge",
+        request=bike_shapes.MergeBody,
+        responses={200: bike_shapes.MergeAnswer},
+    )
+    @action(detail=True, methods=["post"])
+    def merge(self, request: Request, pk: int) -> Response:
+        """Make another entry of the same bike part of this one; its cards come here, and it is hidden."""
+        made = merging.merge_bikes(self.actor(), self.get_object(), **self.body(bike_shapes.MergeBody))
+        return Response(bike_shapes.MergeAnswer(made).data)
+
+    @extend_schema(
+        operation_id="bikes_merges", responses={200: bike_shapes.MergeAnswer(many=True)}, filters=False
+    )
+    @action(detail=True, methods=["get"], pagination_class=None)
+    def merges(self, request: Request, pk: int) -> Response:
+        """List the entries that were made part of this bike, newest first, undone ones too."""
+        made = rows(BikeMerge, self.person).filter(kept=self.get_object())
+        return Response(bike_shapes.MergeAnswer(made.select_related("twin", "by", "undone_by"), many=True).data)
+
+    @extend_schema(operation_id="bikes_undo_merge", request=None, responses={200: bike_shapes.MergeAnswer})
+    @action(detail=True, methods=["post"], url_path="merges/<int:lid>/undo")
+    def undo_merge(self, request: Request, pk: int, lid: int) -> Response:
+        """Make two bikes of one again."""
+        made = self.part_of(BikeMerge, lid, kept=self.get_object())
+        return Response(bike_shapes.MergeAnswer(merging.undo_merge(self.actor(), made)).data)

@@ -2,8 +2,10 @@
 /** A bike: what is known of each end and where it comes from, and every job done to it in any shop of the business. */
 
 import { get } from "../api.js";
+import { historyList } from "../bike/history.js";
+import { ownerForm } from "../bike/owner.js";
+import { mergedEntries, twinFinder } from "../bike/twin.js";
 import { h, replace } from "../dom.js";
-import { day } from "../parts/dates.js";
 import { endFacts, endForm } from "../parts/end-data.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { form } from "../parts/form.js";
@@ -13,8 +15,15 @@ import { deliver } from "../parts/outbox.js";
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
   const path = `/api/bikes/${params.id}/`;
-  const [first, history, kinds] = await Promise.all([get(path), get(`${path}history/`), get("/api/kinds/")]);
+  const [first, history, kinds, merges] = await Promise.all([
+    get(path), get(`${path}history/`), get("/api/kinds/"), get(`${path}merges/`),
+  ]);
   let bike = first;
+  if (bike.merged_into) {
+    root.append(h("h1", null, bike.title), h("p", null, "This bike was entered twice; its jobs are kept with the other entry. ",
+      h("a", { class: "touch", href: `#/bikes/${bike.merged_into}` }, "Open that one")));
+    return;
+  }
   const heading = h("h1");
   const facts = h("section", { class: "sheet" });
   const ends = { front: h("section", { class: "sheet" }), rear: h("section", { class: "sheet" }) };
@@ -34,8 +43,30 @@ export async function open(root, params, app) {
         fact("Plate", bike.plate), fact("Frame number", bike.frame_number), fact("Kind", bike.kind),
         h("div", null, h("dt", null, "Owner"), h("dd", null, bike.owner ? h("a", { class: "touch", href: `#/customers/${bike.owner}` }, bike.owner_name) : "not known"))),
       bike.notes ? h("p", null, h("span", { class: "soft" }, "For the workshop only: "), bike.notes) : null,
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: editFacts }, "Change")),
+      mergedEntries(merges, bike.id, again, (text) => app.say(text)),
+      h("div", { class: "actions" },
+        h("button", { type: "button", onclick: findTwin }, "Entered twice"),
+        h("button", { type: "button", onclick: changeOwner }, bike.owner ? "Another owner" : "Enter the owner"),
+        h("button", { type: "button", onclick: editFacts }, "Change")),
     );
+  }
+
+  /** The whole screen afresh: jobs came or went. */
+  function again() {
+    app.say("Saved");
+    root.replaceChildren();
+    void open(root, params, app);
+  }
+
+  function findTwin() {
+    replace(facts, twinFinder({ bike, done: again, back: drawFacts }));
+    facts.querySelector("input")?.focus();
+  }
+
+  function changeOwner() {
+    const standing = history.filter((/** @type {any} */ card) => !card.record);
+    replace(facts, ownerForm({ bike, open: standing, done: again, back: drawFacts }));
+    facts.querySelector("input")?.focus();
   }
 
   function editFacts() {
@@ -97,28 +128,16 @@ export async function open(root, params, app) {
   }
 
   draw();
-  const cards = history.results ?? history;
   root.append(
     h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?bike=${bike.id}` }, "New job card")),
     facts,
     h("div", { class: "columns" }, ends.front, ends.rear),
     h("h2", null, "Jobs"),
-    h("ul", { class: "rows" }, ...(cards.length ? cards.map(job)
-      : [h("li", null, h("p", { class: "empty" }, "No job yet. Every card of this bike will be listed here, with what was changed, whichever branch did it."))])),
+    historyList(history),
   );
 }
 
 /** @param {string} name @param {string} value */
 function fact(name, value) {
   return h("div", null, h("dt", null, name), h("dd", null, value || h("span", { class: "soft" }, "not known")));
-}
-
-/** @param {any} card */
-function job(card) {
-  return h("li", null, h("a", { href: `#/cards/${card.id}` },
-    h("span", { class: "row-key digits" }, card.number),
-    h("span", { class: "row-name" }, card.complaint || "no complaint written down"),
-    h("span", { class: "row-side" }, card.record ? `record ${card.record}` : card.step),
-    h("span", { class: "row-more" }, `${day(card.opened_at)} · ${card.shop_name}`),
-    ...card.changes.map((/** @type {string} */ change) => h("span", { class: "row-more" }, change))));
 }

@@ -177,7 +177,9 @@ class Frame {
   #drawHead() {
     const { card } = this.desk;
     const bike = card.bike?.title ?? (card.loose_description || (card.loose === "fork" ? "Loose fork" : "Loose shock"));
-    const people = [card.customer.name, card.rider && card.rider.name !== card.customer.name ? `rider ${card.rider.name}` : null];
+    const people = card.customer
+      ? [card.customer.name, card.rider && card.rider.name !== card.customer.name ? `rider ${card.rider.name}` : null, card.former_owner ? "had the bike before" : null]
+      : ["A job for an owner before, whom a manager can look up"];
     keepFocus(this.head, () => replace(
       this.head,
       h("h1", null, h("span", { class: "card-number" }, card.number), " ", bike),
