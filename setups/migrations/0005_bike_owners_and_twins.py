@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0002_append_only'),
+        ('setups', '0004_customer_code'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
