@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -107,6 +109,24 @@ def test_a_seal_without_network_seals_nothing_and_a_double_touch_seals_once(
     button.dblclick()
     expect(patient.locator(".record-number")).to_be_visible()
     assert count(SealedRecord) == 1
+
+
+def test_lines_added_and_removed_are_taken_back(enter, patient, technician, card):
+    enter(technician, f"#/cards/{card.pk}/built")
+    undo = patient.get_by_role("button", name=re.compile("^Undo"))
+    parts = patient.locator(".part-place li.line")
+    patient.get_by_role("button", name="Add a part", exact=True).click()
+    expect(parts).to_have_count(1)
+    undo.click()
+    expect(parts).to_have_count(0)
+    lines = patient.locator(".torques li.line")
+    before = lines.count()
+    lines.last.locator("summary").click()
+    lines.last.get_by_role("button", name="Remove").click()
+    patient.get_by_role("dialog").get_by_role("button", name="This bike has none").click()
+    expect(lines).to_have_count(before - 1)
+    undo.click()
+    expect(lines).to_have_count(before)
 
 
 def test_what_is_refused_is_said_in_sight_however_far_the_page_is_scrolled(enter, patient, technician, card, shop):

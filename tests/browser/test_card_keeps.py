@@ -176,6 +176,21 @@ def test_the_last_change_is_taken_back(enter, patient, technician, card):
     assert [leg["preload_mm"] for leg in legs] == [10, 10]
 
 
+def test_changes_are_taken_back_one_after_the_other(enter, patient, technician, card):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    for value in ("14", "16"):
+        field(page, "Preload").fill(value)
+        field(page, "Preload").press("Tab")
+        saved(page)
+    undo = page.get_by_role("button", name=re.compile("^Undo"))
+    undo.click()
+    expect(field(page, "Preload")).to_have_value("14")
+    undo.click()
+    expect(field(page, "Preload")).to_have_value("10")
+    expect(undo).to_have_count(0)
+
+
 def test_a_reading_that_cannot_be_is_refused_once_in_words_and_the_others_go_on(enter, patient, technician, card):
     page = enter(technician, f"#/cards/{card.pk}/measured")
     saved(page)

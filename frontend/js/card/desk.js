@@ -30,8 +30,8 @@ export class Desk {
     /** @type {any} */
     this.sides = null;
     this.offline = false;
-    /** The last change that can be taken back. @type {{label: string, run: () => Promise<any>}|null} */
-    this.back = null;
+    /** What can be taken back, the latest last. @type {{label: string, run: () => Promise<any>}[]} */
+    this.backs = [];
     /** @type {Map<string, Sheet>} */
     this.sheets = new Map();
     /** @type {Set<(news: News) => void>} */
@@ -227,15 +227,19 @@ export class Desk {
    * @param {() => Promise<any>} run
    */
   offerBack(label, run) {
-    this.back = { label, run };
+    this.backs.push({ label, run });
     this.tell("back");
   }
 
-  /** Take the last change back. */
+  /** The last change that can be taken back. */
+  get back() {
+    return this.backs.at(-1) ?? null;
+  }
+
+  /** Take the last change back; the one before it is next. */
   async takeBack() {
-    const back = this.back;
+    const back = this.backs.pop();
     if (!back) return;
-    this.back = null;
     this.tell("back");
     const done = await this.act(`take back: ${back.label}`, back.run);
     if (done) this.say(`Taken back: ${back.label}.`);
@@ -297,6 +301,8 @@ export class Desk {
     window.clearTimeout(this.timer);
     window.clearTimeout(this.sidesTimer);
     await this.flush();
+    // What was already on its way when the card was left.
+    await this.turn;
     for (const sheet of this.sheets.values()) sheet.close();
     if (!this.waiting) this.copy.drop();
   }

@@ -182,7 +182,11 @@ function reading(desk, one) {
     h("span", null, counts),
     one.struck || !desk.open ? null : h("button", {
       type: "button", class: "quiet-button",
-      onclick: () => desk.act(`strike ${name}`, () => api.post(`${desk.path}readings/${one.id}/strike/`, {})),
+      onclick: () => desk.act(`strike ${name}`, () => api.post(`${desk.path}readings/${one.id}/strike/`, {}), {
+        back: () => () => api.post(`${desk.path}readings/`, { readings: [{
+          stage: one.stage, end: one.end, quantity: one.quantity, value: one.value, instrument: one.instrument, origin: one.origin,
+        }] }),
+      }),
     }, "Strike", h("span", { class: "quiet" }, ` ${name} ${text}`)),
   );
 }

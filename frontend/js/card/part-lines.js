@@ -1,11 +1,10 @@
 // @ts-check
 /** Parts fitted, and parts given back to the customer. */
-import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { Entries } from "./entry.js";
 import { keepFocus } from "./paint.js";
-import { lineSheet } from "./sheets.js";
+import { addLine, lineSheet, removeLine } from "./sheets.js";
 
 const WHERE = [{ value: "fitted", text: "fitted" }, { value: "given_back", text: "given back" }];
 
@@ -15,7 +14,7 @@ export function partLines(desk) {
   const empty = h("p", { class: "empty" }, "No parts noted. What was fitted, with its batch, and what the rider got back.");
   const add = h("button", {
     type: "button", id: "add-part",
-    onclick: () => during(add, () => desk.act("add a part", () => api.post(`${desk.path}parts/`, { direction: "fitted", description: "Part", quantity: 1, batch: "" }))),
+    onclick: () => during(add, () => addLine(desk, "parts", "add a part", { direction: "fitted", description: "Part", quantity: 1, batch: "" })),
   }, "Add a part");
   /** @type {Map<number, {node: HTMLElement, sync: () => void}>} */
   const lines = new Map();
@@ -50,7 +49,7 @@ function partLine(desk, id) {
   );
   const drop = h("button", {
     type: "button", class: "quiet-button",
-    onclick: () => desk.act("remove a part", () => api.remove(`${desk.path}parts/${id}/`, find().version)),
+    onclick: () => removeLine(desk, "parts", "remove a part", find()),
   }, "Remove the part");
   const title = h("span", { class: "line-title" });
   const state = h("span", { class: "line-state" });

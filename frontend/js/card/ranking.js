@@ -128,7 +128,7 @@ function basisOf(card, end) {
  */
 function unfit(desk, end) {
   const before = desk.card.settings.chosen?.[end]?.body ?? desk.card.settings.received?.[end]?.body;
-  return (/** @type {any} */ card) => () => api.put(`${desk.path}settings/chosen/${end}/`, before, { version: card.settings.chosen[end].version });
+  return () => () => api.put(`${desk.path}settings/chosen/${end}/`, before, { version: desk.card.settings.chosen[end].version });
 }
 
 /**

@@ -26,7 +26,7 @@ export function fieldsSheet(desk) {
  * @param {Record<string, any>} changed
  */
 function wholes(card, changed) {
-  const found = only(card, Object.keys(changed).map((path) => path.split(".")[0]));
+  const found = only(card, tops(changed));
   if (found.rider?.id) found.rider = found.rider.id;
   if (found.targets) {
     const { front, rear } = found.targets;
@@ -52,7 +52,8 @@ export function settingSheet(desk, stage, end) {
     byHand: stage === "chosen",
     label: `${END_NAMES[end].toLowerCase()}, ${STAGE_NAMES[stage]}`,
     name: (path) => `${END_NAMES[end].toLowerCase()}, ${pathName(path)}`,
-    back: (before) => () => api.put(path, before, { version: row().version ?? undefined }),
+    // What else was changed since, by this hand or another's, stays.
+    back: (before, changed) => () => api.put(path, { ...row().value, ...only(before, tops(changed)) }, { version: row().version ?? undefined }),
   }));
 }
 
@@ -235,6 +236,50 @@ export function reopenSheets(desk) {
     else if (kind === "torques" || kind === "parts") lineSheet(desk, kind, Number(first));
   }
 }
+
+/** The fields that the changed paths lie in. @param {Record<string, any>} changed */
+const tops = (changed) => [...new Set(Object.keys(changed).map((path) => path.split(".")[0]))];
+
+/**
+ * Add a torque or part line; taken back, it goes again.
+ * @param {Desk} desk
+ * @param {"torques"|"parts"} list
+ * @param {string} what
+ * @param {any} body
+ */
+export function addLine(desk, list, what, body) {
+  const known = desk.card[list].map((/** @type {any} */ line) => line.id);
+  const added = () => desk.card[list].find((/** @type {any} */ line) => !known.includes(line.id));
+  return desk.act(what, () => api.post(`${desk.path}${list}/`, body), {
+    back: () => {
+      const { id } = added();
+      return () => {
+        const line = desk.card[list].find((/** @type {any} */ one) => one.id === id);
+        return line ? api.remove(`${desk.path}${list}/${id}/`, line.version, list === "torques" ? { reason: "added by mistake" } : undefined) : api.get(desk.path);
+      };
+    },
+  });
+}
+
+/**
+ * Remove a torque or part line; taken back, it is written again, and what was tightened must be tightened again.
+ * @param {Desk} desk
+ * @param {"torques"|"parts"} list
+ * @param {string} what
+ * @param {any} line
+ * @param {Record<string, string>} [query]
+ */
+export function removeLine(desk, list, what, line, query) {
+  const body = only(line, LINE_FIELDS[list].filter((name) => line[name] !== undefined));
+  return desk.act(what, () => api.remove(`${desk.path}${list}/${line.id}/`, line.version, query), {
+    back: () => () => api.post(`${desk.path}${list}/`, body),
+  });
+}
+
+const LINE_FIELDS = {
+  torques: ["fastener", "value_nm", "source_edition", "source_page", "wrench", "needs_second_check"],
+  parts: ["direction", "description", "quantity", "batch", "spring"],
+};
 
 /**
  * @param {any} row

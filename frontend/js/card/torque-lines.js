@@ -7,14 +7,14 @@ import { day, moment } from "../parts/dates.js";
 import { ask } from "../parts/dialog.js";
 import { Entries } from "./entry.js";
 import { keepFocus } from "./paint.js";
-import { lineSheet } from "./sheets.js";
+import { addLine, lineSheet, removeLine } from "./sheets.js";
 
 /** @param {import("./desk.js").Desk} desk */
 export function torqueLines(desk) {
   const list = h("ol", { class: "lines" });
   const add = h("button", {
     type: "button", id: "add-torque",
-    onclick: () => during(add, () => desk.act("add a torque line", () => api.post(`${desk.path}torques/`, { fastener: "Fastener", needs_second_check: false }))),
+    onclick: () => during(add, () => addLine(desk, "torques", "add a torque line", { fastener: "Fastener", needs_second_check: false })),
   }, "Add a line");
   const node = h(
     "section", { class: "torques" },
@@ -121,7 +121,7 @@ function torqueLine(desk, id, wrenches) {
       lacks.length < 4 && sheet.value("source_edition") && sheet.value("wrench") ? h("button", {
         type: "button", class: "quiet-button", id: `spread-${id}`, onclick: () => spread(desk, sheet),
       }, "Same manual and wrench on the open lines") : null,
-      h("button", { type: "button", class: "quiet-button", id: `drop-torque-${id}`, onclick: () => dropLine(desk, path, find()) },
+      h("button", { type: "button", class: "quiet-button", id: `drop-torque-${id}`, onclick: () => dropLine(desk, find()) },
         "Remove the line", h("span", { class: "quiet" }, `: ${line.fastener}`)),
     ));
   };
@@ -172,10 +172,9 @@ function lineState(line, lacks) {
 
 /**
  * @param {import("./desk.js").Desk} desk
- * @param {string} path
  * @param {any} line
  */
-async function dropLine(desk, path, line) {
+async function dropLine(desk, line) {
   const reason = await ask({
     title: `Remove ${line.fastener}?`,
     body: [h("p", null, "Say why; the reason is kept beside the change.")],
@@ -184,5 +183,5 @@ async function dropLine(desk, path, line) {
       { text: "Not undone on this job", value: "not undone on this job", main: true },
     ],
   });
-  if (reason) await desk.act(`remove ${line.fastener}`, () => api.remove(path, line.version, { reason }));
+  if (reason) await removeLine(desk, "torques", `remove ${line.fastener}`, line, { reason });
 }
