@@ -3,7 +3,7 @@
 A *full sign-in* is the password, and the second factor of whoever has one. A session that began with one stays full
 while its person works; a session that began with a PIN is never full by itself. Either becomes full for ten minutes
 when its person confirms the password. A session on an enrolled tablet ends once nobody has used it for
-`settings.IDLE_S`; anywhere else it only stops being full then.
+`settings.IDLE_S`, or the tablet is revoked; anywhere else it only stops being full then.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from django.contrib.auth.signals import user_logged_in
 from django.contrib.sessions.backends.base import SessionBase, UpdateError
 from django.dispatch import receiver
 from django.http import HttpRequest
+
+from shops import tablets
 
 FULL_S = 600
 """How long a confirmed password counts, in seconds."""
@@ -68,7 +70,8 @@ def use(session: SessionBase) -> None:
     now = int(time.time())
     unused = now - session.get(_SEEN, 0)
     too_old = now - session.get(_BEGAN, 0) > settings.SESSION_COOKIE_AGE
-    if too_old or (unused > settings.IDLE_S and tablet_of(session) is not None):
+    tablet = tablet_of(session)
+    if too_old or (tablet is not None and (unused > settings.IDLE_S or not tablets.is_enrolled(tablet))):
         session.flush()
         return
     if unused > settings.IDLE_S:

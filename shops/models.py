@@ -7,8 +7,10 @@ from typing import ClassVar
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 from calc.units import FACTORS
+from shops import keys  # noqa: F401  # its models are this app's too
 from shops.access import Scoped, ScopedManager, everywhere
 
 
@@ -79,11 +81,22 @@ class Person(Scoped, AbstractBaseUser):
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.TECHNICIAN)
     is_active = models.BooleanField(default=True, help_text="Cleared when somebody leaves; sign-offs stay.")
     units = models.JSONField(default=default_units)
+    sessions_ended = models.PositiveIntegerField(default=0, help_text="Counted up to end every session at once.")
     version = models.PositiveIntegerField(default=1)
 
     objects: ClassVar[PersonManager] = PersonManager()
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar = ["name"]
+
+    @property
+    def has_pin(self) -> bool:
+        """Tell whether the person can take over a tablet."""
+        return hasattr(self, "pin")
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        # Django's own goes by the password alone, which somebody who leaves and comes back may keep.
+        stamp = f"{self.password}{self.sessions_ended or ''}"
+        return salted_hmac("shops.models.Person.session", stamp, secret=secret, algorithm="sha256").hexdigest()
 
     def __str__(self) -> str:
         return self.name

@@ -46,6 +46,14 @@ class PersonBackend(BaseBackend):
         )
 
 
+class PinBackend(PersonBackend):
+    """Keeps the person of a session that a PIN began. It signs nobody in: `shops.pins` looks at the PIN."""
+
+    def authenticate(self, request: HttpRequest | None, **_: Any) -> None:  # type: ignore[override]
+        """Know nobody by a password."""
+        return
+
+
 def locked(
     request: HttpRequest, response: HttpResponse | None = None, credentials: Any = None
 ) -> HttpResponse:

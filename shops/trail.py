@@ -63,6 +63,19 @@ def line(
     )
 
 
+def observe(of: Person, verb: str, subject: Scoped, address: str | None, after: Mapping[str, Any]) -> None:
+    """Write one line about what nobody known did: it happened to `of`, at `address`."""
+    AuditEntry.objects.create(
+        business_id=of.business_id,
+        shop_id=of.shop_id,
+        address=address,
+        verb=verb,
+        subject=subject._meta.model_name,
+        subject_id=subject.pk,
+        after=_kept(subject, after),
+    )
+
+
 def changes(row: Scoped, wanted: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the fields of `wanted` that differ from `row`, as they are and as they will be."""
     differing = [name for name, value in wanted.items() if getattr(row, name) != value]

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from setups import bike_models as bikes
 from setups import models as setups
+from shops import keys
 from shops import models as shops
 
 PASSWORD = "plum anvil seven"
@@ -54,6 +55,16 @@ class ToolFactory(factory.django.DjangoModelFactory):
     calibrated_on = factory.LazyFunction(lambda: timezone.now().date() - timedelta(days=30))
     calibration_due = factory.LazyFunction(lambda: timezone.now().date() + timedelta(days=335))
     certificate = "invented certificate"
+
+
+class TabletFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = keys.Tablet
+
+    shop = factory.SubFactory(ShopFactory)
+    name = factory.Sequence(lambda n: f"Bench {n}")
+    token_sha256 = factory.Sequence(lambda n: f"{n:064x}")
+    enrolled_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..shop"))
 
 
 class StockSpringFactory(factory.django.DjangoModelFactory):

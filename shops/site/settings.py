@@ -55,7 +55,11 @@ DATABASES = environment.databases(DATA)
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "shops.Person"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "shops.sign_in.PersonBackend"]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "shops.sign_in.PersonBackend",
+    "shops.sign_in.PinBackend",
+]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},

@@ -12,7 +12,7 @@ from calc.refusal import Problem
 from calc.web.errors import problems_handler
 from shops.refusals import Blocked, Forbidden
 
-SECRETS = frozenset({"password", "current", "new", "secret"})
+SECRETS = frozenset({"password", "current", "new", "secret", "pin", "second_factor"})
 
 
 class PreconditionRequired(exceptions.APIException):

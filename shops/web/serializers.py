@@ -54,6 +54,20 @@ class _WholeIdSchema(OpenApiSerializerFieldExtension):
         return {"type": "integer", "minimum": 1, "maximum": ID_LIMIT}
 
 
+class Whole(serializers.IntegerField):
+    """A JSON whole number that names a row; whether there is such a row is not looked up here."""
+
+    def __init__(self, **options: Any) -> None:
+        """Take what an id can be."""
+        super().__init__(min_value=1, max_value=ID_LIMIT, **options)
+
+    def to_internal_value(self, data: Any) -> int:
+        """Return the number."""
+        if isinstance(data, bool) or not isinstance(data, int):
+            raise serializers.ValidationError("An id is a JSON whole number.", "not_an_id")
+        return int(super().to_internal_value(data))
+
+
 class Email(serializers.EmailField):
     """An e-mail address."""
 
@@ -107,6 +121,14 @@ class ShopBrief(serializers.Serializer[Any]):
     time_zone = serializers.CharField()
 
 
+class TabletBrief(serializers.Serializer[Any]):
+    """The enrolled tablet that asks."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    shop_name = serializers.CharField(source="shop.name")
+
+
 class SessionPerson(serializers.Serializer[Any]):
     """The signed-in person, as the client needs to know them."""
 
@@ -115,6 +137,7 @@ class SessionPerson(serializers.Serializer[Any]):
     email = serializers.CharField()
     role = serializers.ChoiceField(choices=Person.Role.choices)
     units = serializers.DictField(child=serializers.CharField(), help_text="Unit by quantity.")
+    has_pin = serializers.BooleanField()
     business = BusinessBrief()
     shop = ShopBrief()
 
@@ -124,6 +147,8 @@ class SessionAnswer(serializers.Serializer[Any]):
 
     person = SessionPerson(allow_null=True)
     full = serializers.BooleanField()
+    tablet = TabletBrief(allow_null=True)
+    lock_after_s = serializers.IntegerField(help_text="How long an enrolled tablet may lie unused before it locks.")
 
 
 class SignInBody(StrictSerializer):
@@ -137,6 +162,34 @@ class FullBody(StrictSerializer):
     """What makes a session full."""
 
     password = Text(max_length=200, trim_whitespace=False)
+
+
+class PinBody(StrictSerializer):
+    """A new PIN, which the password confirms."""
+
+    password = Text(max_length=200, trim_whitespace=False)
+    pin = Text(max_length=20, trim_whitespace=False)
+
+
+class TakeOverBody(StrictSerializer):
+    """Who takes over the tablet."""
+
+    person = Whole()
+    pin = Text(max_length=20, trim_whitespace=False)
+
+
+class TabletPerson(serializers.Serializer[Any]):
+    """Somebody who may take over the tablet."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+
+
+class TabletHereAnswer(serializers.Serializer[Any]):
+    """The enrolled tablet that asks (null where it is none), and who may take it over."""
+
+    tablet = TabletBrief(allow_null=True)
+    people = TabletPerson(many=True)
 
 
 class PasswordBody(StrictSerializer):
@@ -224,6 +277,21 @@ class PersonAnswer(OfShop):
     email = serializers.CharField()
     role = serializers.ChoiceField(choices=Person.Role.choices)
     is_active = serializers.BooleanField()
+
+
+class TabletBody(StrictSerializer):
+    """A tablet to enrol: the one that asks."""
+
+    name = Text(max_length=60)
+
+
+class TabletAnswer(OfShop):
+    """An enrolled tablet."""
+
+    name = serializers.CharField()
+    enrolled_by_name = serializers.CharField(source="enrolled_by.name")
+    enrolled_at = serializers.DateTimeField()
+    revoked_at = serializers.DateTimeField(allow_null=True)
 
 
 class ToolBody(StrictSerializer):

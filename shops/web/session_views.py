@@ -2,31 +2,73 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib import auth
 from django.middleware.csrf import get_token
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
+from rest_framework.exceptions import APIException
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from calc.refusal import Problem
-from shops import hands, verbs
+from shops import hands, pins, trail, verbs
 from shops.models import Person
 from shops.refusals import wrong
 from shops.sign_in import LOCKED, LOCKED_ADDRESS
+from shops.trail import Actor
 from shops.web import serializers as shapes
 from shops.web.base import actor_of, checked, person_of
 from shops.web.permissions import SignedIn
 from shops.web.sign_in import CookieAuthentication
+from shops.web.tablet_cookie import tablet_here
 from shops.web.throttle import WrongSignIns
 
 
 def session_answer(request: Request, person: Person | None) -> Response:
     """Return the answer that says who is signed in."""
-    body = {"person": person, "full": hands.is_full(request._request.session)}
+    body = {
+        "person": person,
+        "full": hands.is_full(request._request.session),
+        "tablet": tablet_here(request),
+        "lock_after_s": settings.IDLE_S,
+    }
     return Response(shapes.SessionAnswer(body).data)
+
+
+def enter(request: Request, person: Person) -> None:
+    """Begin a session of `person`, who has shown the password: a full one, under a key of its own."""
+    auth.login(request._request, person, backend=hands.BY_PASSWORD)
+    fully_known(request, person)
+    trail.record(Actor(person, request.META.get("REMOTE_ADDR") or None), "sign in", person, None, None)
+
+
+def fully_known(request: Request, person: Person) -> None:
+    """Note what follows from a full sign-in: on a tablet it locks when left alone, and counted PINs begin anew."""
+    tablet = tablet_here(request)
+    if tablet is not None:
+        hands.put_on_tablet(request._request.session, tablet.pk)
+    pins.let_try_again(person, None if tablet is None else tablet.pk)
+
+
+class TooManyTries(APIException):
+    """One try too many."""
+
+    status_code = status.HTTP_429_TOO_MANY_REQUESTS
+    default_code = LOCKED.code
+    default_detail = LOCKED.text
+
+
+def confirmed_password(request: Request, password: str, field: str = "password") -> Person:
+    """Return who is signed in if this is their password; refused otherwise, and counted as a sign-in would be."""
+    person = auth.authenticate(request._request, username=person_of(request).email, password=password)
+    if isinstance(person, Person):
+        return person
+    if getattr(request._request, "axes_locked_out", False):
+        raise TooManyTries
+    raise wrong(field, "wrong_password", "That is not your password.")
 
 
 def too_many(problem: Problem) -> Response:
@@ -62,11 +104,11 @@ class SessionView(APIView):
             request._request, username=body["email"].strip().lower(), password=body["password"]
         )
         if not isinstance(person, Person):
-            wrong_ones.count(request, self)
+            wrong_ones.count(request)
             if getattr(request._request, "axes_locked_out", False):
                 return too_many(LOCKED)
             raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")
-        auth.login(request._request, person)
+        enter(request, person)
         return session_answer(request, person)
 
     @extend_schema(operation_id="sign_out", request=None, responses={204: None})
@@ -90,12 +132,9 @@ class SessionFullView(APIView):
         """Confirm the own password: for ten minutes the session counts as a full sign-in."""
         person = person_of(request)
         body = checked(shapes.FullBody, request.data, request=request)
-        confirmed = auth.authenticate(request._request, username=person.email, password=body["password"])
-        if confirmed is None:
-            if getattr(request._request, "axes_locked_out", False):
-                return too_many(LOCKED)
-            raise wrong("password", "wrong_password", "That is not your password.")
+        confirmed_password(request, body["password"])
         hands.confirm(request._request.session)
+        fully_known(request, person)
         return session_answer(request, person)
 
 
@@ -116,10 +155,15 @@ class SessionPasswordView(APIView):
 
     permission_classes = (SignedIn,)
 
-    @extend_schema(operation_id="change_password", request=shapes.PasswordBody, responses={204: None})
+    @extend_schema(
+        operation_id="change_password",
+        request=shapes.PasswordBody,
+        responses={204: None, 429: shapes.ProblemsAnswer},
+    )
     def post(self, request: Request) -> Response:
         """Change one's own password; all other sessions of the person end."""
         body = checked(shapes.PasswordBody, request.data, request=request)
+        confirmed_password(request, body["current"], "current")
         person = verbs.change_own_password(actor_of(request), **body)
         auth.update_session_auth_hash(request._request, person)
         return Response(status=status.HTTP_204_NO_CONTENT)

@@ -1,22 +1,40 @@
-"""Slowing down whoever tries passwords or secrets, by the address that `AddressMiddleware` found."""
+"""Slowing down whoever tries passwords or secrets, by the address that `AddressMiddleware` found.
+
+The counts stand in the database, so that several workers count together.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import timedelta
+from typing import Any, ClassVar
 
 from rest_framework.request import Request
-from rest_framework.throttling import SimpleRateThrottle
+from rest_framework.throttling import BaseThrottle
+
+from shops import tries
+
+_PERIODS = {"min": timedelta(minutes=1), "hour": timedelta(hours=1)}
 
 
-class AddressThrottle(SimpleRateThrottle):
-    """So many requests from one address; `scope` and `rate` say what of.
+class AddressThrottle(BaseThrottle):
+    """So many requests from one address: `scope` says of what, `rate` how many, as in "30/min" or "40/hour"."""
 
-    DRF's own notion of an address is whatever X-Forwarded-For says, which a client can invent anew each time.
-    """
+    scope: ClassVar[str]
+    rate: ClassVar[str]
 
-    def get_cache_key(self, request: Request, view: Any) -> str:
-        """Return the key under which an address's requests are counted."""
-        return self.cache_format % {"scope": self.scope, "ident": request.META.get("REMOTE_ADDR", "")}
+    def __init__(self) -> None:
+        number, _, period = self.rate.partition("/")
+        self.limit, self.window, self.address = int(number), _PERIODS[period], ""
+
+    def allow_request(self, request: Request, view: Any) -> bool:
+        """Count the request and tell whether it is allowed."""
+        # DRF's own notion of an address is whatever X-Forwarded-For says, which a client can invent anew each time.
+        self.address = request.META.get("REMOTE_ADDR", "")
+        return tries.count(self.scope, self.address, self.window) <= self.limit
+
+    def wait(self) -> float:
+        """Return after how many seconds it is worth trying again."""
+        return tries.wait_s(self.scope, self.address, self.window)
 
 
 class WrongSignIns(AddressThrottle):
@@ -25,11 +43,11 @@ class WrongSignIns(AddressThrottle):
     scope = "sign-in"
     rate = "40/hour"
 
-    def throttle_success(self) -> bool:
-        """Allow, and count nothing yet: whether the password is right is not known."""
-        return True
+    def allow_request(self, request: Request, view: Any) -> bool:
+        """Tell whether the address may try; whether the password is right is not known yet."""
+        self.address = request.META.get("REMOTE_ADDR", "")
+        return tries.left(self.scope, self.address, self.limit, self.window)
 
-    def count(self, request: Request, view: Any) -> None:
+    def count(self, request: Request) -> None:
         """Count a sign-in that was wrong."""
-        if self.allow_request(request, view):
-            super().throttle_success()
+        tries.count(self.scope, request.META.get("REMOTE_ADDR", ""), self.window)

@@ -14,7 +14,7 @@ from shops.trail import Actor
 from shops.web.throttle import WrongSignIns
 from tests.factories import PASSWORD
 
-NOBODY = {"person": None, "full": False}
+NOBODY = {"person": None, "full": False, "tablet": None, "lock_after_s": 300}
 
 
 def sign_in(client, email, password=PASSWORD):
