@@ -18,6 +18,9 @@ SAGS = ("static_sag_mm", "rider_sag_mm")
 def end_asked(findings: Findings, request: Mapping[str, Any]) -> str:
     """Return which end the request gives, front or rear; note what is wrong where it is not exactly one.
 
+    `findings` collects the problems, `request` is the mapping that was sent. Raises `Refusal` where no end is given
+    at all. Source: none (bookkeeping).
+
     >>> end_asked(Findings(), {"rear": {}})
     'rear'
     """
@@ -34,6 +37,9 @@ def check_end(findings: Findings, end: Mapping[str, Any], name: str, *, springs:
     """Note every problem of one end; a spring that goes solid within the stroke passes: it is to be replaced.
 
     `springs` false leaves the present springs and preloads out, but a fork must say which leg carries one.
+
+    `findings` collects the problems of `end`, a mapping as in `evaluate`, which is the front or the rear as `name`
+    says. Raises nothing. Source: none (bookkeeping).
 
     >>> found = Findings()
     >>> check_end(found, {}, "rear")
@@ -52,6 +58,9 @@ def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -
     """Note every problem of the sag bands [low, high] and of the adjuster's range, where they are given.
 
     `travel` is the end's own travel in mm (the fork's stroke), inside which a band must begin.
+
+    `findings` collects the problems of `request`, the mapping that was sent. Raises nothing. Source: none
+    (bookkeeping).
 
     >>> found = Findings()
     >>> check_targets(found, {"target_rider_sag_mm": [310, 320]}, 300)
@@ -72,6 +81,9 @@ def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -
 def check_list(findings: Findings, springs: Any, name: str, most: int = LONGEST_LIST) -> None:
     """Note every problem of a list of at most `most` springs for the front or the rear.
 
+    `findings` collects the problems, `springs` is the list, `name` front or rear, `most` a number of springs. Raises
+    nothing. Source: none (bookkeeping).
+
     >>> found = Findings()
     >>> check_list(found, [{"spring": {"kind": "straight", "rate_n_per_mm": 46}}], "front")
     >>> found.problems[0].field
@@ -88,6 +100,8 @@ def check_list(findings: Findings, springs: Any, name: str, most: int = LONGEST_
 def travel_of(end: Mapping[str, Any], name: str) -> Any:
     """Return an end's travel in mm as it was given: the fork's stroke, the rear wheel's travel.
 
+    `name` is front or rear. Raises nothing. Source: none (bookkeeping).
+
     >>> travel_of({"stroke_mm": 300}, "front")
     300
     """
@@ -96,6 +110,8 @@ def travel_of(end: Mapping[str, Any], name: str) -> Any:
 
 def wanted_from(request: Mapping[str, Any]) -> Wanted:
     """Return the sag bands and the preload range of a checked request, in m; the aim is the rider band's middle.
+
+    Raises nothing. Source: none (bookkeeping).
 
     >>> wanted_from({"target_static_sag_mm": [20, 30], "target_rider_sag_mm": [90, 100]}).aim
     0.095
@@ -108,6 +124,8 @@ def wanted_from(request: Mapping[str, Any]) -> Wanted:
 def springs_listed(request: Mapping[str, Any]) -> Springs:
     """Return the checked list of a request as one batch.
 
+    Raises nothing. Source: none (bookkeeping).
+
     >>> springs_listed({"springs": [{"spring": {"kind": "straight", "rate_n_per_mm": 5}}]}).rate.tolist()
     [[5000.0]]
     """
@@ -116,6 +134,8 @@ def springs_listed(request: Mapping[str, Any]) -> Springs:
 
 def label_of(each: Mapping[str, Any]) -> str:
     """Return what to call a listed spring in a sentence: its label, else its id.
+
+    `each` is one entry of the list. Raises nothing. Source: none (wording).
 
     >>> label_of({"id": 7, "label": ""})
     '7'

@@ -3,6 +3,9 @@
 A value outside its band is refused, because in this trade it is nearly always a slipped decimal point or
 another unit. Every band is set wide of what is met in a workshop (common practice, no source). Couplings
 between values are in `calc.checks`.
+
+Sources: [1] The International System of Units (SI Brochure), 9th edition, 5.4.3: a space between the number and
+the unit, none before the degree, minute and second of plane angle (from memory).
 """
 
 from __future__ import annotations
@@ -18,9 +21,25 @@ POUND = 0.45359237
 FOOT = 0.3048
 
 
+def after(unit: str) -> str:
+    """Return a `unit` as it is written after a number: with a space, save for the degree of an angle.
+
+    Raises nothing. Source: [1], 5.4.3.
+
+    >>> [f"64{after(unit)}" for unit in ("°", "°C", "mm", "")]
+    ['64°', '64 °C', '64 mm', '64']
+    """
+    return unit if unit == "°" else f" {unit}" if unit else ""
+
+
 @dataclass(frozen=True)
 class Guess:
-    """A likely cause of a wrong value: `turn` gives what was meant, `phrase` words it."""
+    """A likely cause of a wrong value: `turn` is the function that gives what was meant, a number in the band's own
+    unit, and `phrase` words it. Source: common practice, no source.
+
+    >>> _TENTH.turn(46.0)
+    4.6
+    """
 
     phrase: str
     turn: Callable[[float], float]
@@ -28,7 +47,10 @@ class Guess:
 
 @dataclass(frozen=True)
 class Band:
-    """The accepted values of one field, `low` to `high` inclusive (`open_low`: above low), and what it is.
+    """The accepted values of one field, and what it is.
+
+    `what` names it in words, `unit` is the unit of `low` and `high`, both included (with `open_low` only those above
+    low); `guesses` are the likely causes of a value outside. Raises nothing. Source: common practice, no source.
 
     >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
     False
@@ -42,12 +64,15 @@ class Band:
     guesses: tuple[Guess, ...] = ()
 
     def holds(self, value: float) -> bool:
-        """Return whether `value`, in the band's unit, is accepted."""
+        """Return whether `value`, in the band's unit, is accepted.
+
+        `value` is a number in the band's own unit.
+        """
         return (self.low < value if self.open_low else self.low <= value) and value <= self.high
 
     def wording(self) -> str:
         """Return the band in words: "2 to 25 N/mm", "more than 0, up to 250 kg"."""
-        unit = f" {self.unit}" if self.unit else ""
+        unit = after(self.unit)
         if self.open_low:
             return f"more than {self.low:g}, up to {self.high:g}{unit}"
         return f"{self.low:g} to {self.high:g}{unit}"
@@ -55,12 +80,14 @@ class Band:
     def fault(self, value: float) -> str:
         """Return what is wrong with a `value` that the band does not hold, as the end of "… for <what>".
 
+        `value` is a number in the band's own unit.
+
         >>> Band("a person's mass", "kg", 0, 250, open_low=True).fault(300)
         'is more than the 250 kg accepted'
         """
         if not self.open_low:
             return f"is outside {self.wording()}"
-        unit = f" {self.unit}" if self.unit else ""
+        unit = after(self.unit)
         if value > self.high:
             return f"is more than the {self.high:g}{unit} accepted"
         return f"is too little; give {self.wording()}"
@@ -79,7 +106,7 @@ _KELVIN = Guess("was it kelvin ({value} K is {guess} °C)", lambda value: value 
 _PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
 _MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
 _CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
-_FROM_GROUND = Guess("was it measured from the ground ({guess} from the vertical)", lambda value: 90 - value)
+_FROM_GROUND = Guess("was it measured from the ground ({guess}° from the vertical)", lambda value: 90 - value)
 _INVERTED = Guess(
     "is it inverted ({guess} mm of wheel travel per mm of shock stroke)", lambda value: 1 / value if value else 0.0
 )
@@ -169,13 +196,15 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
 
 
 def wrong(value: float, band: Band) -> str:
-    """Return the sentence that refuses `value`: what was read, the band, and likely causes.
+    """    Return the sentence that refuses `value`: what was read, the band, and likely causes.
 
-    >>> wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
-    "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm: did you mean 4.6, \
+    `value` is a number in the own unit of `band`. Raises nothing. Source: common practice, no source.
+
+        >>> wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
+        "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm: did you mean 4.6, \
 or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
     """
-    unit = f" {band.unit}" if band.unit else ""
+    unit = after(band.unit)
     causes = []
     for guess in band.guesses:
         meant = guess.turn(value)

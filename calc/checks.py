@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from calc.bands import BANDS, Band, wrong
+from calc.bands import BANDS, Band, after, wrong
 from calc.fork import bore_mm
 from calc.gap import BANDS as GAP_BANDS
 from calc.leverage import table
@@ -45,19 +45,34 @@ HUGE = 1e300
 
 @dataclass
 class Findings:
-    """Collects problems while a request is walked; `raise_any` refuses with all of them at once."""
+    """Collects `problems` while a request is walked; `raise_any` refuses with all of them at once.
+
+    Raises nothing but what `raise_any` raises. Source: none (bookkeeping).
+
+    >>> found = Findings()
+    >>> found.number({"preload_mm": "ten"}, "preload_mm", "rear", BANDS["rear.preload_mm"]) is None
+    True
+    >>> [problem.field for problem in found.problems]
+    ['rear.preload_mm']
+    """
 
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, where: str, code: str, text: str, value: Any = None, band: Band | None = None) -> None:
-        """Note a problem with the value at `where`; `band` gives unit and limits where there is one."""
+        """Note a problem with the value at `where`; `band` gives unit and limits where there is one.
+
+        `code` and `text` are those of `Problem`.
+        """
         if band is None:
             self.problems.append(Problem(where, code, text, value))
         else:
             self.problems.append(Problem(where, code, text, value, band.unit or None, band.low, band.high))
 
     def number(self, holder: Mapping[str, Any], key: str, path: str, band: Band) -> float | None:
-        """Return the number at `key` if it is there and in its band; else note why not and return None."""
+        """Return the number at `key` if it is there and in its band; else note why not and return None.
+
+        `holder` is the mapping, `path` where it stands in the request. The number is a float in the band's own unit.
+        """
         value = holder.get(key, DEFAULTS.get(key))
         where = f"{path}.{key}" if path else key
         if value is None:
@@ -67,7 +82,10 @@ class Findings:
         return self.value(value, where, band)
 
     def value(self, value: Any, where: str, band: Band) -> float | None:
-        """Return `value` as a float if it is a finite number in `band`; else note why not and return None."""
+        """Return `value` as a float if it is a finite number in `band`; else note why not and return None.
+
+        `where` is the value's path in the request. The float is in the band's own unit.
+        """
         if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < HUGE:
             text = f"{value!r:.60} for {band.what} is not a number ({band.wording()})."
             self.add(where, "not_a_number", text, None, band)
@@ -86,6 +104,8 @@ class Findings:
 def check_person(mass_kg: float, where: str = "mass_kg") -> None:
     """Refuse a person's mass outside its band, in kg.
 
+    `mass_kg` is in kg, `where` its path in the request. Raises `Refusal`. Source: common practice, no source.
+
     >>> check_person(82)
     """
     findings = Findings()
@@ -94,22 +114,30 @@ def check_person(mass_kg: float, where: str = "mass_kg") -> None:
 
 
 def check_axle(load_kg: float, end: str, where: str = "load_kg") -> None:
-    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band, front or rear."""
+    """Refuse an axle scale's reading (kg, unsprung mass included) outside its band, front or rear.
+
+    `load_kg` is the reading, `end` front or rear, `where` its path in the request. Raises `Refusal`. Source: common
+    practice, no source.
+
+    >>> check_axle(46, "front")
+    """
     findings = Findings()
     findings.value(load_kg, where, BANDS[f"{end}.load_static_kg"])
     findings.raise_any()
 
 
 def check_bike(request: Mapping[str, Any]) -> None:
-    """Refuse a request for `evaluate` that cannot be computed with, naming every problem.
+    """    Refuse a request for `evaluate` that cannot be computed with, naming every problem.
 
-    `request` holds "front", "rear" or both, in the shapes the API takes.
+        `request` holds "front", "rear" or both, in the shapes the API takes.
 
-    >>> check_bike({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
-    ...     "load_rider_kg": 112, "leverage": {"kind": "ratio", "wheel_per_shock": 0.43},
-    ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7}})
-    Traceback (most recent call last):
-    calc.refusal.Refusal: 0.43 mm/mm for the leverage ratio is outside 0.9 to 6 mm/mm: \
+    Raises `Refusal`. Source: common practice, no source (the bands).
+
+        >>> check_bike({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
+        ...     "load_rider_kg": 112, "leverage": {"kind": "ratio", "wheel_per_shock": 0.43},
+        ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7}})
+        Traceback (most recent call last):
+        calc.refusal.Refusal: 0.43 mm/mm for the leverage ratio is outside 0.9 to 6 mm/mm: \
 is it inverted (2.326 mm of wheel travel per mm of shock stroke)?
     """
     findings = Findings()
@@ -134,6 +162,14 @@ def check_front(
 
     `springs` false leaves out the legs' springs and preloads (they are what is asked for); `bind` false
     accepts a spring that goes solid within the stroke (the present one, when another is being chosen).
+
+    `findings` collects the problems of `front`, the mapping that `evaluate` takes; `path` is where it stands in the
+    request. Raises nothing. Source: common practice, no source (the bands).
+
+    >>> found = Findings()
+    >>> check_front(found, {"stroke_mm": 3000})
+    >>> found.problems[0].field
+    'front.stroke_mm'
     """
     stroke = findings.number(front, "stroke_mm", path, BANDS["front.stroke_mm"])
     for key in ("rake_deg", "altitude_m"):
@@ -162,7 +198,16 @@ def check_rear(
     springs: bool = True,
     bind: bool = True,
 ) -> None:
-    """Note every problem of a rear end; `springs` and `bind` as in `check_front`."""
+    """Note every problem of a rear end; `springs` and `bind` as in `check_front`.
+
+    `findings` collects the problems of `rear`, the mapping that `evaluate` takes; `path` is where it stands in the
+    request. Raises nothing. Source: common practice, no source (the bands).
+
+    >>> found = Findings()
+    >>> check_rear(found, {"wheel_travel_mm": 3000})
+    >>> found.problems[0].field
+    'rear.wheel_travel_mm'
+    """
     travel = findings.number(rear, "wheel_travel_mm", path, BANDS["rear.wheel_travel_mm"])
     findings.number(rear, "gas_force_n", path, BANDS["rear.gas_force_n"])
     shocks = findings.number(rear, "shocks", path, BANDS["rear.shocks"])
@@ -185,7 +230,14 @@ def check_rear(
 def check_spring(findings: Findings, spring: Any, path: str, place: str) -> float | None:
     """Note every problem of one spring in `place` ("leg_spring", "shock_spring"); return its solid deflection, mm.
 
-    The solid deflection is None where it is not given or wrong.
+    The solid deflection is None where it is not given or wrong. Returns it counted from the free length. `findings`
+    collects the problems of `spring`, a mapping with its kind; `path` is where it stands in the request. Raises
+    nothing. Source: common practice, no source (the bands); index EN 13906-1, from memory.
+
+    >>> found = Findings()
+    >>> spring = {"kind": "straight", "rate_n_per_mm": 5, "solid_deflection_mm": 320}
+    >>> check_spring(found, spring, "spring", "leg_spring")
+    320.0
     """
     kind = spring.get("kind") if isinstance(spring, Mapping) else None
     kind = kind if isinstance(kind, str) else None
@@ -459,6 +511,12 @@ def check_leverage(findings: Findings, leverage: Any, path: str, travel: float |
     """Note every problem of a leverage over a wheel `travel` in mm, None where that is not known.
 
     Returns the full shock stroke in mm where it can be told.
+
+    `findings` collects the problems of `leverage`, a mapping with its kind; `path` is where it stands in the request.
+    Raises nothing. Source: common practice, no source (the bands).
+
+    >>> check_leverage(Findings(), {"kind": "ratio", "wheel_per_shock": 2.5}, "leverage", 300.0)
+    120.0
     """
     kind = leverage.get("kind") if isinstance(leverage, Mapping) else None
     if kind == "ratio":
@@ -579,7 +637,14 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
 
 
 def check_range(findings: Findings, pair: Any, where: str, band: Band) -> tuple[float, float] | None:
-    """Return the checked [low, high] at `where`, each in `band`, low first; else note why not."""
+    """Return the checked [low, high] at `where`, each in `band`, low first; else note why not.
+
+    `findings` collects the problems of `pair`, two numbers in the band's own unit. Raises nothing. Source: none
+    (bookkeeping).
+
+    >>> check_range(Findings(), [0, 14], "adjuster_mm", BANDS["adjuster_mm"])
+    (0.0, 14.0)
+    """
     if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
         findings.add(where, "not_a_range", f"Give {band.what} as two numbers, the lower first.", None, band)
         return None
@@ -587,7 +652,7 @@ def check_range(findings: Findings, pair: Any, where: str, band: Band) -> tuple[
     if low is None or high is None:
         return None
     if low > high:
-        text = f"{low:g} to {high:g} {band.unit} for {band.what} runs backwards: are the two swapped?"
+        text = f"{low:g} to {high:g}{after(band.unit)} for {band.what} runs backwards: are the two swapped?"
         findings.add(where, "not_a_range", text, low, band)
         return None
     return low, high

@@ -23,6 +23,9 @@ Line = NDArray[np.float64]
 def nice_step(span: float, most: int) -> float:
     """Return the smallest step of 1, 2, 2.5 or 5 × 10ⁿ that divides `span` into at most `most` parts.
 
+    `span` is a length above 0 in any unit, `most` a number of parts; the step is in the same unit as `span`. Raises
+    nothing. Source: common practice, no source.
+
     >>> nice_step(1900.0, 5)
     500.0
     """
@@ -32,6 +35,8 @@ def nice_step(span: float, most: int) -> float:
 
 def number(value: float) -> str:
     """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up.
+
+    `value` is any finite number. Raises nothing. Source: none (wording).
 
     >>> number(2.50), number(12000.0)
     ('2.5', '12\u202f000')
@@ -45,6 +50,8 @@ def number(value: float) -> str:
 def coordinate(value: float) -> str:
     """Write a coordinate, to a tenth.
 
+    `value` is in units of the picture. Raises nothing. Source: none (drawing).
+
     >>> coordinate(12.04), coordinate(0.55)
     ('12', '0.6')
     """
@@ -53,6 +60,8 @@ def coordinate(value: float) -> str:
 
 def plain(text: str) -> str:
     """Return words escaped for XML, without the control characters that XML forbids.
+
+    `text` is any string. Raises nothing. Source: XML 1.0, from memory.
 
     >>> plain("4 < 5")
     '4 &lt; 5'
@@ -63,6 +72,8 @@ def plain(text: str) -> str:
 def path_data(line: Line) -> str:
     """Write a line as path data.
 
+    `line` has shape (points, 2), in units of the picture. Raises nothing. Source: SVG 1.1, from memory.
+
     >>> path_data(np.array([[0.0, 1.0], [2.5, 3.0]]))
     'M0 1L2.5 3'
     """
@@ -71,6 +82,9 @@ def path_data(line: Line) -> str:
 
 def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
     """Return a line of class `pic-<kind>`.
+
+    `kind` names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the pattern,
+    `extra` further attributes. Raises nothing. Source: none (drawing).
 
     >>> "pic-grid" in stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)
     True
@@ -87,6 +101,9 @@ def words_at(
 ) -> str:
     """Return words of class `pic-<kind>` with their baseline at y, escaped.
 
+    `kind` names the class, `x` and `y` are in units of the picture, as is `size`; `text` is escaped, `anchor` is
+    start, middle or end, `bold` thickens. Raises nothing. Source: none (drawing).
+
     >>> words_at("tick", 1, 2, "a & b").endswith(">a &amp; b</text>")
     True
     """
@@ -100,6 +117,8 @@ def words_at(
 def faint(kind: str) -> str:
     """Return the attribute that lets a grid line step back.
 
+    `kind` names the class. Raises nothing. Source: none (drawing).
+
     >>> faint("axis")
     ''
     """
@@ -108,6 +127,10 @@ def faint(kind: str) -> str:
 
 def wrap(title: str, description: str, body: str, height: int, end: str, numbers: Mapping[str, float]) -> str:
     """Return the whole SVG with its title, its description and what a pointer's read-out needs.
+
+    `title` and `description` are words, `body` the drawn elements as text, `height` is in units of the picture, `end`
+    front or rear, `numbers` what the read-out needs by name. Raises nothing. Source: WAI-ARIA 1.2, from memory (the
+    graphic's name and description).
 
     >>> wrap("Fork", "", "", 480, "front", {"x0": 14.0}).count('data-x0="14"')
     1

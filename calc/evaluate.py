@@ -1,4 +1,8 @@
-"""What the springs do under this bike and rider: sags, rates, forces, energy and force curve of each end."""
+"""What the springs do under this bike and rider: sags, rates, forces, energy and force curve of each end.
+
+Sources: [1] The definitions of sag, preload and sprung load are the trade's: common practice, no source. [2] Work,
+energy and the single mass on its spring: elementary statics and elementary calculus.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +32,19 @@ NOTHING = 1e-9
 
 @dataclass(frozen=True)
 class Figures:
-    """The results of one end in SI, one per spring of its batch; sags along the end's own coordinate."""
+    """The results of one end in SI, one per spring of its batch (shape: that of the batch).
+
+    `static_sag` and `rider_sag` in m along the end's own coordinate; `breakaway` and `full_stroke` in N at the wheel;
+    `wheel_rate` in N/m, vertical; `frequency` in Hz; `energy` in J, from rider sag to the stop; `fall` in m, from
+    full extension; `reserve`, force at the stop over the rider's load, a number without a unit; `clearance` in m
+    before a spring is solid. Source: [1], [2].
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> round(float(figures(rear, 400.0, 800.0).rider_sag), 9)  # 800·2.5²/50000
+    0.1
+    """
 
     static_sag: Array
     rider_sag: Array
@@ -45,6 +61,8 @@ class Figures:
 def sprung_load(end: Mapping[str, Any], state: str) -> float:
     """Return the sprung load in N of a checked end in `state` (static, rider).
 
+    Raises nothing. Source: [1].
+
     >>> round(sprung_load({"load_rider_kg": 88, "unsprung_kg": 16}, "rider"), 4)
     706.0788
     """
@@ -57,6 +75,17 @@ def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
     Sag, wheel rate and frequency follow the slow air curve (n = 1); force and energy to the stop, and the
     fall that just reaches it, the hard one (n = 1.4) from full extension. A frequency that does not exist is
     NaN.
+
+    `static_load` and `rider_load` are in N. Raises nothing. Source: [1], [2].
+
+    A straight spring of wheel rate K = 50/2.5² = 8 N/mm: 800 N sit at 100 mm, and swing at √(K/m)/2π.
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> found = figures(rear, 400.0, 800.0)
+    >>> round(float(found.frequency), 6), round((8000 / (800 / 9.80665)) ** 0.5 / 6.283185307, 6)
+    (1.576088, 1.576088)
     """
     static, rider = settle(end, static_load), settle(end, rider_load)
     wheel_rate = end.force_and_slope(rider, SLOW)[1] / end.steepness
@@ -80,7 +109,14 @@ def figures(end: Fork | Rear, static_load: float, rider_load: float) -> Figures:
 
 
 def end_from(end: Mapping[str, Any], name: str) -> Fork | Rear:
-    """Return the physical end of a checked request; `name` is front or rear."""
+    """Return the physical end of a checked request; `name` is front or rear.
+
+    `end` is that mapping. Raises nothing. Source: none (bookkeeping).
+
+    >>> end_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
+    ...     "spring": {"kind": "straight", "rate_n_per_mm": 50}}, "rear").travel
+    0.3
+    """
     return fork_from(end) if name == "front" else rear_from(end)
 
 
@@ -90,11 +126,17 @@ def evaluate(request: Mapping[str, Any]) -> dict[str, Any]:
     All forces are vertical at the wheel, summed over legs or shocks, unsprung weight left out; front sags and
     curve run along the fork, rear ones vertically. Raises `Refusal` naming every problem of the input.
 
+    Source: [1], [2].
+
+    The sag by hand: the load times 2.5, less the gas and the preload's force, over the rate, times 2.5.
+
     >>> answer = evaluate({"rear": {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57,
     ...     "load_rider_kg": 112, "shocks": 1, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
     ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}, "preload_mm": 7, "gas_force_n": 250}})
-    >>> answer["rear"]["rider_sag_mm"], answer["rear"]["wheel_rate_n_per_mm"]
-    (76.5623, 8.32)
+    >>> answer["rear"]["rider_sag_mm"], round(((112 - 22) * 9.80665 * 2.5 - 250 - 52 * 7) / 52 * 2.5, 4)
+    (76.5623, 76.5623)
+    >>> answer["rear"]["wheel_rate_n_per_mm"]  # 52/2.5²
+    8.32
     """
     check_bike(request)
     ends: dict[str, Any] = {}
@@ -106,17 +148,47 @@ def evaluate(request: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def evaluate_front(front: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the answer for a front end alone, as `evaluate` gives it; raises `Refusal`."""
+    """Return the answer for a front end alone, as `evaluate` gives it; raises `Refusal`.
+
+    `front` is the mapping. Raises `Refusal`. Source: [1], [2].
+
+    Upright, one leg with much air: (58 − 16)·g less the preload's 92 N, over 9.2 N/mm, all but a touch of air.
+
+    >>> leg = {"spring": {"kind": "straight", "rate_n_per_mm": 9.2}, "preload_mm": 10, "seal_diameter_mm": 15,
+    ...     "bore_diameter_mm": 80, "air_gap_mm": 400, "solids_cm3": 0}
+    >>> answer = evaluate_front({"stroke_mm": 300, "rake_deg": 0, "unsprung_kg": 16, "load_static_kg": 58,
+    ...     "load_rider_kg": 88, "legs": [leg]})
+    >>> round(answer["static_sag_mm"]), round((42 * 9.80665 - 92) / 9.2)
+    (35, 35)
+    """
     return dict(evaluate({"front": front})["front"])
 
 
 def evaluate_rear(rear: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the answer for a rear end alone, as `evaluate` gives it; raises `Refusal`."""
+    """Return the answer for a rear end alone, as `evaluate` gives it; raises `Refusal`.
+
+    `rear` is the mapping. Raises `Refusal`. Source: [1], [2].
+
+    >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50},
+    ...     "preload_mm": 10}
+    >>> evaluate_rear(rear)["breakaway_n"]  # 50·10/2.5
+    200.0
+    """
     return dict(evaluate({"rear": rear})["rear"])
 
 
 def front_answer(front: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the answer for a front end that has been checked."""
+    """Return the answer for a front end that has been checked.
+
+    `front` is that mapping, as in `evaluate`. Raises nothing. Source: [1], [2].
+
+    >>> leg = {"spring": {"kind": "straight", "rate_n_per_mm": 4.6}, "preload_mm": 10, "seal_diameter_mm": 48,
+    ...     "bore_diameter_mm": 42, "air_gap_mm": 110, "solids_cm3": 70}
+    >>> front = {"stroke_mm": 300, "rake_deg": 0, "unsprung_kg": 16, "load_static_kg": 58, "load_rider_kg": 88}
+    >>> round(front_answer({**front, "legs": [leg, leg]})["breakaway_n"], 6)  # two springs of 4.6·10
+    92.0
+    """
     fork = fork_from(front)
     found = figures(fork, sprung_load(front, "static"), sprung_load(front, "rider"))
     notes = state_notes(found, fork.travel) + preload_notes(
@@ -133,7 +205,16 @@ def front_answer(front: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the answer for a rear end that has been checked."""
+    """Return the answer for a rear end that has been checked.
+
+    `rear` is that mapping, as in `evaluate`. Raises nothing. Source: [1], [2].
+
+    >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
+    ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50},
+    ...     "preload_mm": 10}
+    >>> rear_answer(rear)["full_stroke_n"]  # 50·(10 + 120)/2.5
+    2600.0
+    """
     end = rear_from(rear)
     found = figures(end, sprung_load(rear, "static"), sprung_load(rear, "rider"))
     notes = state_notes(found, end.travel) + preload_notes([rear["preload_mm"]])
@@ -160,7 +241,16 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any]:
-    """Return the API's mapping for one end, not a batch: figures in workshop units, curve and notes."""
+    """Return the API's mapping for one end, not a batch: figures in workshop units, curve and notes.
+
+    `found` holds the figures of `end`, `notes` what is to be said. Raises nothing. Source: none (bookkeeping).
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> answer(rear, figures(rear, 400.0, 800.0), [])["rider_sag_mm"]
+    100.0
+    """
     clearance = float(found.clearance)
     known = (
         []
@@ -194,6 +284,15 @@ def curve(end: Fork | Rear) -> dict[str, list[float]]:
 
     `spring_n` holds the springs with top-out spring and bump stop, `air_n` the fork's air or the shock's gas
     at n = 1, `air_hard_n` and `total_hard_n` the same at n = 1.4.
+
+    `end` is not a batch. Raises nothing. Source: [2].
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> drawn = curve(rear)
+    >>> drawn["travel_mm"][-1], drawn["total_n"][-1]  # 8 N/mm over 300 mm
+    (300.0, 2400.0)
     """
     u = np.linspace(0.0, end.travel, CURVE_POINTS)
     spring, air = (np.broadcast_to(part, u.shape) for part in end.parts(u, SLOW))
@@ -210,7 +309,16 @@ def curve(end: Fork | Rear) -> dict[str, list[float]]:
 
 
 def state_notes(found: Figures, travel: float) -> list[Note]:
-    """Return what is to be said of the loads, the rate and the stop."""
+    """Return what is to be said of the loads, the rate and the stop.
+
+    `found` holds the figures of an end of full `travel` (m). Raises nothing. Source: common practice, no source.
+
+    >>> from calc.rear import rear_from
+    >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> state_notes(figures(rear, 400.0, 2500.0), 0.3)[0].code
+    'on_the_stop'
+    """
     notes = []
     for state, sag in (("the bike alone", float(found.static_sag)), ("the rider", float(found.rider_sag))):
         with_whom = f"With {state}" if state == "the rider" else "With the bike alone"
@@ -235,7 +343,13 @@ def state_notes(found: Figures, travel: float) -> list[Note]:
 
 
 def preload_notes(preloads_mm: Any) -> list[Note]:
-    """Return a warning for each negative preload, in mm."""
+    """Return a warning for each negative preload, in mm.
+
+    `preloads_mm` are the preloads. Raises nothing. Source: [1].
+
+    >>> [note.code for note in preload_notes([5.0, -2.0])]
+    ['loose_spring']
+    """
     return [
         Note(
             "loose_spring",
@@ -251,6 +365,8 @@ def preload_notes(preloads_mm: Any) -> list[Note]:
 
 def tested_notes(springs: Iterable[tuple[Mapping[str, Any], float]]) -> list[Note]:
     """Return a note for each tester-read spring that its full stroke, given beside it in mm, takes past the readings.
+
+    `springs` are pairs of a spring's mapping and its greatest compression. Raises nothing. Source: none (wording).
 
     >>> read = {"kind": "tested", "deflection_mm": [20, 40, 60], "force_n": [92, 184, 276]}
     >>> [note.code for note in tested_notes([(read, 50.0), (read, 110.0)])]
@@ -271,7 +387,13 @@ def tested_notes(springs: Iterable[tuple[Mapping[str, Any], float]]) -> list[Not
 
 
 def venting_notes(front: Mapping[str, Any]) -> list[Note]:
-    """Return what is to be said of a front end vented at another altitude or temperature than it is ridden."""
+    """Return what is to be said of a front end vented at another altitude or temperature than it is ridden.
+
+    `front` is a checked mapping. Raises nothing. Source: ideal gas law, `calc.fork`; from memory.
+
+    >>> [note.value for note in venting_notes({"vented_altitude_m": 0, "altitude_m": 1000})]  # 101.325 − 89.8746 kPa
+    [11.4504]
+    """
     venting = venting_from(front)
     more = rounded((venting.shut * venting.warmth - venting.ambient) / 1000)
     if abs(more) < LEAST_KPA:
@@ -284,7 +406,13 @@ def venting_notes(front: Mapping[str, Any]) -> list[Note]:
 
 
 def air_notes() -> list[Note]:
-    """Return what is always to be said about a fork's air."""
+    """Return what is always to be said about a fork's air.
+
+    Raises nothing. Source: common practice, no source.
+
+    >>> [note.code for note in air_notes()]
+    ['outer_chamber_only', 'air_band']
+    """
     return [
         Note(
             "outer_chamber_only",
@@ -302,6 +430,8 @@ def air_notes() -> list[Note]:
 
 def rounded(value: Any) -> float:
     """Return `value` as a float of six significant figures; what a difference of equals leaves over is 0.
+
+    `value` is a finite number in any unit, which is kept. Raises nothing. Source: none (bookkeeping).
 
     >>> rounded(1234.56789), rounded(6.4e-14)
     (1234.57, 0.0)

@@ -30,6 +30,8 @@ def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | 
     words. The `<svg>` carries the pixel box of the rungs and the masses of its sides (`data-mass-min`,
     `data-mass-max`, kg).
 
+    `bands` is that list of mappings, `rider_mass_kg` in kg or None. Raises nothing. Source: none (drawing).
+
     >>> svg = ladder("rear", [{"label": "52 N/mm", "rider_mass_kg": [70, 96]}], 82)
     >>> svg.startswith("<svg"), svg.count("pic-rung")
     (True, 1)

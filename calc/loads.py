@@ -2,6 +2,9 @@
 
 With known springs, preload and leverage the bike is its own scale: the springs' force at a sag is the load.
 Where two ways are given they are held against each other, and what would explain a difference is ranked.
+
+Sources: [1] JCGM 100:2008, eq. 10 and 5.1.2 (from memory). [2] Elementary statics: the force of a spring at a sag is
+the load. The usual uncertainties are common practice, no source.
 """
 
 from __future__ import annotations
@@ -17,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.asking import end_asked, travel_of
-from calc.bands import BANDS, Band
+from calc.bands import BANDS, Band, after
 from calc.checks import Findings, check_front, check_rear
 from calc.evaluate import rounded
 from calc.gas import STANDARD_GRAVITY
@@ -57,9 +60,13 @@ _NAMES = {"scales": "the scales", "rider": "the rider's mass and share", "sags":
 
 @dataclass(frozen=True)
 class Cause:
-    """One thing that may be off: what it adds to each state's load (kg) per standard uncertainty `u`.
+    """One thing that may be off: what it `adds` to each state's load (kg, shape (2,)) per standard uncertainty `u`.
 
-    `words` name it, `unit` is that of `u`; `value` is what was stated, None where no one number was.
+    `code` and `words` name it, `unit` is that of `u` and of `value`, which was stated, None where no one number was.
+    `u` is in that own unit. Source: [1].
+
+    >>> Cause("scale", "the scale's zero", "kg", 0.5, np.full(2, 0.5)).adds.tolist()
+    [0.5, 0.5]
     """
 
     code: str
@@ -72,9 +79,14 @@ class Cause:
 
 @dataclass(frozen=True)
 class Way:
-    """The loads (kg, static and rider, NaN where not told) as one way gives them.
+    """The loads as one way gives them: its `name`, `load` (kg, shape (2,): static and rider, NaN where not told).
 
-    `noise` is the standard uncertainty of each reading on its own, `causes` what moves both together.
+    `noise` (kg, the same shape) is the standard uncertainty of each reading on its own, `causes` what moves both
+    together. Source: [1].
+
+    >>> zero = Cause("scale", "the scale's zero", "kg", 3.0, np.full(2, 3.0))
+    >>> Way("scales", np.array([57.0, 112.0]), np.full(2, 4.0), (zero,)).u.tolist()  # √(3² + 4²)
+    [5.0, 5.0]
     """
 
     name: str
@@ -103,9 +115,14 @@ def loads(request: Mapping[str, Any]) -> dict[str, Any]:
     given how sure it was (least squares with the stated uncertainties as weights, JCGM 100:2008, from memory), the most
     likely first. Raises `Refusal`.
 
+    Source: [1], [2].
+
+    The sag read is that of 112 kg: ((112 − 22)·9.80665·2.5 − 52·7)/52·2.5 mm.
+
     >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
     ...     "preload_mm": 7, "spring": {"kind": "straight", "rate_n_per_mm": 52}}
-    >>> found = loads({"rear": rear, "sags": {"rider_sag_mm": 88.5816}, "scales": {"rider_kg": 113}})
+    >>> sag = ((112 - 22) * 9.80665 * 2.5 - 52 * 7) / 52 * 2.5
+    >>> found = loads({"rear": rear, "sags": {"rider_sag_mm": sag}, "scales": {"rider_kg": 113}})
     >>> found["ways"]["sags"]["rider_kg"], found["compared"][0]["verdict"]
     (112.0, 'agree')
     """
@@ -375,9 +392,9 @@ def _cause(cause: Cause, times: float, left: Array, *, misfit: float) -> dict[st
 def _change_words(cause: Cause, change: float) -> str:
     name = cause.words[:1].upper() + cause.words[1:]
     if cause.value is None or cause.code == "friction":
-        return f"{name} off by {change:+.3g} {cause.unit}".rstrip()
+        return f"{name} off by {change:+.3g}{after(cause.unit)}"
     true = cause.value * (1 + change / 100) if cause.unit == "%" else cause.value + change
-    unit = {"spring": " N/mm", "leverage": ""}.get(cause.code, f" {cause.unit}" if cause.unit else "")
+    unit = {"spring": " N/mm", "leverage": ""}.get(cause.code, after(cause.unit))
     return f"{name} {true:.4g} instead of {cause.value:.4g}{unit}"
 
 

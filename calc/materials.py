@@ -2,6 +2,9 @@
 
 Editions are not mixed: a material's moduli and strength come from the one source that its row names.
 `memory` marks what is quoted from memory of that source.
+
+Sources: [1] Shigley's Mechanical Engineering Design, 10th ed., tables 10-4 and 10-5. [2] EN 10270-1 to -3 and EN
+10088-1 (from memory where the row says so).
 """
 
 from __future__ import annotations
@@ -16,7 +19,10 @@ _MPSI = 6.894757293168361
 
 @dataclass(frozen=True)
 class PowerLaw:
-    """Tensile strength `a / d^m`, MPa with d in mm, from `low` to `high` mm (Shigley 10e, table 10-4)."""
+    """Tensile strength `a / d^m`, MPa with d in mm, from `low` to `high` mm (Shigley 10e, table 10-4).
+
+    `a` is in MPa (d in mm), `m` a number without a unit, `low` and `high` in mm. Raises nothing. Source: [1].
+    """
 
     a: float
     m: float
@@ -26,16 +32,23 @@ class PowerLaw:
     def strength_mpa(self, wire_mm: float) -> float | None:
         """Return the strength at a wire diameter, None outside the stated range.
 
-        >>> round(PowerLaw(1855, 0.187, 0.5, 12.7).strength_mpa(4.0), 1)
-        1431.4
+        `wire_mm` is in mm; the strength in MPa.
+
+        Shigley's problem 10-6 prints 1431 MPa:
+
+        >>> round(PowerLaw(1855, 0.187, 0.5, 12.7).strength_mpa(4.0))
+        1431
         """
         return self.a / wire_mm**self.m if self.low <= wire_mm <= self.high else None
 
 
 @dataclass(frozen=True)
 class Printed:
-    """Least tensile strength as printed at some diameters, (mm, MPa); between them linear in the diameter's
-    log."""
+    """Least tensile strength as printed at some diameters: `points` of (mm, MPa), rising; between them linear in the
+    diameter's log.
+
+    Raises nothing. Source: [2]; the interpolation is common practice, no source.
+    """
 
     points: tuple[tuple[float, float], ...]
 
@@ -52,6 +65,8 @@ class Printed:
     def strength_mpa(self, wire_mm: float) -> float | None:
         """Return the strength at a wire diameter, None outside the printed range.
 
+        `wire_mm` is in mm; the strength in MPa.
+
         >>> Printed(((1.0, 1980.0), (2.0, 1760.0))).strength_mpa(2.0)
         1760.0
         """
@@ -64,7 +79,13 @@ class Printed:
 
 @dataclass(frozen=True)
 class Moduli:
-    """Shear and Young's modulus in GPa, for wire up to `up_to_mm`."""
+    """Shear and Young's modulus, `shear_gpa` and `young_gpa` in GPa, for wire up to `up_to_mm`.
+
+    Source: [1], [2].
+
+    >>> Moduli(math.inf, 81.5, 206.0).shear_gpa
+    81.5
+    """
 
     up_to_mm: float
     shear_gpa: float
@@ -73,10 +94,15 @@ class Moduli:
 
 @dataclass(frozen=True)
 class Material:
-    """One wire material.
+    """One wire material: its `name`, its `standard`, its `moduli` by wire diameter, `density_kg_per_m3` in kg/m³, its
+    `strength` by wire diameter, its `source` and a `remark` to show.
 
-    `yield_share` is the part of the tensile strength at which the closed coil, uncorrected for setting, is
-    compared. `strength` is None where we know no law: nothing is then said about yield.
+    `yield_share` is the part of the tensile strength, 0 to 1, at which the closed coil, uncorrected for setting, is
+    compared. `strength` is None where we know no law: nothing is then said about yield. Raises StopIteration for a
+    wire beyond its moduli, which no row has. Source: [1], [2].
+
+    >>> MATERIALS["en10270_1_sm"].at(4.0).shear_gpa, MATERIALS["en10270_1_sm"].strength.strength_mpa(4.0)
+    (81.5, 1530.0)
     """
 
     name: str
@@ -89,7 +115,10 @@ class Material:
     remark: str = ""
 
     def at(self, wire_mm: float) -> Moduli:
-        """Return the moduli that hold for a wire diameter in mm."""
+        """Return the moduli that hold for a wire diameter in mm.
+
+        `wire_mm` is in mm; the moduli in GPa.
+        """
         return next(moduli for moduli in self.moduli if wire_mm <= moduli.up_to_mm)
 
 

@@ -1,4 +1,7 @@
-"""A leverage laid out over the wheel travel: shock stroke, motion ratio and leverage ratio, and how far it reaches."""
+"""A leverage laid out over the wheel travel: shock stroke, motion ratio and leverage ratio, and how far it reaches.
+
+Source: [1] the closed leverages of `calc.leverage` and `calc.linkage`.
+"""
 
 from __future__ import annotations
 
@@ -27,6 +30,8 @@ def motion(request: Mapping[str, Any]) -> dict[str, Any]:
     ds/dz, 41 points), `shock_stroke_mm` over all travel, `reach_mm`, up to which the leverage is known (the
     table's end; where the linkage can go no further; None for a ratio), and of a linkage
     `shock_extended_mm`, else None; `notes`. Six significant figures. Raises `Refusal` with every problem found.
+
+    Source: [1].
 
     >>> answer = motion({"wheel_travel_mm": 100, "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}})
     >>> answer["shock_stroke_mm"], answer["curve"]["leverage_ratio"][0], answer["reach_mm"]

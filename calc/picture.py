@@ -4,6 +4,8 @@ Line patterns, widths, sizes and a black-on-white ink are presentation attribute
 picture is complete wherever no style sheet reaches it (WeasyPrint applies none of the page's rules to an
 inline SVG, and a strict content security policy allows no inline style). Classes (`pic-…`) let
 frontend/css/picture.css re-colour it on screen: a style rule always overrides a presentation attribute.
+
+Source: [1] WCAG 2.2, 1.4.1 (never by colour alone) and WAI-ARIA 1.2 (a graphic's name and description), from memory.
 """
 
 from __future__ import annotations
@@ -32,7 +34,14 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Look:
-    """How one role is told apart without colour: line width, dashes and the shape of its sag marks."""
+    """How one role is told apart without colour: line `width` in units of the picture, `dashes` and the shape of its
+    sag marks, `mark`.
+
+    Source: [1].
+
+    >>> ROLES["chosen"].dashes
+    ''
+    """
 
     width: float
     dashes: str
@@ -52,7 +61,15 @@ _AIR_NAMES = {"front": "air", "rear": "gas"}
 
 @dataclass(frozen=True)
 class Scale:
-    """The plot's pixel box and what its far corner stands for."""
+    """The plot's pixel box, `x0` to `x1` and `y0` (top) to `y1` in units of the picture, and what its far corner
+    stands for: `travel_max` in mm, `force_max` in N.
+
+    Raises nothing; values outside are held at the edge. Source: none (drawing).
+
+    >>> scale = Scale(0.0, 100.0, 0.0, 50.0, 200.0, 1000.0)
+    >>> scale.line([0.0, 100.0], [0.0, 500.0]).tolist()
+    [[0.0, 50.0], [50.0, 25.0]]
+    """
 
     x0: float
     x1: float
@@ -62,15 +79,24 @@ class Scale:
     force_max: float
 
     def x(self, travel_mm: Any) -> Any:
-        """Return the horizontal place of a travel, kept inside the plot."""
+        """Return the horizontal place of a travel, kept inside the plot.
+
+        `travel_mm` is in mm, any shape.
+        """
         return self.x0 + (self.x1 - self.x0) * np.clip(np.asarray(travel_mm, float) / self.travel_max, 0.0, 1.0)
 
     def y(self, force_n: Any) -> Any:
-        """Return the vertical place of a force, kept inside the plot."""
+        """Return the vertical place of a force, kept inside the plot.
+
+        `force_n` is in N, any shape.
+        """
         return self.y1 - (self.y1 - self.y0) * np.clip(np.asarray(force_n, float) / self.force_max, 0.0, 1.0)
 
     def line(self, travel_mm: Any, force_n: Any) -> Line:
-        """Return a curve as places, shape (points, 2)."""
+        """Return a curve as places, shape (points, 2).
+
+        `travel_mm` in mm and `force_n` in N have shape (points,).
+        """
         return np.column_stack((self.x(travel_mm), self.y(force_n)))
 
 
@@ -88,6 +114,8 @@ def picture(request: Mapping[str, Any]) -> str:
     The `<svg>` carries the pixel box of the plot (`data-x0`, `data-x1`, `data-y0`, `data-y1`, y0 at the
     top) and what its far corner stands for (`data-travel-max`, mm, `data-force-max`, N) for a pointer's
     read-out.
+
+    Source: [1].
 
     >>> curve = {"travel_mm": [0, 100, 200], "spring_n": [90, 990, 1890], "air_n": [0, 80, 400],
     ...          "total_n": [90, 1070, 2290]}
@@ -115,7 +143,12 @@ def picture(request: Mapping[str, Any]) -> str:
 
 
 def check_picture(request: Mapping[str, Any]) -> None:
-    """Refuse columns of unlike length, travel that does not rise, and a role given twice."""
+    """Refuse columns of unlike length, travel that does not rise, and a role given twice.
+
+    `request` is the mapping that `picture` takes. Raises `Refusal`. Source: none (drawing).
+
+    >>> check_picture({"traces": [{"role": "chosen", "curve": {"travel_mm": [0, 1], "total_n": [0, 5]}}]})
+    """
     problems, roles = [], []
     for index, trace in enumerate(request["traces"]):
         path, curve = f"traces.{index}", trace["curve"]

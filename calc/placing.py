@@ -1,4 +1,7 @@
-"""Where words go in a picture: every label finds the free place nearest to the line that it names."""
+"""Where words go in a picture: every label finds the free place nearest to the line that it names.
+
+Source: [1] the widths of DejaVu Sans, measured on its glyphs: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -25,6 +28,8 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     Widths are those of a wide open sans-serif (DejaVu Sans), so that narrower faces fit too. Scripts that
     the table does not know are taken as one em a character.
 
+    `text` is any string, `size` is in units of the picture, `bold` widens by a tenth. Raises nothing. Source: [1].
+
     >>> round(text_width("100", 20), 1)
     38.4
     """
@@ -34,6 +39,8 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 def fit_text(text: str, size: float, width: float) -> str:
     """Return `text`, shortened with an ellipsis where it would exceed `width`, empty where no letter fits.
+
+    `size` and `width` are in units of the picture. Raises nothing. Source: [1].
 
     >>> fit_text("as received", 20, 500)
     'as received'
@@ -49,7 +56,13 @@ def fit_text(text: str, size: float, width: float) -> str:
 
 @dataclass(frozen=True)
 class Box:
-    """An upright rectangle: left, top, width and height, y downwards."""
+    """An upright rectangle: left `x`, top `y`, width `w` and height `h`, all in units of the picture, y downwards.
+
+    Raises nothing. Source: none (drawing).
+
+    >>> Box(0, 0, 10, 10).meets(Box(11, 0, 5, 5)), Box(0, 0, 10, 10).meets(Box(11, 0, 5, 5), 2.0)
+    (False, True)
+    """
 
     x: float
     y: float
@@ -57,7 +70,10 @@ class Box:
     h: float
 
     def meets(self, other: Box, margin: float = 0.0) -> bool:
-        """Say whether the two rectangles come closer than `margin`."""
+        """Say whether the two rectangles come closer than `margin`.
+
+        `other` is a box; `margin` is in units of the picture.
+        """
         return (
             self.x < other.x + other.w + margin
             and other.x < self.x + self.w + margin
@@ -68,9 +84,14 @@ class Box:
 
 @dataclass(frozen=True)
 class Place:
-    """A label's box; `touch` is the nearest point of its line.
+    """A label's `box`; `touch` is the nearest point of its line and `distance` how far that is, in units of the
+    picture.
 
-    `crowded` says that it lies over something, `unclear` that it could be taken to name another line.
+    `crowded` says that it lies over something, `unclear` that it could be taken to name another line. Source: none
+    (drawing).
+
+    >>> Place(Box(0, 0, 10, 10), (20.0, 5.0), 10.0, crowded=False, unclear=False).start
+    (10, 5.0)
     """
 
     box: Box
@@ -90,6 +111,15 @@ class Sheet:
     """A picture's area with what is already drawn on it, and the search for free room.
 
     Lengths are in units of the picture. Lines are arrays of shape (points, 2).
+
+    A `line` has shape (points, 2), a label's `w` and `h` and every `box` are in units of the picture. Raises
+    ValueError where the area holds no place. Source: none (drawing).
+
+    >>> sheet = Sheet(Box(0, 0, 200, 100))
+    >>> line = np.array([[0.0, 90.0], [200.0, 90.0]])
+    >>> sheet.mark_line(line)
+    >>> sheet.place(40, 20, line).crowded
+    False
     """
 
     def __init__(self, area: Box) -> None:
@@ -103,9 +133,7 @@ class Sheet:
         points = dense(line, CELL / 2)
         rows = ((points[:, 1] - self.area.y) // CELL).astype(int)
         columns = ((points[:, 0] - self.area.x) // CELL).astype(int)
-        inside = (
-            (rows >= 0) & (rows < self._taken.shape[0]) & (columns >= 0) & (columns < self._taken.shape[1])
-        )
+        inside = (rows >= 0) & (rows < self._taken.shape[0]) & (columns >= 0) & (columns < self._taken.shape[1])
         self._taken[rows[inside], columns[inside]] = True
 
     def mark_box(self, box: Box) -> None:
@@ -115,14 +143,14 @@ class Sheet:
         rows = slice(max(0, int(top)), max(0, int(np.ceil(bottom))))
         self._taken[rows, max(0, int(left)) : max(0, int(np.ceil(right)))] = True
 
-    def place(
-        self, w: float, h: float, line: NDArray[np.float64], others: Sequence[NDArray[np.float64]] = ()
-    ) -> Place:
+    def place(self, w: float, h: float, line: NDArray[np.float64], others: Sequence[NDArray[np.float64]] = ()) -> Place:
         """Find room for a label of `w` by `h` beside `line`, and take it.
 
         Every place on the grid is weighed: the nearest to `line` wins, a place nearer to one of `others`
         (lines that the label could be mistaken to name) is worth less, so is one whose leader would run
         through another label, and one over drawn cells is taken only where none is free.
+
+        `w` and `h` are in units of the picture, `line` and each of `others` have shape (points, 2).
         """
         lefts = np.arange(self.area.x, self.area.x + self.area.w - w + 0.01, 1.5 * CELL)
         tops = np.arange(self.area.y, self.area.y + self.area.h - h + 0.01, 1.5 * CELL)
@@ -160,10 +188,7 @@ class Sheet:
     def _crossed(self, place: Place) -> int:
         """Count the labels already placed that a label's leader would run through."""
         leader = np.array([place.start, place.touch])
-        return sum(
-            any(box.meets(Box(x, y, 0.0, 0.0), 2.0) for x, y in dense(leader, 2 * CELL))
-            for box in self._labels
-        )
+        return sum(any(box.meets(Box(x, y, 0.0, 0.0), 2.0) for x, y in dense(leader, 2 * CELL)) for box in self._labels)
 
     def _covered(
         self, lefts: NDArray[np.float64], tops: NDArray[np.float64], w: float, h: float
@@ -186,6 +211,8 @@ class Sheet:
 
 def dense(line: NDArray[np.float64], step: float) -> NDArray[np.float64]:
     """Return a line's points with more put between, none further apart than about `step`.
+
+    `line` has shape (points, 2). Raises nothing. Source: elementary geometry.
 
     >>> dense(np.array([[0.0, 0.0], [4.0, 0.0]]), 2.0)[:, 0].tolist()
     [0.0, 2.0, 4.0]

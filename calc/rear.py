@@ -1,6 +1,9 @@
 """The rear: one shock or two through a leverage, seen at the shock and at the wheel. SI.
 
 `N = F_shock·r(z)` with `r = ds/dz`; the wheel rate `k r² + F_shock·dr/dz` keeps its second term.
+
+Sources: [1] Elementary statics and elementary calculus (virtual work: N dz = F ds). [2] What a shock's gas pushes,
+pressure times rod area, is common practice, no source.
 """
 
 from __future__ import annotations
@@ -25,7 +28,21 @@ LOOK = 401
 
 @dataclass(frozen=True)
 class Rear:
-    """A rear end; `u` of the solvers is the vertical travel z; `springs` and `preload` are of one shock."""
+    """A rear end: `wheel_travel` (m), the number of `shocks`, their `leverage`; `springs`, `preload` (m), `gas_force`
+    (N) and `stops` are of one shock.
+
+    Its coordinate, `u` of the solvers, is the vertical travel `z` (m, any shape that broadcasts against the springs),
+    0 at full extension; the exponent `n` of the air has no effect here. The methods return forces in N, rates in N/m,
+    work in J and lengths in m, of the shape broadcast. Raises nothing. Source: [1], [2].
+
+    Both terms of the wheel rate, k r² + F dr/dz, are the slope of the force, here by a central difference:
+
+    >>> end = rear_from({"wheel_travel_mm": 100, "preload_mm": 10, "leverage": {"kind": "table",
+    ...     "wheel_mm": [0, 50, 100], "shock_mm": [0, 20, 42]}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> step = (end.force_and_slope(0.030001)[0] - end.force_and_slope(0.029999)[0]) / 0.000002
+    >>> abs(float(end.force_and_slope(0.03)[1] - step)) < 0.5
+    True
+    """
 
     wheel_travel: float
     shocks: int
@@ -73,14 +90,20 @@ class Rear:
         return self.shocks * r * self.shock_spring(stroke)[0], self.shocks * r * self.gas_force
 
     def force_and_slope(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
-        """Return the vertical force at the wheel (N) and the wheel rate (N/m); `n` has no effect here."""
+        """Return the vertical force at the wheel (N) and the wheel rate (N/m); `n` has no effect here.
+
+        The travel is `z`.
+        """
         stroke, r, change = self.leverage.motion(z)
         force, rate = self.shock_spring(stroke)
         force = force + self.gas_force
         return self.shocks * (force * r), self.shocks * (rate * r**2 + force * change)
 
     def along(self, z: Values, n: float = SLOW) -> tuple[Array, Array]:
-        """Return the force along the end's own coordinate, which is the vertical one, and its slope."""
+        """Return the force along the end's own coordinate, which is the vertical one, and its slope.
+
+        In N and N/m.
+        """
         return self.force_and_slope(z, n)
 
     def work(self, z: Values, n: float = SLOW) -> Array:
@@ -95,7 +118,10 @@ class Rear:
         return np.asarray(load / (self.shocks * r) - self.gas_force - self.stops.force_and_rate(stroke)[0])
 
     def spring_stroke(self, z: Values) -> Array:
-        """Return how far the springs are compressed beyond their preload: the shock's stroke at `z`."""
+        """Return how far the springs are compressed beyond their preload: the shock's stroke at `z`.
+
+        In m.
+        """
         return self.leverage.stroke(z)
 
     def with_springs(self, springs: Springs, preload: Values) -> Rear:
@@ -118,10 +144,12 @@ class Rear:
 def rear_from(rear: Mapping[str, Any]) -> Rear:
     """Return the rear of a checked request.
 
+    Raises `Refusal` for a linkage that cannot be. Source: [1].
+
     >>> end = rear_from({"wheel_travel_mm": 300, "shocks": 1, "gas_force_n": 250, "preload_mm": 10,
     ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5},
     ...     "spring": {"kind": "straight", "rate_n_per_mm": 50}})
-    >>> [round(float(part), 6) for part in end.force_and_slope(0.0)]
+    >>> [round(float(part), 6) for part in end.force_and_slope(0.0)]  # (50·10 + 250)/2.5 N, 50 000/2.5² N/m
     [300.0, 8000.0]
     """
     travel = rear["wheel_travel_mm"] / 1000

@@ -3,6 +3,9 @@
 A length is read twice after settling, from above (lifted, let down: the longer) and from below (pushed
 down, let up: the shorter). Sag is the wheel-free length less the pair's mean; half the gap is the
 friction band. That pairs more than 15 mm apart hint at binding is common practice, with no source.
+
+Numbered: [1] JCGM 100:2008, 5.1.2. [2] Sag as the mean of a pair read from above and from below: common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -44,7 +47,14 @@ _WHO = {"alone": "bike-alone", "rider": "ridden"}
 
 @dataclass(frozen=True)
 class Pair:
-    """One state's sag in mm, half the gap between its two readings (None from one), and its uncertainty."""
+    """One state's `sag` in mm, `band`, half the gap between its two readings in mm (None from one), and its standard
+    uncertainty `u` in mm.
+
+    Source: [1], [2].
+
+    >>> Pair(31.0, 3.0, 1.2).band
+    3.0
+    """
 
     sag: float
     band: float | None
@@ -59,6 +69,8 @@ def sag(request: Mapping[str, Any]) -> dict[str, Any]:
     (along the readings' axis; it turns the ridden pair's band, else the other's, into `friction_n`) and
     `reading_u_mm`, the standard uncertainty of one reading (1 mm). A sag's uncertainty is that of its
     readings (JCGM 100, 5.1.2). Raises `Refusal` with every problem found.
+
+    Source: [1], [2].
 
     >>> answer = sag({"end": "rear", "wheel_free_mm": 640, "alone_from_above_mm": 612,
     ...               "alone_from_below_mm": 606, "rider_from_above_mm": 548, "rider_from_below_mm": 538})

@@ -53,7 +53,11 @@ WORST_CONDITION = 1e10
 
 @dataclass(frozen=True)
 class Curve:
-    """A fitted curve: Legendre coefficients over `travel` (mm), their covariance (mm²), χ² and the criterion."""
+    """A fitted curve: Legendre coefficients over `travel` (mm), their covariance (mm²), χ² and the criterion.
+
+    `travel` is in mm, `misfit` (χ²) and `criterion` are numbers without a unit, the coefficients (mm) of shape
+    (degree + 1,). Raises nothing. Source: [1], [3].
+    """
 
     travel: float
     coefficients: Array
@@ -103,6 +107,8 @@ def smooth(request: Mapping[str, Any]) -> dict[str, Any]:
     `notes`. Where readings scatter more than stated, the uncertainties grow with them. Raises `Refusal` for
     numbers outside their band, lists of unequal length, and readings that no rising curve fits.
 
+    Source: [1], [2], [3].
+
     >>> wheel = [0, 30, 60, 90, 120, 150]
     >>> answer = smooth({"wheel_mm": wheel, "shock_mm": [0, 10.2, 19.8, 30.4, 39.7, 50.1]})
     >>> answer["degree"], round(answer["curve"]["leverage_ratio"][0], 2)
@@ -149,15 +155,24 @@ def _readings(request: Mapping[str, Any]) -> tuple[Array, Array, float]:
     findings.raise_any()
     wheel, shock = columns["wheel_mm"], columns["shock_mm"]
     if len(wheel) != len(shock):
-        text = f"There are {len(wheel)} wheel but {len(shock)} shock readings; each needs its partner."
+        text = (
+            f"{len(wheel)} wheel readings but {len(shock)} shock readings were read, and each needs its partner:"
+            " was one left out?"
+        )
         findings.add("shock_mm", "unpaired", text)
     for name, column in columns.items():
         if column[0] != 0:
-            text = f"Readings count from full extension: the first must be 0, not {column[0]:g} mm."
+            text = (
+                f"The first {name.removesuffix('_mm')} reading is {column[0]:g} mm, but readings count from full"
+                " extension and begin at 0 mm: take what was read there off all of them."
+            )
             findings.add(f"{name}.0", "table_start", text, column[0], BANDS[name])
     for index in range(1, len(wheel)):
         if wheel[index] - wheel[index - 1] < LEAST_STEP_MM:
-            text = f"The wheel readings must rise, but {wheel[index]:g} mm follows {wheel[index - 1]:g} mm."
+            text = (
+                f"A wheel reading of {wheel[index]:g} mm follows {wheel[index - 1]:g} mm, but they must rise from line"
+                " to line: was one read twice, or are two swapped?"
+            )
             findings.add(f"wheel_mm.{index}", "table_falls", text, wheel[index], BANDS["wheel_mm"])
             break
     findings.value(wheel[-1], f"wheel_mm.{len(wheel) - 1}", END_BANDS["rear.wheel_travel_mm"])

@@ -4,6 +4,9 @@ An end is anything that gives the vertical force at the wheel and its slope alon
 (along the fork in front, vertical behind), 0 at full extension. There is no loop over springs or loads: all
 are solved together by Newton's method, those that resist inside a closing bracket, in a bounded number of
 steps.
+
+Sources: [1] W. H. Press et al., Numerical Recipes, 3rd ed., 9.4 (Newton's method inside a bracket), from memory. [2]
+Elementary statics: at rest the end's force is its load.
 """
 
 from __future__ import annotations
@@ -24,7 +27,17 @@ SCAN = 400
 
 
 class End(Protocol):
-    """One end of the bike, as the solvers see it. SI; arrays broadcast against the end's springs."""
+    """One end of the bike, as the solvers see it. SI; arrays broadcast against the end's springs.
+
+    `u` has any shape that broadcasts against the end's springs; `n` is the exponent of the air's compression. Raises
+    nothing. Source: [2].
+
+    >>> from calc.rear import rear_from
+    >>> end: End = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",
+    ...     "wheel_per_shock": 2.5}, "spring": {"kind": "straight", "rate_n_per_mm": 50}})
+    >>> end.travel, end.steepness
+    (0.3, 1.0)
+    """
 
     @property
     def travel(self) -> float:
@@ -55,6 +68,10 @@ def settle(end: End, load: Values, n: float = 1.0, *, start: Array | None = None
     (a falling rate, a steep leverage), the first place that carries the load, coming from full extension, is
     given. `start` is a first guess; `close` the last step's size (m) at which the search ends, the error
     being far smaller still.
+
+    `end` is any `End`, `n` the exponent of the air's compression, 1 to 1.4. Raises nothing. Source: [1], [2].
+
+    Upright, without air, 8 N/mm at 10 mm: 80 N to move, 480 N at 50 mm, on the stop from 2480 N.
 
     >>> from calc.fork import Fork, Leg
     >>> from calc.gas import TrappedAir

@@ -3,6 +3,9 @@
 Errors are propagated by Monte Carlo (JCGM 101:2008) with a fixed seed, all samples in one set of arrays; each
 input's share of the spread is first-order (JCGM 100:2008, 5.1.2 and 5.1.3, note 2): the square of half the
 difference that its standard uncertainty makes either way, over the sum of these.
+
+Numbered: [1] JCGM 101:2008. [2] JCGM 100:2008, 5.1.2 and 5.1.3. What a figure's origin is worth: `calc.origins`,
+common practice, no source.
 """
 
 from __future__ import annotations
@@ -54,7 +57,13 @@ RESULTS = ("static_sag_mm", "rider_sag_mm", "rate_n_per_mm", "preload_mm")
 class Contest:
     """Which springs of a list land both sags in band, sample by sample; `inside` is (springs, samples).
 
-    `errors` are those of the samples; a long list gets fewer of them, 200 at least.
+    `labels` name the springs, `springs` is their batch, `preload` (m) of shape (springs,); `errors` are those of the
+    samples; a long list gets fewer of them, 200 at least. Source: [1].
+
+    >>> from calc.springs import batch, straight
+    >>> inside = np.array([[True, False], [True, True]])
+    >>> Contest(["soft", "firm"], batch([straight(4e4), straight(5e4)]), np.zeros(2), inside, {}).top
+    [1, 0]
     """
 
     labels: list[str]
@@ -90,13 +99,19 @@ def uncertainty(request: Mapping[str, Any]) -> dict[str, Any]:
     raises the best spring's probability or parts the two best most, had it confirmed the value; without a
     list, the one that takes most of the rider sag's variance away.
 
+    `request` is that mapping. Source: [1], [2].
+
+    Of the two loads only the rider's own matters to the rider sag, and it is the one still assumed:
+
     >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
     ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "preload_mm": 7,
     ...     "spring": {"kind": "straight", "rate_n_per_mm": 52}}
     >>> sure = dict.fromkeys(("leverage", "spring", "preload_mm", "unsprung_kg"), {"from": "measured"})
     >>> found = uncertainty({"rear": rear, "sources": sure})
-    >>> found["rider_sag_mm"]["value"], found["next_reading"]["field"]
-    (88.5816, 'load_rider_kg')
+    >>> found["rider_sag_mm"]["value"], round((90 * 9.80665 * 2.5 / 52 - 7) * 2.5, 4)
+    (88.5816, 88.5816)
+    >>> found["next_reading"]["field"]
+    'load_rider_kg'
     """
     name = _check(request)
     given = request[name]
@@ -142,6 +157,9 @@ def _check(request: Mapping[str, Any]) -> str:
 
 def check_sources(findings: Findings, sources: Mapping[str, Any], name: str) -> None:
     """Note every problem of where the figures of an end (front or rear) are said to come from.
+
+    `findings` collects the problems, `sources` is the mapping of fields, `name` front or rear. Raises nothing.
+    Source: none (bookkeeping).
 
     >>> found = Findings()
     >>> check_sources(found, {"spring": {"from": "guessed"}}, "rear")
@@ -391,6 +409,8 @@ def _notes(found: Mapping[str, Array], count: int, contest: Contest | None) -> l
 
 def percent(part: Any) -> str:
     """Return a part of one as a whole percentage: "79 %".
+
+    Raises nothing. Source: none (wording).
 
     >>> percent(0.787)
     '79 %'

@@ -1,4 +1,8 @@
-"""The room for rate and preload: which straight springs, wound up how far, bring both sags into band."""
+"""The room for rate and preload: which straight springs, wound up how far, bring both sags into band.
+
+Sources: [1] Elementary statics, `p = F/k − s` at the bands' edges. [2] Which sags are wanted is common practice, no
+source.
+"""
 
 from __future__ import annotations
 
@@ -47,6 +51,11 @@ def window(request: Mapping[str, Any]) -> dict[str, Any]:
     `rider_sag_mm` (one row per preload, one value per rate), `in_band` alike, and `region`: for each rate of
     a finer row the least and the most preload that keep both sags in band, `p = F/k − s` at the bands' edges,
     only where there are any. `svg` draws the edges' lines and the region.
+
+    Source: [1], [2].
+
+    52 N/mm keeps the static sag in band from 2.5 to 6.5 mm and the rider sag from 2.4 to 6.4 mm (`calc.suits`), so of
+    preloads 0.83 mm apart those of 3.3 to 5.8 mm serve.
 
     >>> rear = {"wheel_travel_mm": 300, "unsprung_kg": 22, "load_static_kg": 57, "load_rider_kg": 112,
     ...     "leverage": {"kind": "ratio", "wheel_per_shock": 2.5}, "preload_mm": 7,
@@ -147,6 +156,11 @@ def edges(end: Fork | Rear, rates: Array, wanted: Wanted, loads: tuple[float, fl
     """Return, for each sag and rate, the preloads (m) at which the sag is the most and the least accepted.
 
     A static band that begins at 0 has no most preload (∞), a band that reaches the stop no least one (−∞).
+
+    `end` is a fork or rear, `rates` (N/m) of shape (rates,), `wanted` the bands, `loads` the sprung ones in N. Raises
+    nothing. Source: [1].
+
+    340 N are 850 N at the spring, 17 mm of 50 N/mm: less the strokes of 12 and 8 mm.
 
     >>> from calc.rear import rear_from
     >>> rear = rear_from({"wheel_travel_mm": 300, "preload_mm": 0, "leverage": {"kind": "ratio",

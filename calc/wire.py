@@ -44,7 +44,11 @@ HALVINGS = 60
 
 @dataclass(frozen=True)
 class Stock:
-    """A wire as it is bought: its material's key, its shear modulus and strength where known better (GPa, MPa)."""
+    """A wire as it is bought: the key of its `material`, `shear_modulus_gpa` and `own_strength_mpa` where they are
+    known better than the table has them.
+
+    Source: [1], the material's row in `calc.materials`.
+    """
 
     material: str
     shear_modulus_gpa: float | None = None
@@ -100,6 +104,8 @@ def better_wire(request: Mapping[str, Any]) -> dict[str, Any]:
     that is not known or exceeded, a wire outside the strength table, fewer than two active turns.
 
     Half the stress in wire twice as strong: the wire goes down to 0.8 of itself at one index (d² by 1/2).
+
+    Source: [1], [2].
 
     >>> present = {"wire_mm": 5, "mean_diameter_mm": 40, "active_turns": 20, "total_turns": 22,
     ...     "ends": "closed_ground", "material": "a229", "strength_mpa": 1000}

@@ -110,7 +110,7 @@ def test_a_scalar_outside_its_band_names_value_unit_and_band(path, low, high, un
     problem = refused(put(path, value))[path]
     assert (problem.code, problem.value, problem.unit) == ("out_of_band", value, unit)
     assert (problem.low, problem.high) == (low, high)
-    text = f"{value:g} {unit}" if unit else f"{value:g}"
+    text = f"{value:g}{unit}" if unit == "°" else f"{value:g} {unit or ''}".rstrip()
     assert problem.text.startswith(text)
     assert f"{high:g}" in problem.text
     assert f"{low:g}" in problem.text

@@ -191,7 +191,7 @@ SLIPS = {
     "a rake from the ground": (
         lambda b: b.bike("front", "rake_deg", 63.5),
         "front.rake_deg",
-        ["63.5 °", "0 to 60 °", "from the ground", "26.5"],
+        ["63.5°", "0 to 60°", "from the ground", "26.5°"],
     ),
 }
 
