@@ -299,6 +299,25 @@ def spring_from(spring: Mapping[str, Any]) -> Springs:
     return progressive(start, end, spring["over_mm"] / 1000, solid)
 
 
+NEAR_SOLID = 0.9
+"""The part of its deflection to solid up to which a spring of many rates is named: past it turns shut one by one."""
+
+
+def first_and_last(spring: Mapping[str, Any]) -> tuple[float, float]:
+    """Return a checked spring's rates in N/mm at its free length and nearly solid (`NEAR_SOLID`), to name it by.
+
+    Where no solid deflection is known, the second is the rate past its last change.
+
+    >>> first_and_last({"kind": "dual", "soft_n_per_mm": 4, "hard_n_per_mm": 6, "change_mm": 50})
+    (4.0, 6.0)
+    """
+    whole = spring_from(spring)
+    solid = float(whole.solid)
+    last = NEAR_SOLID * solid if np.isfinite(solid) else float(whole.knots[-1])
+    first, near = (float(whole.force_and_rate(at)[1]) / 1000 for at in (0.0, last))
+    return round(first, 6), round(near, 6)
+
+
 COMBINED: Mapping[str, Callable[[Springs, Springs], Springs]] = {"stacked": in_series, "side_by_side": side_by_side}
 """Kind of a combination → how two of its springs act together."""
 

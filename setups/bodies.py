@@ -11,8 +11,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from calc.bands import BANDS, Band
-from calc.checks import SPRING_FIELDS, Findings, check_front, check_rear
+from calc.checks import TEMPERATURES, Findings, check_front, check_rear
 from calc.refusal import Problem
+from setups import leverage, springs
+from setups.shapes import check_choice, check_number, join, shape
 
 ORIGINS = ("measured", "stamped", "manual", "assumed")
 """Where a fact that somebody states may come from."""
@@ -23,6 +25,10 @@ LEGS = ("left", "right", "both", "")
 CLICK_UNITS = ("clicks", "turns")
 COUNTED_FROM = ("fully_in", "fully_out")
 SPRING_OUT, SPRING_IN = "spring_out", "spring_in"
+CHAMBERS = ("one", "twin", "closed_cartridge")
+"""What of a fork's air is above the oil: all of it, or only that of the outer chamber."""
+VENTING = ("vented_altitude_m", *TEMPERATURES)
+"""Where and how warm the fork was when it was last shut, and how warm it is ridden."""
 
 OWN_BANDS: Mapping[str, Band] = {
     "seat_length_mm": Band("the length from cap to spring seat at full extension", "mm", 50, 1200),
@@ -50,6 +56,8 @@ _END_FIELDS: Mapping[str, tuple[str, ...]] = {
         "unsprung_kg",
         "seal_diameter_mm",
         "bore_diameter_mm",
+        "pour",
+        "chambers",
         "seat_length_mm",
         "washers_mm",
         "adjuster_mm",
@@ -76,7 +84,7 @@ _LEG_FIELDS = ("spring", "preload_mm", "air_gap_mm", "solids_cm3", "pressure_kpa
 _SET_LEG_FIELDS = (*_LEG_FIELDS, "stock_spring", "label", "gap_read_with", "spacer_mm")
 _SHARED_FIELDS = ("clickers", "tyre_pressure_kpa", "sources")
 _SETTING_FIELDS: Mapping[str, tuple[str, ...]] = {
-    "front": ("legs", "fork_height_mm", "oil_grade", "oil_cm3_per_leg", *_SHARED_FIELDS),
+    "front": ("legs", "fork_height_mm", "oil_grade", "oil_cm3_per_leg", *VENTING, *_SHARED_FIELDS),
     "rear": (
         "spring",
         "stock_spring",
@@ -98,7 +106,7 @@ def check_end(data: Any, end: str, path: str) -> None:
     if data is None:
         return
     findings = Findings()
-    if _shape(findings, data, path, _END_FIELDS[end]):
+    if shape(findings, data, path, _END_FIELDS[end]):
         for key in (
             "seat_length_mm",
             "washers_mm",
@@ -106,14 +114,14 @@ def check_end(data: Any, end: str, path: str) -> None:
             "spring_inner_min_mm",
             "spring_length_mm",
         ):
-            _number(findings, data, key, path, OWN_BANDS[key])
+            check_number(findings, data, key, path, OWN_BANDS[key])
         _adjuster(findings, data.get("adjuster_mm"), f"{path}.adjuster_mm")
         sound = (
             _springs_shapes(findings, data, path, _LEG_FIELDS)
             if end == "front"
-            else _spring_shape(findings, data.get("spring"), f"{path}.spring")
+            else springs.check_shape(findings, data.get("spring"), f"{path}.spring")
         )
-        sound = _stop_shapes(findings, data, path) and sound
+        sound = _stop_shapes(findings, data, path) and _other_shapes(findings, data, path) and sound
         if sound:
             request = as_request(data, data, end)
             _couplings(findings, request, end, path)
@@ -136,20 +144,20 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
     found, their fields relative to the body, after `path`.
     """
     findings = Findings()
-    if _shape(findings, body, path, _SETTING_FIELDS[end]):
+    if shape(findings, body, path, _SETTING_FIELDS[end]):
         _common(findings, body, path)
         if end == "front":
             sound = _front_setting(findings, body, path)
         else:
-            _number(findings, body, "ride_height_mm", path, OWN_BANDS["ride_height_mm"])
+            check_number(findings, body, "ride_height_mm", path, OWN_BANDS["ride_height_mm"])
             _stock(findings, body, path)
             if "spring" not in body:
                 findings.add(
-                    _join(path, "spring"),
+                    join(path, "spring"),
                     "missing",
                     "Give the shock's spring, or null where it is not known.",
                 )
-            sound = _spring_shape(findings, body.get("spring"), _join(path, "spring"))
+            sound = springs.check_shape(findings, body.get("spring"), join(path, "spring"))
         if sound:
             data = fixed or {}
             _couplings(
@@ -157,7 +165,7 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
                 as_request(data, body, end),
                 end,
                 path,
-                own=("legs", "spring", "preload_mm", "gas_force_n"),
+                own=("legs", "spring", "preload_mm", "gas_force_n", *VENTING),
             )
             _past_adjuster(findings, body, data.get("adjuster_mm"), end, path)
             if stage != "received":
@@ -174,15 +182,19 @@ def as_request(fixed: Mapping[str, Any], body: Mapping[str, Any], end: str) -> d
     if end == "front":
         keys = ("stroke_mm", "rake_deg", "unsprung_kg", *_STOPS)
         tube = _given(fixed, ("seal_diameter_mm", "bore_diameter_mm"))
+        if fixed.get("pour") is not None:
+            tube["pour"] = _given(fixed["pour"], ("cm3", "rise_mm"))
         legs = [
-            {"spring": _spring(leg.get("spring")), **tube, **_given(leg, _LEG_FIELDS[1:])}
+            {"spring": springs.plain(leg.get("spring")), **tube, **_given(leg, _LEG_FIELDS[1:])}
             for leg in body.get("legs") or []
         ]
-        return {**_given(fixed, keys), "legs": legs}
-    rear_keys = ("wheel_travel_mm", "unsprung_kg", "shocks", "leverage", *_STOPS)
+        return {**_given(fixed, keys), **_given(body, VENTING), "legs": legs}
+    rear_keys = ("wheel_travel_mm", "unsprung_kg", "shocks", *_STOPS)
+    held = fixed.get("leverage")
     return {
         **_given(fixed, rear_keys),
-        "spring": _spring(body.get("spring")),
+        **({} if held is None else {"leverage": leverage.plain(held)}),
+        "spring": springs.plain(body.get("spring")),
         **_given(body, ("preload_mm", "gas_force_n")),
     }
 
@@ -232,36 +244,8 @@ def received_body(fixed: Mapping[str, Any] | None, end: str) -> dict[str, Any]:
     }
 
 
-def _join(path: str, key: str) -> str:
-    return f"{path}.{key}" if path else key
-
-
 def _given(holder: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
     return {key: holder[key] for key in keys if holder.get(key) is not None}
-
-
-def _spring(spring: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    return None if spring is None else {key: value for key, value in spring.items() if value is not None}
-
-
-def _shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) -> bool:
-    """Note what is not an object, or has a field that we do not know; return whether it is an object."""
-    if not isinstance(holder, Mapping):
-        findings.add(path, "not_an_object", "Give an object with named fields here.")
-        return False
-    for key in holder:
-        if key not in fields:
-            findings.add(
-                _join(path, str(key)),
-                "unknown_field",
-                f"There is no field {str(key)!r} here; known: {', '.join(fields)}.",
-            )
-    return True
-
-
-def _number(findings: Findings, holder: Mapping[str, Any], key: str, path: str, band: Band) -> None:
-    if holder.get(key) is not None:
-        findings.value(holder[key], _join(path, key), band)
 
 
 def _text(findings: Findings, holder: Mapping[str, Any], key: str, path: str, longest: int = 200) -> None:
@@ -269,41 +253,21 @@ def _text(findings: Findings, holder: Mapping[str, Any], key: str, path: str, lo
     if value is None:
         return
     if not isinstance(value, str):
-        findings.add(_join(path, key), "not_text", "Give a text here.", value)
+        findings.add(join(path, key), "not_text", "Give a text here.", value)
     elif len(value) > longest:
         findings.add(
-            _join(path, key),
+            join(path, key),
             "too_long",
             f"The text has {len(value)} characters; at most {longest} fit.",
             len(value),
         )
 
 
-def _choice(
-    findings: Findings, holder: Mapping[str, Any], key: str, path: str, choices: Sequence[str]
-) -> None:
-    if holder.get(key) not in choices:
-        known = ", ".join(choice for choice in choices if choice)
-        findings.add(_join(path, key), "unknown_choice", f"{holder.get(key)!r} is none of: {known}.", None)
-
-
-def _spring_shape(findings: Findings, spring: Any, path: str) -> bool:
-    if spring is None:
-        return True
-    if not isinstance(spring, Mapping):
-        findings.add(path, "not_an_object", "Give the spring as an object with its kind and rates, or null.")
-        return False
-    kind = spring.get("kind")
-    if isinstance(kind, str) and kind in SPRING_FIELDS:
-        return _shape(findings, spring, path, ("kind", *SPRING_FIELDS[kind], "solid_deflection_mm"))
-    return True
-
-
 def _springs_shapes(findings: Findings, holder: Mapping[str, Any], path: str, fields: Sequence[str]) -> bool:
     legs = holder.get("legs")
     if legs is None:
         return True
-    where = _join(path, "legs")
+    where = join(path, "legs")
     if isinstance(legs, str) or not isinstance(legs, Sequence) or not 1 <= len(legs) <= 2:
         findings.add(where, "legs", "A fork has one or two legs; give each its own entry.")
         return False
@@ -311,8 +275,8 @@ def _springs_shapes(findings: Findings, holder: Mapping[str, Any], path: str, fi
     for number, leg in enumerate(legs):
         at = f"{where}.{number}"
         sound = (
-            _shape(findings, leg, at, fields)
-            and _spring_shape(findings, leg.get("spring"), f"{at}.spring")
+            shape(findings, leg, at, fields)
+            and springs.check_shape(findings, leg.get("spring"), f"{at}.spring")
             and sound
         )
     return sound
@@ -322,8 +286,15 @@ def _stop_shapes(findings: Findings, data: Mapping[str, Any], path: str) -> bool
     sound = True
     for key in _STOPS:
         if data.get(key) is not None:
-            sound = _shape(findings, data[key], _join(path, key), ("rate_n_per_mm", "length_mm")) and sound
+            sound = shape(findings, data[key], join(path, key), ("rate_n_per_mm", "length_mm")) and sound
     return sound
+
+
+def _other_shapes(findings: Findings, data: Mapping[str, Any], path: str) -> bool:
+    if data.get("chambers") is not None:
+        check_choice(findings, data, "chambers", path, CHAMBERS)
+    poured = data.get("pour") is None or shape(findings, data["pour"], join(path, "pour"), ("cm3", "rise_mm"))
+    return leverage.check_shape(findings, data.get("leverage"), join(path, "leverage")) and poured
 
 
 def _adjuster(findings: Findings, limits: Any, path: str) -> None:
@@ -347,21 +318,21 @@ def _adjuster(findings: Findings, limits: Any, path: str) -> None:
 
 
 def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
-    _number(findings, body, "tyre_pressure_kpa", path, OWN_BANDS["tyre_pressure_kpa"])
-    _sources(findings, body.get("sources", {}), _join(path, "sources"))
+    check_number(findings, body, "tyre_pressure_kpa", path, OWN_BANDS["tyre_pressure_kpa"])
+    _sources(findings, body.get("sources", {}), join(path, "sources"))
     clickers = body.get("clickers") or []
-    where = _join(path, "clickers")
+    where = join(path, "clickers")
     if isinstance(clickers, str) or not isinstance(clickers, Sequence) or len(clickers) > 12:
         findings.add(where, "clickers", "Give the clickers as a list of at most 12.")
         return
     for number, clicker in enumerate(clickers):
         at = f"{where}.{number}"
-        if _shape(findings, clicker, at, ("adjuster", "leg", "position", "unit", "counted_from")):
-            _choice(findings, clicker, "adjuster", at, ADJUSTERS)
-            _choice(findings, {"leg": clicker.get("leg", "")}, "leg", at, LEGS)
-            _number(findings, clicker, "position", at, OWN_BANDS["position"])
-            _choice(findings, clicker, "unit", at, CLICK_UNITS)
-            _choice(findings, clicker, "counted_from", at, COUNTED_FROM)
+        if shape(findings, clicker, at, ("adjuster", "leg", "position", "unit", "counted_from")):
+            check_choice(findings, clicker, "adjuster", at, ADJUSTERS)
+            check_choice(findings, {"leg": clicker.get("leg", "")}, "leg", at, LEGS)
+            check_number(findings, clicker, "position", at, OWN_BANDS["position"])
+            check_choice(findings, clicker, "unit", at, CLICK_UNITS)
+            check_choice(findings, clicker, "counted_from", at, COUNTED_FROM)
 
 
 def _sources(findings: Findings, sources: Any, path: str) -> None:
@@ -372,8 +343,8 @@ def _sources(findings: Findings, sources: Any, path: str) -> None:
         return
     for key, source in sources.items():
         at = f"{path}.{key}"
-        if _shape(findings, source, at, ("from", "edition", "page")):
-            _choice(findings, source, "from", at, KEPT_ORIGINS)
+        if shape(findings, source, at, ("from", "edition", "page")):
+            check_choice(findings, source, "from", at, KEPT_ORIGINS)
             _text(findings, source, "edition", at)
             _text(findings, source, "page", at, 40)
 
@@ -385,7 +356,7 @@ def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
         isinstance(stock, bool) or not isinstance(stock, int) or not 0 < stock <= LAST_ID
     ):
         findings.add(
-            _join(path, "stock_spring"),
+            join(path, "stock_spring"),
             "not_an_id",
             "Choose a line of the spring list, or none.",
             None,
@@ -394,17 +365,17 @@ def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
 
 def _front_setting(findings: Findings, body: Mapping[str, Any], path: str) -> bool:
     for key in ("fork_height_mm", "oil_cm3_per_leg"):
-        _number(findings, body, key, path, OWN_BANDS[key])
+        check_number(findings, body, key, path, OWN_BANDS[key])
     _text(findings, body, "oil_grade", path, 120)
     if body.get("legs") is None:
-        findings.add(_join(path, "legs"), "legs", "A fork has one or two legs; give each its own entry.")
+        findings.add(join(path, "legs"), "legs", "A fork has one or two legs; give each its own entry.")
         return False
     if not _springs_shapes(findings, body, path, _SET_LEG_FIELDS):
         return False
     for number, leg in enumerate(body["legs"]):
-        at = _join(path, f"legs.{number}")
+        at = join(path, f"legs.{number}")
         _stock(findings, leg, at)
-        _number(findings, leg, "spacer_mm", at, OWN_BANDS["spacer_mm"])
+        check_number(findings, leg, "spacer_mm", at, OWN_BANDS["spacer_mm"])
         _gap_reading(findings, leg, at)
     return True
 
@@ -413,7 +384,7 @@ def _gap_reading(findings: Findings, leg: Mapping[str, Any], path: str) -> None:
     how = leg.get("gap_read_with", SPRING_OUT)
     if how == SPRING_IN:
         findings.add(
-            _join(path, "gap_read_with"),
+            join(path, "gap_read_with"),
             "gap_spring_in",
             "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring "
             "out, collapse the "
@@ -421,7 +392,7 @@ def _gap_reading(findings: Findings, leg: Mapping[str, Any], path: str) -> None:
             how,
         )
     elif how != SPRING_OUT:
-        _choice(findings, leg, "gap_read_with", path, (SPRING_OUT, SPRING_IN))
+        check_choice(findings, leg, "gap_read_with", path, (SPRING_OUT, SPRING_IN))
 
 
 def _couplings(
@@ -442,11 +413,11 @@ def _couplings(
         if problem.code in ("missing", "no_spring") or _absent(field, request):
             continue
         if own is None:
-            field = _tube_field(field)
-        elif field.split(".")[0] not in own or field != _tube_field(field):
+            field = tube_field(field)
+        elif field.split(".")[0] not in own or field != tube_field(field):
             continue
         moved = Problem(
-            _join(path, field),
+            join(path, field),
             problem.code,
             problem.text,
             problem.value,
@@ -463,19 +434,21 @@ def _absent(field: str, request: Mapping[str, Any]) -> bool:
     return top in ("leverage", "legs") and not request.get(top)
 
 
-def _tube_field(field: str) -> str:
-    """Return where a leg's tube diameters are kept: once, with the fork."""
-    last = field.rsplit(".", 1)[-1]
-    return last if last in ("seal_diameter_mm", "bore_diameter_mm") else field
+def tube_field(field: str) -> str:
+    """Return where a leg's tube diameters, or the pour in a diameter's place, are kept: once, with the fork."""
+    *_, holder, last = ("", *field.split("."))
+    if last in ("seal_diameter_mm", "bore_diameter_mm", "pour"):
+        return last
+    return f"pour.{last}" if holder == "pour" else field
 
 
 def _preloads(body: Mapping[str, Any], end: str, path: str) -> list[tuple[str, float]]:
     """Return the path and value of every preload that is a number and has a spring to act on."""
     holders = [(path, body)]
     if end == "front":
-        holders = [(_join(path, f"legs.{number}"), leg) for number, leg in enumerate(body.get("legs") or [])]
+        holders = [(join(path, f"legs.{number}"), leg) for number, leg in enumerate(body.get("legs") or [])]
     return [
-        (_join(at, "preload_mm"), holder["preload_mm"])
+        (join(at, "preload_mm"), holder["preload_mm"])
         for at, holder in holders
         if holder.get("spring") is not None
         and isinstance(holder.get("preload_mm"), int | float)

@@ -7,6 +7,7 @@ from typing import Any
 
 from setups import measured, sums
 from setups.models import JobCard, PartLine, SealedRecord
+from setups.springs import rate_words
 
 _END_NAMES = {"front": "Fork", "rear": "Shock"}
 _LEG_WORDS = (
@@ -111,7 +112,7 @@ def _differences(end: str, before: Mapping[str, Any], after: Mapping[str, Any]) 
 
 
 def _spring(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
-    old, new = sums.rate_words(before.get("spring")), sums.rate_words(after.get("spring"))
+    old, new = rate_words(before.get("spring")), rate_words(after.get("spring"))
     if old != new:
         yield f"{name}{': ' if name else ''}spring {old} to {new}"
 

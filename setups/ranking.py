@@ -17,6 +17,7 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured, sums
 from setups.measured import Targets
 from setups.models import JobCard
+from setups.springs import plain
 from setups.sure import Judgement, judged
 from shops.access import everywhere
 from shops.models import StockSpring
@@ -117,12 +118,12 @@ def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | Non
         return (
             body
             | {
-                "spring": dict(spring.spring),
+                "spring": spring.curve,
                 "stock_spring": spring.pk,
                 "label": _label(spring),
                 "preload_mm": preload,
             }
-            | _sources(body, ("spring", "preload_mm"))
+            | _sources(body, ("spring", "preload_mm"), spring)
         )
     # The oil belongs to the spring that came in: a second choice must not correct the gap twice.
     came = base_body(card, end)["legs"]
@@ -132,7 +133,7 @@ def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | Non
             continue
         old = came[number] if number < len(came) else leg
         leg |= {
-            "spring": dict(spring.spring),
+            "spring": spring.curve,
             "stock_spring": spring.pk,
             "label": _label(spring),
             "preload_mm": preload,
@@ -140,16 +141,17 @@ def fitted(card: JobCard, end: str, spring: StockSpring, preload_mm: float | Non
             **_oil(card, data, old, spring),
         }
         paths += [f"legs.{number}.{key}" for key in ("spring", "preload_mm", "spacer_mm", "air_gap_mm", "solids_cm3")]
-    return body | _sources(body, paths)
+    return body | _sources(body, paths, spring)
 
 
 def _label(spring: StockSpring) -> str:
     return f"{spring.code} {spring.label}".strip()
 
 
-def _sources(body: Mapping[str, Any], paths: Sequence[str]) -> dict[str, Any]:
-    """Return the sources with the chosen values' own: the spring's stamp, and what was computed for it."""
-    own = {path: {"from": "stamped" if path.endswith("spring") else "computed"} for path in paths}
+def _sources(body: Mapping[str, Any], paths: Sequence[str], spring: StockSpring) -> dict[str, Any]:
+    """Return the sources with the chosen values' own: the spring's stamp or test, and what was computed for it."""
+    known = "stamped" if spring.tested is None else "measured"
+    own = {path: {"from": known if path.endswith("spring") else "computed"} for path in paths}
     return {"sources": {**(body.get("sources") or {}), **own}}
 
 
@@ -190,7 +192,7 @@ def _request(
 
 
 def _candidate(spring: StockSpring) -> dict[str, Any]:
-    row: dict[str, Any] = {"id": spring.pk, "label": spring.label, "spring": spring.spring}
+    row: dict[str, Any] = {"id": spring.pk, "label": spring.label, "spring": plain(spring.curve)}
     if spring.displaced_cm3 is not None:
         row["displaced_cm3"] = spring.displaced_cm3
     return row
@@ -253,13 +255,14 @@ def _oil(
     """Return the leg's gap and solids with the new spring in, as far as both springs' volumes are known."""
     old, new = _displaced(card, leg), spring.displaced_cm3
     known = all(value is not None for value in (old, new, leg.get("air_gap_mm"), leg.get("solids_cm3")))
-    if not known or data.get("bore_diameter_mm") is None or old is None or new is None:
+    bore = {key: data[key] for key in ("bore_diameter_mm", "pour") if data.get(key) is not None}
+    if not known or not bore or old is None or new is None:
         return {key: leg.get(key) for key in ("air_gap_mm", "solids_cm3")}
     solids = leg["solids_cm3"] - old + new
     found = gap(
         {
             "use": "swap",
-            "bore_diameter_mm": data["bore_diameter_mm"],
+            **bore,
             "air_gap_mm": leg["air_gap_mm"],
             "solids_old_cm3": leg["solids_cm3"],
             "solids_new_cm3": solids,

@@ -22,6 +22,7 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured
 from setups.measured import Loads
 from setups.models import JobCard, Setting
+from setups.springs import rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 
 STAGES = ("received", "chosen", "built")
@@ -122,7 +123,7 @@ def side(
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
         return Side(None, verdict, None, problems, missing, label)
     apart = _disagreements(card, stage, end, result, read)
-    result["notes"] = result["notes"] + apart
+    result["notes"] = _about_chambers(card, end, result["notes"]) + apart
     shown = read or Sags(result["static_sag_mm"], result["rider_sag_mm"], False)
     reach = _model_reach(asked.request, end, result, shown)
     verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
@@ -251,35 +252,22 @@ def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bo
 
 def label_of(body: Mapping[str, Any], end: str) -> str:
     """Return a setting's springs and preload in a few words: "4.6 N/mm, 10 mm preload"."""
-    holders = [body] if end == "rear" else list(body.get("legs") or [])
-    words = []
-    for holder in holders:
-        spring, preload = holder.get("spring"), holder.get("preload_mm")
-        word = rate_words(spring)
-        word += f", {preload:g} mm preload" if spring and preload is not None else ""
-        if word not in words:
-            words.append(word)
-    return " and ".join(words)
+    return _worded(body, end, with_preload=True)
 
 
 def rates_of(body: Mapping[str, Any], end: str) -> str:
     """Return a setting's springs alone, short enough to stand in a picture: "4.6 N/mm"."""
-    holders = [body] if end == "rear" else list(body.get("legs") or [])
-    return " and ".join(dict.fromkeys(rate_words(holder.get("spring")) for holder in holders))
+    return _worded(body, end, with_preload=False)
 
 
-def rate_words(spring: Mapping[str, Any] | None) -> str:
-    """Return a spring's rate in a few words."""
-    if not spring:
-        return "no spring"
-    kind = spring.get("kind")
-    if kind == "straight":
-        return f"{spring.get('rate_n_per_mm', 0):g} N/mm"
-    if kind == "dual":
-        return f"{spring.get('soft_n_per_mm', 0):g}/{spring.get('hard_n_per_mm', 0):g} N/mm dual"
-    if kind == "progressive":
-        return f"{spring.get('start_n_per_mm', 0):g} to {spring.get('end_n_per_mm', 0):g} N/mm"
-    return str(kind)
+def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
+    """Return what the legs or the shock hold, those that hold the same said once."""
+    words = []
+    for holder in [body] if end == "rear" else list(body.get("legs") or []):
+        spring, preload = holder.get("spring"), holder.get("preload_mm")
+        told = with_preload and spring and preload is not None
+        words.append(rate_words(spring) + (f", {preload:g} mm preload" if told else ""))
+    return " and ".join(dict.fromkeys(words))
 
 
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:
@@ -331,11 +319,11 @@ def _placed(problem: Problem, end: str, card: JobCard) -> Problem:
     top, last = inner.split(".")[0], inner.rsplit(".", 1)[-1]
     if last in ("load_static_kg", "load_rider_kg"):
         return replace(problem, field="readings." + ("axle_alone_kg" if last == "load_static_kg" else "axle_rider_kg"))
-    in_body = top in ("legs", "spring", "preload_mm", "gas_force_n")
-    if in_body and last not in ("seal_diameter_mm", "bore_diameter_mm"):
+    kept = bodies.tube_field(inner)
+    if kept == inner and top in ("legs", "spring", "preload_mm", "gas_force_n", *bodies.VENTING):
         return replace(problem, field=inner)
     holder = f"bike.{end}" if card.bike is not None else f"loose_{end}"
-    return replace(problem, field=f"{holder}.{last if in_body else inner}")
+    return replace(problem, field=f"{holder}.{kept}")
 
 
 def _measured_sags(card: JobCard, stage: str, end: str) -> Sags | None:
@@ -370,6 +358,24 @@ def _disagreements(
             )
             notes.append(Note("measured_differs", "warning", text, round(apart, 1), "mm").as_dict())
     return notes
+
+
+_CHAMBERS: Mapping[str, str] = {"twin": "twin chambers", "closed_cartridge": "a closed cartridge"}
+
+
+def _about_chambers(card: JobCard, end: str, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the notes with what is known of the fork's chambers in the place of calc's general remark."""
+    said = (measured.end_data(card, end) or {}).get("chambers") if end == "front" else None
+    if said is None:
+        return notes
+    kept = [note for note in notes if note["code"] != "outer_chamber_only"]
+    if said not in _CHAMBERS:
+        return kept
+    text = (
+        f"This fork has {_CHAMBERS[said]}. Its inner volumes are not entered, so only the outer chamber's change is "
+        "given: differences between settings hold, absolute forces near the stop do not."
+    )
+    return [*kept, Note("outer_chamber_only", "warning", text).as_dict()]
 
 
 def _adjuster(card: JobCard, request: Mapping[str, Any], end: str) -> Adjuster | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
@@ -146,6 +146,9 @@ class StockSpring(Scoped):
     code = models.CharField(max_length=40)
     label = models.CharField(max_length=120)
     spring = models.JSONField()
+    tested = models.JSONField(
+        null=True, blank=True, help_text="Tester readings of a spring of this line: deflection_mm and force_n."
+    )
     sort_rate_n_per_mm = models.FloatField(help_text="What orders the list: a straight spring's own rate.")
     material = models.CharField(max_length=40, blank=True)
     wire_mm = models.FloatField(null=True, blank=True)
@@ -166,6 +169,25 @@ class StockSpring(Scoped):
 
     def __str__(self) -> str:
         return f"{self.code} {self.label}"
+
+    @property
+    def stamped_n_per_mm(self) -> float | None:
+        """The one rate that is stamped on it, N/mm; None for a spring of several."""
+        rate: float | None = self.spring.get("rate_n_per_mm")
+        return rate
+
+    @property
+    def curve(self) -> dict[str, Any]:
+        """The spring as a card fits it: what its tester says, where it was tested, else what is stamped on it."""
+        if self.tested is None:
+            return dict(self.spring)
+        solid, stamp = self.spring.get("solid_deflection_mm"), self.stamped_n_per_mm
+        return {
+            "kind": "tested",
+            **self.tested,
+            **({} if solid is None else {"solid_deflection_mm": solid}),
+            **({} if stamp is None else {"stamped_n_per_mm": stamp}),
+        }
 
 
 class AuditEntry(Scoped):

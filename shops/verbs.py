@@ -16,6 +16,7 @@ from django.utils import timezone
 from calc.bands import Band
 from calc.checks import Findings, check_spring
 from calc.refusal import Problem, Refusal
+from calc.springs import first_and_last
 from calc.units import FACTORS
 from shops import trail, versions
 from shops.access import everywhere, rows_to_change
@@ -170,7 +171,7 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
     spring = StockSpring(**values)
     _require_own_shop(actor, spring.shop)
     check_stock_spring(spring, {})
-    spring.sort_rate_n_per_mm = sort_rate(spring.spring)
+    spring.sort_rate_n_per_mm = sort_rate(spring.curve)
     _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
     trail.record(actor, "add spring", spring, None, values)
     return spring
@@ -181,9 +182,18 @@ def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mappi
     """Change a line of the spring list, its stock included."""
     wanted = dict(values)
     check_stock_spring(spring, wanted)
-    wanted["sort_rate_n_per_mm"] = sort_rate(wanted.get("spring", spring.spring))
+    wanted["sort_rate_n_per_mm"] = sort_rate(_as_wanted(spring, wanted).curve)
     clash = "The list already has this code with this batch."
     return _change(actor, "change spring", spring, version, wanted, unique=("code", clash))
+
+
+@transaction.atomic
+def test_spring(actor: Actor, spring: StockSpring, readings: Mapping[str, Any]) -> StockSpring:
+    """Keep tester readings (`deflection_mm`, `force_n`) of a spring of the line beside its stamp.
+
+    Whoever stands at the tester may: it is a reading, and from then on what cards reckon with.
+    """
+    return change_spring(actor, spring, spring.version, {"tested": dict(readings)})
 
 
 @transaction.atomic
@@ -200,14 +210,8 @@ def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
 
 
 def sort_rate(spring: Mapping[str, Any]) -> float:
-    """Return what the list is ordered by, in N/mm: a straight spring's rate, else first and last's mean."""
-    match spring["kind"]:
-        case "straight":
-            return float(spring["rate_n_per_mm"])
-        case "dual":
-            return float(spring["soft_n_per_mm"] + spring["hard_n_per_mm"]) / 2
-        case _:
-            return float(spring["start_n_per_mm"] + spring["end_n_per_mm"]) / 2
+    """Return what the list is ordered by, in N/mm: the mean of a spring's rates at first and nearly solid."""
+    return sum(first_and_last(spring)) / 2
 
 
 def _change(
@@ -301,11 +305,18 @@ def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> N
         raise wrong("calibration_due", "before_calibration", text, due.isoformat())
 
 
+def _as_wanted(row: StockSpring, values: Mapping[str, Any]) -> StockSpring:
+    """Return a line, of no list, with the spring and the test that `row` is to have."""
+    return StockSpring(spring=values.get("spring", row.spring), tested=values.get("tested", row.tested))
+
+
 def check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
     """Refuse a line of the spring list that cannot be: `row` with the fields `values` in place of its own."""
     findings = Findings()
-    curve = values.get("spring", row.spring)
-    check_spring(findings, curve, "spring", _PLACES[StockSpring.End(values.get("end", row.end))])
+    place = _PLACES[StockSpring.End(values.get("end", row.end))]
+    check_spring(findings, values.get("spring", row.spring), "spring", place)
+    if values.get("tested", row.tested) is not None and not findings.problems:
+        check_spring(findings, _as_wanted(row, values).curve, "tested", place)
     read = {name: values.get(name, getattr(row, name)) for name in MEASURES}
     for name, value in read.items():
         if value is not None:

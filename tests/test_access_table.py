@@ -148,6 +148,9 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/springs/<int:pk>/": readers(),
         "PATCH /api/springs/<int:pk>/": managers(200, {"stock": 7}, MATCH),
         "DELETE /api/springs/<int:pk>/": managers(204, None, MATCH),
+        "POST /api/springs/<int:pk>/test/": own_shop(
+            200, {"deflection_mm": [10, 20, 30], "force_n": [46, 92, 138]}
+        ),
         "GET /api/trail/": managers(foreign=200),
         "GET /api/customers/": staff(),
         "POST /api/customers/": staff(201, {"name": "Orla Venn"}),

@@ -19,7 +19,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from calc.evaluate import rounded
+from calc.linkage import linkage_from
 from calc.picture import picture
+from setups import leverage
 from setups.record.canonical import Personal, personal
 
 FORMAT = "coilbook-record/1"
@@ -186,7 +189,19 @@ def _bike(documents: Documents, bike: Mapping[str, Any] | None) -> dict[str, Any
     plain = _pick(bike, "make", "model", "year", "kind", "front", "rear", "sources")
     for key in ("plate", "frame_number"):
         plain[key] = documents.commit(f"public.bike.{key}", bike[key], shared=True)
-    return plain
+    return plain | {"rear": _with_reach(bike["rear"])}
+
+
+def _with_reach(rear: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
+    """Return the rear end with the wheel travel that its linkage reaches, which a reader cannot tell from its points.
+
+    Readers of the record find it in the linkage's own place; a leverage that is no linkage stays as it is.
+    """
+    linkage = (rear or {}).get("leverage") or {}
+    if rear is None or linkage.get("kind") != "linkage":
+        return rear
+    reach = linkage_from(leverage.plain(linkage)).reach
+    return {**rear, "leverage": {**linkage, "reach_mm": rounded(1000 * reach)}}
 
 
 def _loose(card: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -196,7 +211,7 @@ def _loose(card: Mapping[str, Any]) -> dict[str, Any] | None:
         "what": card["loose"],
         "description": card["loose_description"],
         "front": card["loose_front"],
-        "rear": card["loose_rear"],
+        "rear": _with_reach(card["loose_rear"]),
     }
 
 

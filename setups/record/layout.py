@@ -13,7 +13,10 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from calc.fork import bore_mm
+from calc.linkage import POINTS, ROCKER_POINTS
 from setups.record.document import END_WORDS, ENDS
+from setups.springs import STAMP, rate_words
 
 CALCULATED = "calculated"
 ADJUSTERS = {
@@ -28,6 +31,11 @@ READ_PAIRS = {
     "free": ("wheel_free_mm",),
     "alone": ("alone_from_above_mm", "alone_from_below_mm"),
     "with rider": ("rider_from_above_mm", "rider_from_below_mm"),
+}
+CHAMBERS = {
+    "one": "one: all of the air is above the oil",
+    "twin": "twin: only the outer chamber's change is given",
+    "closed_cartridge": "closed cartridge: only the outer chamber's change is given",
 }
 READING_WORDS = {"received": "as received", "built": "measured again"}
 
@@ -104,7 +112,8 @@ def spring_words(spring: Mapping[str, Any] | None) -> str:
             f"{typed(spring['start_n_per_mm'])} rising to {typed(spring['end_n_per_mm'])} N/mm "
             f"over {typed(spring['over_mm'])} mm"
         )
-    return f"{kind} spring"
+    stamped = spring.get(STAMP)
+    return rate_words(spring) + (f", stamped {typed(stamped)}" if stamped is not None else "")
 
 
 def table(document: Mapping[str, Any], end: str) -> list[Row]:
@@ -318,8 +327,11 @@ def _spring_change(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
 def _bore(document: Mapping[str, Any]) -> float | None:
     """Return the bore in mm where the air gap is read; None where nobody gave it."""
     holder = document["bike"] or document["loose"] or {}
-    bore: float | None = (holder.get("front") or {}).get("bore_diameter_mm")
-    return bore
+    fork = holder.get("front") or {}
+    if fork.get("pour") is None:
+        bore: float | None = fork.get("bore_diameter_mm")
+        return bore
+    return float(f"{bore_mm(fork):.4g}")
 
 
 def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any], bore_mm: float | None) -> list[str]:
@@ -458,12 +470,30 @@ def _fact(key: str, value: Any) -> str:
     if key == "leverage":
         if value["kind"] == "ratio":
             return f"{typed(value['wheel_per_shock'])} mm at the wheel for 1 mm at the shock"
-        return f"table of {len(value.get('wheel_mm', ()))} measured pairs (in the attached file)"
+        return _linkage(value) if value["kind"] == "linkage" else _pairs(value)
+    if key == "pour":
+        return f"{typed(value['cm3'])} cm³ raise the oil {typed(value['rise_mm'])} mm"
+    if key == "chambers":
+        return CHAMBERS[value]
     if isinstance(value, list):
         return " to ".join(typed(one) for one in value) + unit(key)
     if isinstance(value, dict):
         return ", ".join(f"{words(name)} {typed(one)}{unit(name)}" for name, one in value.items())
     return f"{typed(value)}{unit(key)}"
+
+
+def _pairs(leverage: Mapping[str, Any]) -> str:
+    read = leverage.get("readings")
+    if not read:
+        return f"table of {len(leverage.get('wheel_mm', ()))} measured pairs (in the attached file)"
+    return f"table smoothed from {len(read['wheel_mm'])} measured pairs (both in the attached file)"
+
+
+def _linkage(leverage: Mapping[str, Any]) -> str:
+    points = len(POINTS) + (len(ROCKER_POINTS) if leverage.get("rocker") else 0)
+    reach = leverage.get("reach_mm")
+    said = f"linkage of {points} points" + (f", reach 0 to {whole(reach)} mm" if reach is not None else "")
+    return f"{said} (in the attached file)"
 
 
 def when(text: str | None, zone: str, *, with_time: bool = False, short: bool = False) -> str:

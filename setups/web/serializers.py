@@ -11,12 +11,16 @@ from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
 
 from calc.bands import BANDS, Band
+from calc.gap import BANDS as GAP_BANDS
+from calc.linkage import BANDS as LINKAGE_BANDS
+from calc.linkage import POINTS
 from calc.web.fields import Choice, Number, NumberList, StrictSerializer, Text
 from calc.web.serializers import (
     EndAnswerSerializer,
     NeededEndSerializer,
     NoteSerializer,
     ProblemSerializer,
+    RockerSerializer,
     SagAnswerSerializer,
 )
 from setups import bodies, sums
@@ -24,7 +28,8 @@ from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
 from shops.models import StockSpring, Tool
-from shops.web.serializers import ID_LIMIT, Email, Flag, StrictDate, WholeId, curve
+from shops.web.serializers import ID_LIMIT, Email, Flag, StrictDate, WholeId
+from shops.web.spring_shapes import curve
 
 LONG = 4000
 _OPEN: dict[str, Any] = {"required": False, "allow_null": True}
@@ -106,6 +111,13 @@ class LegShape(serializers.Serializer[Any]):
     pressure_kpa = _calc("leg.pressure_kpa")
 
 
+class PourShape(serializers.Serializer[Any]):
+    """A measured pour in the bore's place: so many cm³ raise the oil by so many mm."""
+
+    cm3 = Number(GAP_BANDS["pour.cm3"], **_OPEN)
+    rise_mm = Number(GAP_BANDS["pour.rise_mm"], **_OPEN)
+
+
 class FrontShape(serializers.Serializer[Any]):
     """A fork, as far as it is known: every field may be blank."""
 
@@ -114,6 +126,8 @@ class FrontShape(serializers.Serializer[Any]):
     unsprung_kg = _calc("front.unsprung_kg")
     seal_diameter_mm = _calc("leg.seal_diameter_mm")
     bore_diameter_mm = _calc("leg.bore_diameter_mm")
+    pour = PourShape(**_OPEN)
+    chambers = serializers.ChoiceField(choices=bodies.CHAMBERS, **_OPEN)
     seat_length_mm = _mm("seat_length_mm")
     washers_mm = _mm("washers_mm")
     adjuster_mm = _adjuster()
@@ -124,13 +138,29 @@ class FrontShape(serializers.Serializer[Any]):
     bump = StopShape(**_OPEN)
 
 
-class LeverageShape(serializers.Serializer[Any]):
-    """Shock stroke against wheel travel: a ratio, or pairs from (0, 0) over all travel."""
+class PairsShape(serializers.Serializer[Any]):
+    """Readings that a smoothed table stands for, and the standard uncertainty of one."""
 
-    kind = serializers.ChoiceField(choices=["ratio", "table"])
+    wheel_mm = NumberList(unit="mm", what="wheel travel, as read")
+    shock_mm = NumberList(unit="mm", what="shock stroke, as read")
+    reading_u_mm = Number(unit="mm", what="the standard uncertainty of one reading", **_OPEN)
+
+
+class LeverageShape(serializers.Serializer[Any]):
+    """Shock stroke against wheel travel: a ratio, pairs from (0, 0) over all travel, or a linkage's points [x, z]."""
+
+    kind = serializers.ChoiceField(choices=["ratio", "table", "linkage"])
     wheel_per_shock = Number(BANDS["leverage.wheel_per_shock"], required=False)
     wheel_mm = NumberList(unit="mm", what="wheel travel", required=False)
     shock_mm = NumberList(unit="mm", what="shock stroke", required=False)
+    readings = PairsShape(**_OPEN)
+    rocker = RockerSerializer(**_OPEN)
+    shock_extended_mm = Number(LINKAGE_BANDS["shock_extended_mm"], **_OPEN)
+
+    def get_fields(self) -> dict[str, Any]:
+        """Add the linkage's points, by calc's names."""
+        points = {name: NumberList(unit="mm", what="x forward, z up", required=False) for name in POINTS}
+        return {**super().get_fields(), **points}
 
 
 class RearShape(serializers.Serializer[Any]):
@@ -180,6 +210,9 @@ class FrontSettingShape(serializers.Serializer[Any]):
     tyre_pressure_kpa = _mm("tyre_pressure_kpa")
     oil_grade = serializers.CharField(max_length=120, **_BLANK)
     oil_cm3_per_leg = _mm("oil_cm3_per_leg")
+    vented_altitude_m = _calc("front.vented_altitude_m")
+    vented_temperature_c = _calc("front.vented_temperature_c")
+    temperature_c = _calc("front.temperature_c")
     sources = serializers.DictField(child=SourceShape(), required=False)
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from calc.web.fields import ByKind, Choice, Number, StrictSerializer, Text
+from calc.tester import COLUMNS, tester
+from calc.web.fields import Choice, Number, StrictSerializer, Text
 from calc.web.serializers import ProblemsSerializer
 from shops.access import Scoped, rows
 from shops.models import Person, Shop, StockSpring, Tool
 from shops.verbs import MEASURES
+from shops.web.spring_shapes import TEST, ReadingsShape, TestAnswer, curve
 
 ID_LIMIT = 2**63 - 1
 ProblemsAnswer = ProblemsSerializer
@@ -332,45 +335,6 @@ class ToolAnswer(OfShop):
     in_use = serializers.BooleanField()
 
 
-class _Solid(StrictSerializer):
-    """What every kind of spring may add."""
-
-    solid_deflection_mm = Number(unit="mm", what="deflection at which the spring is solid", required=False)
-
-
-class StraightStockSpring(_Solid):
-    """One rate from end to end."""
-
-    kind = Choice(choices=["straight"])
-    rate_n_per_mm = Number(unit="N/mm", what="rate")
-
-
-class DualStockSpring(_Solid):
-    """A soft rate up to a deflection, a hard one beyond."""
-
-    kind = Choice(choices=["dual"])
-    soft_n_per_mm = Number(unit="N/mm", what="rate before the change")
-    hard_n_per_mm = Number(unit="N/mm", what="rate after the change")
-    change_mm = Number(unit="mm", what="deflection at which the rate changes")
-
-
-class ProgressiveStockSpring(_Solid):
-    """A rate that rises evenly over a deflection."""
-
-    kind = Choice(choices=["progressive"])
-    start_n_per_mm = Number(unit="N/mm", what="rate at the start")
-    end_n_per_mm = Number(unit="N/mm", what="rate at the end of the rise")
-    over_mm = Number(unit="mm", what="deflection over which the rate rises")
-
-
-SHAPES = {"straight": StraightStockSpring, "dual": DualStockSpring, "progressive": ProgressiveStockSpring}
-
-
-def curve(**options: Any) -> ByKind:
-    """Return the field of a spring as calc takes it; its bands are checked when it goes on the list."""
-    return ByKind(SHAPES, **options)
-
-
 def measure(name: str, **options: Any) -> Number:
     """Return the field of a measure of a spring, null where it is not known."""
     return Number(MEASURES[name], allow_null=True, **options)
@@ -382,6 +346,7 @@ class SpringChange(StrictSerializer):
     code = Text(max_length=40)
     label = Text(max_length=120)  # type: ignore[assignment]  # the spring's own, over DRF's
     spring = curve()
+    tested = ReadingsShape(allow_null=True)
     material = Text(max_length=40, allow_blank=True)
     wire_mm = measure("wire_mm")
     outer_diameter_mm = measure("outer_diameter_mm")
@@ -401,6 +366,7 @@ class SpringBody(StrictSerializer):
     code = Text(max_length=40)
     label = Text(max_length=120)  # type: ignore[assignment]  # the spring's own, over DRF's
     spring = curve()
+    tested = ReadingsShape(allow_null=True, required=False)
     material = Text(max_length=40, required=False, allow_blank=True)
     wire_mm = measure("wire_mm", required=False)
     outer_diameter_mm = measure("outer_diameter_mm", required=False)
@@ -419,6 +385,8 @@ class SpringAnswer(OfShop):
     code = serializers.CharField()
     label = serializers.CharField()  # type: ignore[assignment]  # the spring's own, over DRF's
     spring = curve()
+    tested = ReadingsShape(allow_null=True)
+    test = serializers.SerializerMethodField()
     sort_rate_n_per_mm = serializers.FloatField()
     material = serializers.CharField()
     wire_mm = serializers.FloatField(allow_null=True)
@@ -429,6 +397,14 @@ class SpringAnswer(OfShop):
     mass_g = serializers.FloatField(allow_null=True)
     batch = serializers.CharField()
     stock = serializers.IntegerField()
+
+    @extend_schema_field(TestAnswer(allow_null=True))
+    def get_test(self, spring: StockSpring) -> dict[str, Any] | None:
+        """Return what the line's tester readings say; None where it was not tested."""
+        if spring.tested is None:
+            return None
+        said = tester({**{key: spring.tested[key] for key in COLUMNS}, "stamped_n_per_mm": spring.stamped_n_per_mm})
+        return {name: said[name] for name in TEST}
 
 
 class TrailAnswer(serializers.Serializer[Any]):

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from django.db.models import Q
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -15,6 +16,7 @@ from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.web import serializers as shapes
 from shops.web.base import RowsView
 from shops.web.permissions import EVERYBODY, MANAGERS, OWNERS
+from shops.web.spring_shapes import ReadingsShape
 
 
 class ShopsView(RowsView):
@@ -132,7 +134,7 @@ class SpringsView(RowsView):
     related = ("shop",)
     roles: ClassVar = {
         "list": EVERYBODY, "retrieve": EVERYBODY,
-        "create": MANAGERS, "partial_update": MANAGERS, "destroy": MANAGERS,
+        "create": MANAGERS, "partial_update": MANAGERS, "destroy": MANAGERS, "test": EVERYBODY,
     }
 
     @extend_schema(parameters=[shapes.SpringQuery])
@@ -165,6 +167,12 @@ class SpringsView(RowsView):
         spring, version = self.get_object(), self.expected_version()
         wanted = self.body(shapes.SpringChange, partial=True)
         return self.answer(verbs.change_spring(self.actor(), spring, version, wanted))
+
+    @extend_schema(operation_id="springs_test", request=ReadingsShape)
+    @action(detail=True, methods=["post"])
+    def test(self, request: Request, pk: int) -> Response:
+        """Keep tester readings beside the stamp; cards then reckon with the tested spring."""
+        return self.answer(verbs.test_spring(self.actor(), self.get_object(), self.body(ReadingsShape)))
 
     @extend_schema(responses={204: None})
     def destroy(self, request: Request, pk: int) -> Response:

@@ -1,0 +1,42 @@
+"""The first look at a plain mapping that is kept: is it an object, are its fields known, are its numbers believable."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.bands import Band
+from calc.checks import Findings
+
+
+def join(path: str, key: str) -> str:
+    """Return the dotted path of `key` under `path`, which may be empty."""
+    return f"{path}.{key}" if path else key
+
+
+def shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) -> bool:
+    """Note what is not an object, or has a field that we do not know; return whether it is an object."""
+    if not isinstance(holder, Mapping):
+        findings.add(path, "not_an_object", "Give an object with named fields here.")
+        return False
+    for key in holder:
+        if key not in fields:
+            findings.add(
+                join(path, str(key)),
+                "unknown_field",
+                f"There is no field {str(key)!r} here; known: {', '.join(fields)}.",
+            )
+    return True
+
+
+def check_number(findings: Findings, holder: Mapping[str, Any], key: str, path: str, band: Band) -> None:
+    """Note a number that is there and cannot be; a blank is accepted."""
+    if holder.get(key) is not None:
+        findings.value(holder[key], join(path, key), band)
+
+
+def check_choice(findings: Findings, holder: Mapping[str, Any], key: str, path: str, choices: Sequence[str]) -> None:
+    """Note a word that is none of `choices`."""
+    if holder.get(key) not in choices:
+        known = ", ".join(each for each in choices if each)
+        findings.add(join(path, key), "unknown_choice", f"{holder.get(key)!r} is none of: {known}.", None)

@@ -1,0 +1,98 @@
+"""A spring as settings, bikes and spring lists keep it: its shape, what calc takes of it, and its words.
+
+Kept beside what calc takes: blanks, and of a tested spring the rate that is stamped on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.checks import SPRING_FIELDS, TURN_FIELDS, Findings
+from calc.refusal import Refusal
+from calc.springs import COMBINED, first_and_last
+from calc.tester import BANDS as TESTER_BANDS
+from calc.tester import COLUMNS, tester
+from setups.shapes import check_number, join, shape
+
+STAMP = "stamped_n_per_mm"
+_WORDS = {"wound": "wound", "stacked": "stacked", "side_by_side": "side by side"}
+_KEPT: Mapping[str, tuple[str, ...]] = {
+    **SPRING_FIELDS,
+    "wound": ("shear_modulus_gpa", "turns"),
+    "tested": (*COLUMNS, STAMP),
+    **dict.fromkeys(COMBINED, ("springs",)),
+}
+
+
+def check_shape(findings: Findings, spring: Any, path: str) -> bool:
+    """Note what of a kept spring is not an object, or is a field that we do not know; return whether it is sound."""
+    if spring is None:
+        return True
+    if not isinstance(spring, Mapping):
+        findings.add(path, "not_an_object", "Give the spring as an object with its kind and rates, or null.")
+        return False
+    kind = spring.get("kind")
+    if not isinstance(kind, str) or kind not in _KEPT:
+        return True  # calc names the kinds
+    sound = shape(findings, spring, path, ("kind", *_KEPT[kind], "solid_deflection_mm"))
+    if kind == "tested":
+        check_number(findings, spring, STAMP, path, TESTER_BANDS[STAMP])
+    for key, check in (("turns", _check_turn), ("springs", check_shape)):
+        for place, part in enumerate(_list(spring.get(key))):
+            sound = check(findings, part, join(path, f"{key}.{place}")) and sound
+    return sound
+
+
+def _check_turn(findings: Findings, turn: Any, path: str) -> bool:
+    return shape(findings, turn, path, TURN_FIELDS)
+
+
+def _list(value: Any) -> Sequence[Any]:
+    return value if isinstance(value, list | tuple) else ()
+
+
+def plain(kept: Any) -> Any:
+    """Return a kept spring as calc takes it: blanks and the stamp of a tested one left out, parts and turns too.
+
+    >>> plain({"kind": "straight", "rate_n_per_mm": 4.6, "solid_deflection_mm": None})
+    {'kind': 'straight', 'rate_n_per_mm': 4.6}
+    """
+    if isinstance(kept, Mapping):
+        return {key: plain(value) for key, value in kept.items() if value is not None and key != STAMP}
+    return [plain(each) for each in kept] if isinstance(kept, list | tuple) else kept
+
+
+def rate_words(spring: Mapping[str, Any] | None) -> str:
+    """Return a kept spring's rate in the trade's few words; one with blanks is named by its kind.
+
+    >>> rate_words({"kind": "straight", "rate_n_per_mm": 4.6})
+    '4.6 N/mm'
+    >>> rate_words({"kind": "tested", "deflection_mm": [10, 20, 30], "force_n": [44.3, 88.6, 132.9]})
+    'tested 4.43 N/mm'
+    """
+    if not spring:
+        return "no spring"
+    try:
+        return _rates(plain(spring))
+    except (KeyError, IndexError, Refusal):
+        return str(spring.get("kind")).replace("_", " ")
+
+
+def _rates(spring: Mapping[str, Any]) -> str:
+    kind = spring["kind"]
+    if kind == "straight":
+        return f"{spring['rate_n_per_mm']:g} N/mm"
+    if kind == "dual":
+        return f"{spring['soft_n_per_mm']:g}/{spring['hard_n_per_mm']:g} N/mm dual"
+    if kind == "progressive":
+        return f"{spring['start_n_per_mm']:g} to {spring['end_n_per_mm']:g} N/mm"
+    if kind == "tested":
+        found = tester({key: spring[key] for key in COLUMNS})["spring"]
+        return f"tested {_rates({key: _rounded(value) for key, value in found.items()})}"
+    first, last = (f"{rate:.3g}" for rate in first_and_last(spring))
+    return f"{_WORDS[kind]}, {first} N/mm" if first == last else f"{_WORDS[kind]}, {first} to {last} N/mm"
+
+
+def _rounded(value: Any) -> Any:
+    return float(f"{value:.3g}") if isinstance(value, float) else value
