@@ -46,11 +46,13 @@ MOST_SOLVED = {True: 400_000, False: 30_000}
 """Springs times samples that are solved at once in a list's judgement, by whether the wheel force surely rises."""
 SEED = 20101
 COVERED = (2.5, 97.5)
+NORMAL_COVER = 1.96
+"""The standard uncertainties either side that hold 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 CHUNK_ELEMENTS = 65_536
 CLOSE_CHANCE = 0.05
 WORTH_SAYING = 0.02
 TOUCH_M = 1e-7
-RESULTS = ("static_sag_mm", "rider_sag_mm", "rate_n_per_mm", "preload_mm")
+RESULTS = ("static_sag_mm", "rider_sag_mm", "wheel_rate_n_per_mm", "rate_n_per_mm", "preload_mm")
 
 
 @dataclass(frozen=True)
@@ -193,7 +195,8 @@ def _with_steps(inputs: Sequence[Input], errors: Mapping[str, Array]) -> dict[st
 def _results(off: Varied, wanted: Wanted | None) -> dict[str, Array]:
     """Return each result for all errors at once, in mm and N/mm."""
     static, rider = off.sags()
-    found = {"static_sag_mm": static * 1000, "rider_sag_mm": rider * 1000}
+    rate = np.broadcast_to(off.wheel_rate() / 1000, static.shape)
+    found = {"static_sag_mm": static * 1000, "rider_sag_mm": rider * 1000, "wheel_rate_n_per_mm": rate}
     if wanted is None:
         return found
     middle, aim = sum(wanted.static) / 2, wanted.aim
@@ -201,9 +204,11 @@ def _results(off: Varied, wanted: Wanted | None) -> dict[str, Array]:
         return found
     rate, preload = off.needed(middle, aim)
     if np.all(rate > 0):
-        found |= {"rate_n_per_mm": rate / 1000, "preload_mm": preload * 1000}
-    shape = static.shape
-    return {key: np.broadcast_to(values, shape) for key, values in found.items()}
+        found |= {
+            "rate_n_per_mm": np.broadcast_to(rate / 1000, static.shape),
+            "preload_mm": np.broadcast_to(preload * 1000, static.shape),
+        }
+    return found
 
 
 def _variances(values: Array, count: int) -> Array:
@@ -405,6 +410,17 @@ def _notes(found: Mapping[str, Array], count: int, contest: Contest | None) -> l
         text = "No spring of the list lands both sags in band for any of the errors."
         notes.append(Note("none_suits", "warning", text))
     return notes
+
+
+def covering(value: float, u: float) -> tuple[float, float]:
+    """Return the interval that holds 95 % of a normal distribution about `value` with standard uncertainty `u`.
+
+    JCGM 100:2008, 6.2 and table G.1: k = 1.96.
+
+    >>> covering(97.0, 1.5)
+    (94.06, 99.94)
+    """
+    return rounded(value - NORMAL_COVER * u), rounded(value + NORMAL_COVER * u)
 
 
 def percent(part: Any) -> str:

@@ -114,6 +114,11 @@ class Varied:
         held = self.end if end is None else end
         return self._sag(held, 0, "static"), self._sag(held, 1, "rider")
 
+    def wheel_rate(self) -> Array:
+        """Return the vertical wheel rate (N/m) where the rider's load rests, friction apart, error by error."""
+        slope = self.end.force_and_slope(settle(self.end, self.loads[1]))[1]
+        return np.asarray(slope / (self.end.steepness * self.turned * self.turned))
+
     def _sag(self, end: Fork | Rear, state: int, word: str) -> Array:
         rest = settle(end, self.loads[state])
         held = (rest <= 0) | (rest >= end.travel)

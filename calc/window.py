@@ -7,6 +7,7 @@ source.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from calc.asking import SAGS, check_end, check_targets, end_asked, travel_of, wa
 from calc.bands import BANDS
 from calc.checks import Findings, check_range
 from calc.choose import Wanted
-from calc.drawing import SIZE, faint, nice_step, number, path_data, stroke, words_at, wrap
+from calc.drawing import SIZE, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
 from calc.evaluate import end_from, rounded, sprung_load
 from calc.fork import Fork
 from calc.needed import bare
@@ -35,11 +36,22 @@ HEIGHT = 480
 FAR = 14.0
 """How far a name may stand from its line without a leader, in units of the picture."""
 X0, X1, Y0, Y1 = 80, 700, 46, 410
+DOT = 8
 _ROLES = {"static_sag_mm": ("static", "13 8"), "rider_sag_mm": ("rider", "")}
 """The two sags' lines are told apart by pattern: the static broken, the rider's whole."""
 
 
-def window(request: Mapping[str, Any]) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Mark:
+    """A spring to be shown among them: its name, its straight rate, its preload; `solid` fills the dot."""
+
+    label: str
+    rate_n_per_mm: float
+    preload_mm: float
+    solid: bool = False
+
+
+def window(request: Mapping[str, Any], marks: Sequence[Mark] = ()) -> dict[str, Any]:
     """Return both sags over a grid of rate and preload, and the region in which both are in band.
 
     `request` holds one end as in `evaluate` (its springs say which legs carry one), both sag bands
@@ -50,7 +62,8 @@ def window(request: Mapping[str, Any]) -> dict[str, Any]:
     Answers `rate_n_per_mm` and `preload_mm` (the grid's axes, mm and N/mm), `static_sag_mm` and
     `rider_sag_mm` (one row per preload, one value per rate), `in_band` alike, and `region`: for each rate of
     a finer row the least and the most preload that keep both sags in band, `p = F/k − s` at the bands' edges,
-    only where there are any. `svg` draws the edges' lines and the region.
+    only where there are any. `svg` draws the edges' lines, the region, and a dot for each of `marks` that lies
+    within what is shown.
 
     Source: [1], [2].
 
@@ -89,7 +102,7 @@ def window(request: Mapping[str, Any]) -> dict[str, Any]:
             "least_preload_mm": _plainly(region[1] * 1000),
             "most_preload_mm": _plainly(region[2] * 1000),
         },
-        "svg": _drawn(name, fine, lines, region, wanted),
+        "svg": _drawn(name, fine, lines, region, wanted, marks),
         "notes": [note.as_dict() for note in _notes(region)],
     }
 
@@ -207,8 +220,9 @@ def _drawn(
     lines: Mapping[str, tuple[Array, Array]],
     region: tuple[Array, Array, Array],
     wanted: Wanted,
+    marks: Sequence[Mark] = (),
 ) -> str:
-    """Draw preload over rate: the region, and each band edge's line with its name."""
+    """Draw preload over rate: the region, each band edge's line with its name, and the marked springs."""
     span = rates[0], rates[-1]
     low, high = wanted.adjuster
 
@@ -221,7 +235,14 @@ def _drawn(
         around = np.vstack((place(region[0], region[1]), place(region[0], region[2])[::-1]))
         body.append(f'<path class="pic-band" d="{path_data(around)}Z" fill="#000" fill-opacity="0.14"/>')
     sheet = Sheet(Box(X0 + 6, Y0, X1 - X0 - 6, Y1 - Y0))
-    labels = []
+    labels, dots = [], []
+    for mark in marks:
+        if span[0] <= mark.rate_n_per_mm * 1000 <= span[1] and low <= mark.preload_mm / 1000 <= high:
+            spot = place(np.array([mark.rate_n_per_mm * 1000]), np.array([mark.preload_mm / 1000]))
+            dots.append(_dot(spot[0], mark.solid))
+            ring = spot + DOT * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]])
+            sheet.mark_line(ring)
+            labels.append((mark.label, ring))
     for sag, band in zip(SAGS, (wanted.static, wanted.rider), strict=True):
         word, dashes = _ROLES[sag]
         for edge, preload in zip((band[1], band[0]), lines[sag], strict=True):
@@ -238,10 +259,19 @@ def _drawn(
         if found.distance > FAR or found.unclear:
             body.append(stroke("leader", np.array([found.start, found.touch]), 1))
         body.append(words_at("label", found.box.x + 4, found.box.y + SIZE - 2, text))
+    body += dots
     numbers = {"x0": X0, "x1": X1, "y0": Y0, "y1": Y1, "rate-min": span[0] / 1000, "rate-max": span[1] / 1000}
     numbers |= {"preload-min": low * 1000, "preload-max": high * 1000}
     title = f"{'Fork' if name == 'front' else 'Rear'}: rates and preloads that keep both sags in band"
-    return wrap(title, _notes(region)[0].text, "\n".join(body), HEIGHT, name, numbers)
+    told = " ".join(f"{mark.label}: {mark.rate_n_per_mm:g} N/mm, {mark.preload_mm:g} mm preload." for mark in marks)
+    return wrap(title, f"{_notes(region)[0].text} {told}".strip(), "\n".join(body), HEIGHT, name, numbers)
+
+
+def _dot(spot: Array, solid: bool) -> str:
+    kind, fill = ("solid", "#000") if solid else ("open", "#fff")
+    x, y = coordinate(spot[0]), coordinate(spot[1])
+    ring = f'r="{DOT}" fill="{fill}" stroke="#000" stroke-width="3"'
+    return f'<circle class="pic-{kind} pic-mark" cx="{x}" cy="{y}" {ring}/>'
 
 
 def _grid(span: Sequence[float], adjuster: tuple[float, float]) -> list[str]:

@@ -222,7 +222,7 @@ def _row(row: Row, spring: StockSpring, data: Mapping[str, Any], body: Mapping[s
         "outer_diameter_mm": spring.outer_diameter_mm,
         "free_length_mm": spring.free_length_mm,
         "spacer_mm": _spacer(data, spring, row["preload_mm"]) if end == "front" else None,
-        "fits": _fits(data, spring, row["preload_mm"], end),
+        "fits": fits(data, spring, row["preload_mm"], end),
     }
 
 
@@ -236,7 +236,7 @@ def _spacer(data: Mapping[str, Any], spring: StockSpring, preload_mm: float) -> 
     return round(cut, 1) if cut >= 0 else None
 
 
-def _fits(data: Mapping[str, Any], spring: StockSpring, preload_mm: float, end: str) -> bool | None:
+def fits(data: Mapping[str, Any], spring: StockSpring, preload_mm: float, end: str) -> bool | None:
     """Return whether the spring goes in, as far as its and the bike's sizes tell; None where they do not."""
     known = []
     if end == "front":

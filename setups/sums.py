@@ -133,6 +133,23 @@ def side(
     return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text))
 
 
+@dataclass(frozen=True)
+class Worked:
+    """One end of a card as calc was asked about it, its result (None: not computed), and why it is not there."""
+
+    request: dict[str, Any]
+    result: dict[str, Any] | None
+    problems: tuple[Problem, ...]
+    missing: tuple[str, ...]
+
+
+def worked(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> Worked:
+    """Return what calc is asked and answers about `body` of `end` at `stage`, without verdict or picture."""
+    asked = ask(card, stage, end, body)
+    result, problems, blanks = _evaluated(asked.request, end, card)
+    return Worked(asked.request, result, problems, (*asked.missing, *blanks))
+
+
 def problems_of(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> tuple[Problem, ...]:
     """Return what calc finds wrong with `body` at `stage`, such as a spring that goes solid; blanks are not
     wrong.
@@ -268,6 +285,11 @@ def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
         told = with_preload and spring and preload is not None
         words.append(rate_words(spring) + (f", {preload:g} mm preload" if told else ""))
     return " and ".join(dict.fromkeys(words))
+
+
+def plain_spring(spring: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a spring as calc takes it: blanks left out."""
+    return {key: value for key, value in spring.items() if value is not None}
 
 
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:

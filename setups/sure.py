@@ -21,9 +21,19 @@ BASIS = (
 
 
 def sources_of(card: JobCard, end: str, body: Mapping[str, Any]) -> Sources:
-    """Return where each input of `end` comes from, as calc asks for it; what nobody said is left out: assumed.
+    """Return where each input of `end` comes from when a spring of the list is put in.
 
     The springs are the list's, known by their stamps, and the preload is one that will be measured in.
+    """
+    return noted_sources(card, "received", end, body) | {
+        "spring": {"from": "stamped"},
+        "preload_mm": {"from": "measured"},
+    }
+
+
+def noted_sources(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) -> Sources:
+    """Return where each input of `end` at `stage` comes from, as calc asks for it; what nobody said is left
+    out: assumed.
     """
     bike = card.bike.sources if card.bike is not None else {}
     setting = body.get("sources") or {}
@@ -34,10 +44,12 @@ def sources_of(card: JobCard, end: str, body: Mapping[str, Any]) -> Sources:
         said = setting.get(prefix + field) or bike.get(f"{end}.{field}") or {}
         if said.get("from") in ORIGINS:
             found[field] = {"from": said["from"]}
-    loads = loads_of(card, "received", end)
+        elif said.get("from") == "computed":
+            found[field] = {"from": "measured"}  # what was worked out is set, and read as it is set
+    loads = loads_of(card, "built" if stage == "built" else "received", end)
     if loads is not None and loads.origin == AXLE_SCALES:
         found |= {"load_static_kg": {"from": "measured"}, "load_rider_kg": {"from": "measured"}}
-    return found | {"spring": {"from": "stamped"}, "preload_mm": {"from": "measured"}}
+    return found
 
 
 @dataclass(frozen=True)

@@ -185,6 +185,11 @@ def table(of: Rows) -> dict[str, Row]:
         f"GET {card}sides/": readers(),
         f"POST {card}preview/": readers(200, {}),
         f"POST {card}choose/": readers(200, {"end": "rear"}),
+        f"POST {card}suits/": readers(200, {"end": "rear"}),
+        f"POST {card}window/": readers(200, {"end": "rear"}),
+        f"GET {card}sure/": readers(),
+        # Past the door, and refused: this card lacks the loads that a ladder rests on.
+        f"GET {card}ladder/<str:end>.pdf": readers(400),
         f"POST {card}readings/": own_shop(200, {"readings": [length]}),
         f"POST {card}readings/<int:rid>/strike/": own_shop(200, {}),
         f"PUT {card}settings/<str:stage>/<str:end>/": own_shop(

@@ -149,6 +149,7 @@ UncertaintyAnswerSerializer = shape(
     "How sure, and what to read next. Needed rate and preload are null without sag bands or where none exists.",
     static_sag_mm=IntervalSerializer(help_text="Static sag, mm."),
     rider_sag_mm=IntervalSerializer(help_text="Rider sag, mm."),
+    wheel_rate_n_per_mm=IntervalSerializer(help_text="Vertical wheel rate at rider sag, N/mm."),
     rate_n_per_mm=IntervalSerializer(help_text="The needed rate, N/mm.", allow_null=True),
     preload_mm=IntervalSerializer(help_text="The needed preload, mm.", allow_null=True),
     inputs=DoubtSerializer(many=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rest_framework.routers import SimpleRouter
 
 from setups.web import card_views, views
+from setups.web.ahead_urls import ahead_urls
 from setups.web.lists import list_urls
 from setups.web.record_urls import record_urls
 
@@ -15,4 +16,4 @@ router.register("kinds", views.KindsView, "kind")
 router.register("bikes", views.BikesView, "bike")
 router.register("cards", card_views.CardsView, "card")
 
-urlpatterns = [*record_urls, *list_urls(), *router.urls]
+urlpatterns = [*record_urls, *ahead_urls, *list_urls(), *router.urls]

@@ -9,6 +9,7 @@ import { endSwitch, endsOf, lockable } from "./ends.js";
 import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
 import { ranking } from "./ranking.js";
+import { looks } from "./looks.js";
 import { readProblems } from "./sheet.js";
 import { settingSheet } from "./sheets.js";
 import { newest, sideSight } from "./sights.js";
@@ -79,19 +80,21 @@ function endPlace(bench, end) {
   };
   const trying = trial(bench, end, sheet, follow);
   const aim = aimForm(desk, end);
+  const ahead = looks(desk, end);
   drawCure(cure, desk, end);
   return {
     // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, lockable(aim.node), ...(desk.open ? [trying.node, list.node] : []), cure),
+    node: h("div", { class: "choosing-end" }, lockable(aim.node), ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
     },
     sight: () => chosenSight(bench, end, sheet, preview),
     news: (/** @type {string} */ news) => {
-      if (news === "card" || news === "units") list.sync();
+      if (news === "card" || news === "units" || news === "sure") list.sync();
       if (news === "card" && !sheet.waiting) follow();
       aim.sync();
+      ahead.sync();
       trying.sync();
       if (news === "sides") drawCure(cure, desk, end);
     },
@@ -116,7 +119,7 @@ function chosenSight(bench, end, sheet, preview) {
   }
   const saved = sideSight(bench, "chosen", end);
   return {
-    ...saved, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline, also,
+    ...saved, sure: null, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline, also,
     why: desk.offline ? "No network: not recalculated." : preview.why,
     problems: preview.side?.problems ?? [],
   };

@@ -13,7 +13,10 @@ const RETRY = 6000;
 /** Desks that were left and still send what waited on them, by card. @type {Map<number, Promise<any>>} */
 const leaving = new Map();
 
-/** @typedef {"card"|"sides"|"typed"|"sending"|"sent"|"network"|"back"} News */
+/** How long sums must rest before it is asked how sure they are, ms. */
+const SURE_AFTER = 300;
+
+/** @typedef {"card"|"sides"|"sure"|"typed"|"sending"|"sent"|"network"|"back"} News */
 
 export class Desk {
   /**
@@ -29,6 +32,9 @@ export class Desk {
     this.card = null;
     /** @type {any} */
     this.sides = null;
+    /** How sure the sums are, where that is known. @type {any} */
+    this.sure = null;
+    this.sureTimer = 0;
     this.offline = false;
     /** What can be taken back, the latest last. @type {{label: string, run: () => Promise<any>}[]} */
     this.backs = [];
@@ -141,6 +147,8 @@ export class Desk {
   take(card, settled) {
     if (this.offline) this.cameOnline();
     settled?.();
+    // What was sure of the old figures says nothing of the new ones.
+    this.sure = null;
     if (!card || card.id !== this.card?.id || card.version >= this.card.version) this.card = card ?? this.card;
     this.#copy();
     this.tell("card");
@@ -157,9 +165,23 @@ export class Desk {
       this.sides = sides;
       this.#copy();
       this.tell("sides");
+      window.clearTimeout(this.sureTimer);
+      if (!this.closed) this.sureTimer = window.setTimeout(() => this.#loadSure(asked), SURE_AFTER);
     } catch (error) {
       if (error instanceof api.Offline) this.wentOffline();
       else if (!(error instanceof api.Refused)) throw error;
+    }
+  }
+
+  /** Fetch how sure the sums are; without it they stand alone. @param {number} asked */
+  async #loadSure(asked) {
+    try {
+      const sure = await api.get(`${this.path}sure/`);
+      if (asked !== this.sidesAsked) return;
+      this.sure = sure;
+      this.tell("sure");
+    } catch (error) {
+      if (!(error instanceof api.Offline || error instanceof api.Refused)) throw error;
     }
   }
 
@@ -300,6 +322,7 @@ export class Desk {
     window.removeEventListener("online", this.online);
     window.clearTimeout(this.timer);
     window.clearTimeout(this.sidesTimer);
+    window.clearTimeout(this.sureTimer);
     await this.flush();
     // What was already on its way when the card was left.
     await this.turn;

@@ -7,6 +7,7 @@ import { endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
 import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
+import { sureness } from "./sureness.js";
 import { readingsSheet, riderSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
 import { show, unitOf } from "../units.js";
@@ -89,9 +90,10 @@ export function measuring(bench, stage, step) {
     h("tbody", null, ...LENGTHS.map((one) => row(one, "length"))),
     h("tbody", { class: "scales" }, ...SCALES.map((one) => row(one, "mass"))),
   );
+  const sure = sureness(desk, ends, [stage]);
   drawLog(log, desk, stage);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), h("div", { class: "folds" }, how(), log, cautions.past)),
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), h("div", { class: "folds" }, how(), log, sure.node, cautions.past)),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
@@ -103,6 +105,7 @@ export function measuring(bench, stage, step) {
       cautions.sync();
       entries.sync();
       rider.sync();
+      sure.sync();
       follow();
       drawLog(log, desk, stage);
     },

@@ -5,6 +5,7 @@ import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { show, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
+import { between } from "./sureness.js";
 import { tellWhere } from "./where.js";
 import { springKind } from "./words.js";
 
@@ -40,7 +41,7 @@ export function ranking(bench, end) {
     }
     draw();
   };
-  const fittedState = () => JSON.stringify([desk.card.settings.chosen?.[end]?.version, desk.open, unitOf("rate"), unitOf("length")]);
+  const fittedState = () => JSON.stringify([desk.card.settings.chosen?.[end]?.version, desk.sure?.received?.[end]?.computed?.rate_n_per_mm, desk.open, unitOf("rate"), unitOf("length")]);
   const draw = () => {
     drawn = fittedState();
     keepFocus(node, () => replace(node, h("h3", null, "The shop's springs, best first"), ...body()));
@@ -52,7 +53,7 @@ export function ranking(bench, end) {
     const missing = (answer.missing ?? []).map((/** @type {string} */ one) => `Still needed: ${one}.`);
     const ranked = answer.ranked ?? [];
     return [
-      needed(answer.needed, end),
+      needed(answer.needed, end, desk.sure?.received?.[end]?.computed),
       ...[...problems, ...missing].map((text) => h("p", { class: "lack" }, text)),
       ranked.length ? h("ol", { class: "springs" }, ...ranked.filter(shown).map(spring))
         : problems.length || missing.length ? null : h("p", { class: "empty" }, "No spring on the shop's list for this end. The list is kept under Springs."),
@@ -145,12 +146,13 @@ function isFitted(card, end, id) {
 /**
  * @param {any} needed
  * @param {string} end
+ * @param {any} sure
  */
-function needed(needed, end) {
+function needed(needed, end, sure) {
   if (!needed) return null;
   const each = end === "front" ? "per leg" : "per shock";
   const line = (/** @type {any} */ one) => `${rate(one.rate_n_per_mm)} ${each} with ${mm(one.preload_mm, 1)} of preload`;
-  if (needed.feasible) return h("p", { class: "needed" }, "Needed: ", h("b", null, line(needed)));
+  if (needed.feasible) return h("p", { class: "needed" }, "Needed: ", h("b", null, line(needed)), sure?.rate_n_per_mm ? ` (${between(sure.rate_n_per_mm, "rate")})` : null);
   return h("p", { class: "needed" }, `${needed.why} `, needed.nearest ? h("b", null, `Nearest: ${line(needed.nearest)}.`) : null);
 }
 

@@ -21,6 +21,7 @@ export function sideSight({ desk }, stage, end, { sag } = {}) {
     sag: sag ?? card.sag?.[stage]?.[end] ?? null,
     targets: card.targets?.[end] ?? null,
     loads: card.loads?.[stage === "built" ? "built" : "received"]?.[end] ?? null,
+    sure: desk.sure?.[stage]?.[end] ?? null,
     fresh: !desk.offline && !typed && !problems.length,
     why,
     problems,

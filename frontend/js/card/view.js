@@ -4,12 +4,13 @@ import { h, replace } from "../dom.js";
 import { picture } from "../parts/picture.js";
 import { show, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
+import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
 import { figure } from "./where.js";
 
 /**
  * @typedef {{
- *   side: any, stage: string, sag?: any, targets: any, loads: any, fresh: boolean, why?: string, problems?: any[],
+ *   side: any, stage: string, sag?: any, sure?: any, targets: any, loads: any, fresh: boolean, why?: string, problems?: any[],
  *   traces?: {label: string, side: any}[], also?: {label: string, side: any, sag?: any},
  * }} Sight what one end shows: a SIDE, which stage it is of, the sag that was read (instead of the computed one), and
  *   whether it still answers what stands in the fields
@@ -95,9 +96,21 @@ function sagFigures(end, sight) {
     return figure({
       id: `sag-${end}-${kind}-${sight.stage}`, label: `${kind === "rider" ? "Rider" : "Static"} sag`, value,
       quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, width, more: aim, big: true,
+      spread: intervalOf(kind, sight, measured ?? null),
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
   });
+}
+
+/**
+ * The interval of a sag; until it is known its line is kept free, so that nothing jumps.
+ * @param {string} kind
+ * @param {Sight} sight
+ * @param {number|null} measured
+ */
+function intervalOf(kind, { fresh, sure }, measured) {
+  const known = fresh && sure?.[measured === null ? "computed" : "measured"]?.[`${kind}_sag_mm`];
+  return known ? between(known, "length") : "\u00a0";
 }
 
 /**
@@ -151,7 +164,7 @@ function spread(band) {
  * @param {Sight} sight
  * @param {any[]} problems
  */
-function evidenceLines({ side, loads, sag, also }, problems) {
+function evidenceLines({ side, loads, sag, also, sure, fresh }, problems) {
   const result = side?.result;
   const missing = result || sag ? (side?.missing ?? []).map(missingLine) : [];
   const lines = [...problems.slice(1).map((one) => one.text), ...missing];
@@ -170,6 +183,7 @@ function evidenceLines({ side, loads, sag, also }, problems) {
   return [
     lines.length ? h("ul", null, ...lines.map((line) => h("li", null, line))) : null,
     facts.length ? factTable(facts, result, before, also?.label) : null,
+    fresh && sure?.computed ? h("p", null, `Wheel rate, ${between(sure.computed.wheel_rate_n_per_mm, "rate")}.`) : null,
     notes.length ? h("ul", { class: "notes" }, ...notes.map((note) => h("li", null, note.text))) : null,
   ].filter(Boolean);
 }

@@ -21,15 +21,15 @@ export function tellWhere(title, lines) {
 }
 
 /**
- * @typedef {{label: string, value: number|null|undefined, quantity: string, width?: string, more?: string, from: string[], big?: boolean,
+ * @typedef {{label: string, value: number|null|undefined, quantity: string, width?: string, more?: string, spread?: string, from: string[], big?: boolean,
  *   id: string, decimals?: number}} Figure
  */
 
 /**
- * A number to be read from arm's length. `width` stands after the unit, `more` under it, `from` is told at a touch.
+ * A number to be read from arm's length. `width` stands after the unit, `more` and `spread` under it, `from` is told at a touch.
  * @param {Figure} figure
  */
-export function figure({ label, value, quantity, width = "", more = "", from, big = false, id, decimals }) {
+export function figure({ label, value, quantity, width = "", more = "", spread = "", from, big = false, id, decimals }) {
   const { text, unit } = show(value, quantity, { decimals });
   return h(
     "button",
@@ -37,11 +37,12 @@ export function figure({ label, value, quantity, width = "", more = "", from, bi
       type: "button",
       id,
       class: big ? "figure figure-big" : "figure",
-      "aria-label": `${label}: ${text} ${unit} ${width} ${more}. Where from?`,
+      "aria-label": `${label}: ${text} ${unit} ${[width, more, spread.trim()].filter(Boolean).join(" ")}. Where from?`,
       onclick: () => tellWhere(`${label}: ${text} ${unit} ${more}`, from),
     },
     h("span", { class: "figure-label" }, label),
     h("span", { class: "figure-value" }, h("b", null, text), " ", h("span", { class: "figure-unit" }, unit), width ? h("span", { class: "figure-width" }, ` ${width}`) : null),
     more ? h("span", { class: "figure-more" }, more) : null,
+    spread ? h("span", { class: "figure-spread" }, spread) : null,
   );
 }

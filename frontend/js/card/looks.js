@@ -1,0 +1,20 @@
+// @ts-check
+/** What a choice means, folded under it: whom it suits, how much room it leaves, how sure it is. */
+import { h } from "../dom.js";
+import { room } from "./room.js";
+import { sureness } from "./sureness.js";
+import { whom } from "./whom.js";
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+export function looks(desk, end) {
+  const all = [room(desk, end), whom(desk, end), sureness(desk, [end], ["chosen", "received"])];
+  return {
+    node: h("section", { class: "looks", "aria-label": "What this choice means" }, h("h3", null, "What this choice means"), ...all.map((one) => one.node)),
+    sync: () => {
+      for (const one of all) one.sync();
+    },
+  };
+}

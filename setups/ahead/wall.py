@@ -1,0 +1,74 @@
+"""The ladder of an end on one page, for a shop to hang on the wall: nothing personal stands on it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
+
+from calc.ladder import ladder
+from calc.refusal import Problem, Refusal
+from setups import measured
+from setups.ahead.standing import standing
+from setups.ahead.suits import SIGNS, whom
+from setups.models import JobCard
+from setups.record.pdf import NoPrinterError
+from setups.whole_card import bike_title
+
+NAMES = {"front": "Fork springs", "rear": "Shock springs"}
+
+
+def wall_pdf(card: JobCard, end: str, today: date) -> bytes:
+    """Return the PDF of the ladder of `end`, on the shop's paper; `today` is printed on it.
+
+    Raises Refusal where the ladder cannot be drawn, saying what is missing; NoPrinterError where the layout
+    libraries are.
+    """
+    try:
+        from weasyprint import HTML  # noqa: PLC0415  # the service must start without Pango
+        from weasyprint.urls import FatalURLFetchingError, URLFetcher  # noqa: PLC0415
+    except OSError as error:
+        raise NoPrinterError from error
+
+    class Nothing(URLFetcher):
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            raise FatalURLFetchingError(f"{url[:80]!r} is not asked for by this page.")
+
+    content: bytes = HTML(string=wall_html(card, end, today), url_fetcher=Nothing()).write_pdf(pdf_tags=True)
+    return content
+
+
+def wall_html(card: JobCard, end: str, today: date) -> str:
+    """Return the page that the PDF is made of; raises Refusal where the ladder cannot be drawn."""
+    found = whom(card, end)
+    if found["svg"] is None:
+        text = "; ".join((*(problem["text"] for problem in found["problems"]), *found["missing"]))
+        raise Refusal(Problem("end", "nothing_to_draw", f"There is no ladder to print yet. Still needed: {text}.", end))
+    rungs = [_for_anybody(rung) for rung in found["bands"] if rung["rider_mass_kg"] is not None]
+    bike, svg = card.bike, ladder(end, rungs)
+    return render_to_string(
+        "ahead/wall.html",
+        {
+            "title": f"{NAMES[end]} over rider mass",
+            "of": bike_title(bike) if bike is not None else card.get_loose_display(),
+            "shop": f"{card.business.name}, {card.shop.name}",
+            "paper": card.shop.paper,
+            "on": today,
+            "targets": measured.targets_of(card, end),
+            "axis": "along the fork" if end == "front" else "straight up at the axle",
+            "altitude": card.altitude_m,
+            "stroke": standing(card, end).request.get("stroke_mm" if end == "front" else "wheel_travel_mm"),
+            "basis": found["basis"],
+            "picture": mark_safe(svg),  # noqa: S308  # drawn by calc, which escapes every text in it
+        },
+    )
+
+
+def _for_anybody(rung: dict[str, Any]) -> dict[str, Any]:
+    """Return a rung without the marks of this one job."""
+    label = rung["label"]
+    for sign in SIGNS.values():
+        label = label.replace(f" {sign}", "")
+    return {**rung, "label": label}

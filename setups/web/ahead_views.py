@@ -1,0 +1,78 @@
+"""Looks ahead of a card, over HTTP: asked for when they are unfolded, and nothing is saved."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.http import HttpResponse
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from setups import blockers, measured, whole_card
+from setups.ahead import spread, suits, wall, window
+from setups.models import JobCard
+from setups.record.pdf import NoPrinterError
+from setups.web import ahead_serializers as shapes
+from setups.web.card_views import CardsView
+from setups.web.record_serializers import PDF
+from setups.web.serializers import EndBody
+from shops.refusals import wrong
+from shops.web.errors import problems
+from shops.web.permissions import EVERYBODY
+from shops.web.serializers import ProblemsAnswer
+
+LOOKS = ("suits", "window")
+
+
+class CardAheadView(CardsView):
+    """What follows from a card's numbers."""
+
+    roles: ClassVar = dict.fromkeys((*LOOKS, "sure", "ladder"), EVERYBODY)
+    reads: ClassVar = frozenset(LOOKS)
+
+    def held(self) -> JobCard:
+        """Return the card of this address with all that hangs on it."""
+        return whole_card.with_parts(self.get_object())
+
+    def end(self) -> str:
+        """Return which end is asked about."""
+        return str(self.body(EndBody)["end"])
+
+    @extend_schema(operation_id="cards_suits", request=EndBody, responses={200: shapes.WhomAnswer})
+    def suits(self, request: Request, pk: int) -> Response:
+        """Say which rider masses each spring suits, as a ladder."""
+        return Response(suits.whom(self.held(), self.end()))
+
+    @extend_schema(operation_id="cards_window", request=EndBody, responses={200: shapes.RoomAnswer})
+    def window(self, request: Request, pk: int) -> Response:
+        """Say which rates and preloads bring both sags into band."""
+        return Response(window.room(self.held(), self.end()))
+
+    @extend_schema(operation_id="cards_sure", responses={200: shapes.SpreadsAnswer})
+    def sure(self, request: Request, pk: int) -> Response:
+        """Say how sure every sag and rate of the card is, and the reading worth taking next."""
+        return Response(spread.spreads(self.held()))
+
+    @extend_schema(
+        operation_id="cards_ladder",
+        parameters=[OpenApiParameter("end", OpenApiTypes.STR, OpenApiParameter.PATH, enum=list(measured.ENDS))],
+        responses={**PDF, 400: ProblemsAnswer, 404: ProblemsAnswer, 503: ProblemsAnswer},
+    )
+    def ladder(self, request: Request, pk: int, end: str) -> HttpResponse:
+        """Give the ladder of an end as a PDF of one page, to hang on the wall."""
+        card = self.held()
+        if end not in measured.ENDS:
+            raise wrong("end", "unknown_choice", f"{end[:40]!r} is none of: {', '.join(measured.ENDS)}.", end[:40])
+        try:
+            content = wall.wall_pdf(card, end, blockers.day_in(card.shop, timezone.now()))
+        except NoPrinterError as error:
+            return Response(problems("no_pdf_library", str(error)), status.HTTP_503_SERVICE_UNAVAILABLE)
+        headers: dict[str, Any] = {
+            "Content-Disposition": f'inline; filename="springs-{card.number}-{end}.pdf"',
+            "Cache-Control": "no-store",
+        }
+        return HttpResponse(content, content_type="application/pdf", headers=headers)
