@@ -26,9 +26,11 @@ _WHY = {
     "404": "There is no such row that the person may see.",
     "409": "What stands now does not allow it.",
     "412": "Somebody else has changed the row meanwhile.",
+    "413": "What was sent is too large.",
     "415": "The body is not JSON.",
     "422": "The Idempotency-Key was used for another request.",
     "428": "The If-Match header is missing.",
+    "429": "Too many tries from this address.",
 }
 
 
@@ -64,20 +66,24 @@ class Schema(AutoSchema):
         return self.method in {"PATCH", "PUT", "DELETE"}
 
     def _refusals(self) -> list[str]:
+        """Return what every operation of this kind may answer; a new route is covered without a word of its own."""
+        changes, public = self.method not in {"GET", "HEAD"}, self._is_public()
         codes = ["400"]
-        if AllowAny not in getattr(self.view, "permission_classes", ()):
-            codes += ["401", "403"]
-        if "{" in self.path or getattr(self.view, "action", None) == "list":
+        if not public:
+            codes += ["401", "403", "404"]
+        elif "{" in self.path:
             codes.append("404")
+        if public and changes:
+            codes += ["403", "429"]  # no token, too many tries
         if self.method in {"POST", "PUT", "PATCH"}:
-            codes.append("415")
-        if isinstance(self.view, RowsView) and self.method not in {"GET", "HEAD"}:
-            codes.append("409")
-            if self.method == "POST":
-                codes.append("422")
-            if self._needs_version():
-                codes += ["412", "428"]
+            codes += ["413", "415"]
+        if isinstance(self.view, RowsView) and changes:
+            codes += ["409", "412"]
+            codes.append("422" if self.method == "POST" else "428")
         return codes
+
+    def _is_public(self) -> bool:
+        return AllowAny in getattr(self.view, "permission_classes", ())
 
     def _refusal(self, code: str) -> dict[str, Any]:
         shape = ChangedMeanwhileAnswer if code == "412" else ProblemsAnswer

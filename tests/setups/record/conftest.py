@@ -21,6 +21,11 @@ def actor(technician):
 @pytest.fixture
 def make_ready_card(shop, technician, second_technician):
     """Return the maker of cards that nothing blocks from being sealed."""
+    return ready_card_maker(shop, technician, second_technician)
+
+
+def ready_card_maker(shop, technician, second_technician):
+    """Return the maker of such cards of a shop, worked on by two of its people."""
 
     def make(**values):
         customer = factories.CustomerFactory(business=shop.business, name=invented.OWNER)

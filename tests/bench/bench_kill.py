@@ -1,0 +1,37 @@
+"""Two hundred times SIGKILL in the midst of writing, on SQLite and on PostgreSQL with fsync on.
+
+Run it with `python tests/bench/bench_kill.py [sqlite|postgresql] [kills]`; it prints one JSON line for each database.
+Every kill ends the whole process group; every tenth also breaks PostgreSQL off. The tests do twenty of them.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.bench.killing import kill_again_and_again, postgresql
+
+KILLS = 200
+
+
+def main(*names: str) -> None:
+    """Kill, and print what was acknowledged and what was found wrong."""
+    kills = int(next((name for name in names if name.isdigit()), KILLS))
+    for name in [name for name in names if not name.isdigit()] or ["sqlite", "postgresql"]:
+        begin = time.monotonic()
+        with tempfile.TemporaryDirectory() as folder:
+            if name == "sqlite":
+                told = kill_again_and_again(kills, Path(folder), ready=kills)
+            else:
+                with postgresql() as (database, crash):
+                    told = kill_again_and_again(kills, Path(folder), database, crash=crash, ready=kills)
+        print(json.dumps({"bench": "kill", "database": name, **told, "took_s": round(time.monotonic() - begin)}))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
