@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.utils import timezone
@@ -92,6 +93,16 @@ class Person(Scoped, AbstractBaseUser):
     def has_pin(self) -> bool:
         """Tell whether the person can take over a tablet."""
         return hasattr(self, "pin")
+
+    @property
+    def has_second_factor(self) -> bool:
+        """Tell whether the person signs in with a second factor."""
+        return hasattr(self, "second_factor") and self.second_factor.on_since is not None
+
+    @property
+    def owes_second_factor(self) -> bool:
+        """Tell whether this installation asks the person for a second factor that is not on yet."""
+        return self.role in settings.SECOND_FACTOR_FOR and not self.has_second_factor
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         # Django's own goes by the password alone, which somebody who leaves and comes back may keep.

@@ -16,6 +16,8 @@ LOCKED_ADDRESS = Problem(
     "", "locked", "Too many wrong passwords were typed at this address: wait an hour and sign in again."
 )
 
+LOCKED_CODE = "Too many wrong codes: wait a quarter of an hour and try again."
+
 
 class PersonBackend(BaseBackend):
     """Signs a person in, and lets nobody stay who is no longer active."""

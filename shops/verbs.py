@@ -18,7 +18,7 @@ from calc.checks import Findings, check_spring
 from calc.refusal import Problem, Refusal
 from calc.springs import first_and_last
 from calc.units import FACTORS
-from shops import trail, versions
+from shops import leaving, trail, versions
 from shops.access import everywhere, rows_to_change
 from shops.models import Business, Person, Shop, StockSpring, Tool, default_units
 from shops.refusals import blocked, forbidden, wrong
@@ -43,8 +43,8 @@ def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, An
     business = Business.objects.create(name=name)
     first = Shop.objects.create(business=business, **shop)
     person = Person(business=business, shop=first, name=owner["name"], role=Person.Role.OWNER)
-    person.email = _free_email(owner["email"])
-    _give_password(person, owner["password"])
+    person.email = free_email(owner["email"])
+    give_password(person, owner["password"])
     person.save()
     trail.record(Actor(person), "found business", first, None, {"name": name})
     return person
@@ -74,10 +74,10 @@ def change_shop(actor: Actor, shop: Shop, version: int, values: Mapping[str, Any
 def add_person(actor: Actor, *, password: str, **values: Any) -> Person:
     """Let somebody new sign in; `values` are email, name, role, shop. A manager adds to the own shop only."""
     person = Person(business_id=actor.person.business_id, **values)
-    _may_give_role(actor, person.role)
-    _require_own_shop(actor, person.shop)
-    person.email = _free_email(person.email)
-    _give_password(person, password)
+    may_give_role(actor, person.role)
+    require_own_shop(actor, person.shop)
+    person.email = free_email(person.email)
+    give_password(person, password)
     person.save()
     trail.record(actor, "add person", person, None, values)
     return person
@@ -87,13 +87,13 @@ def add_person(actor: Actor, *, password: str, **values: Any) -> Person:
 def change_person(actor: Actor, person: Person, version: int, values: Mapping[str, Any]) -> Person:
     """Change a person's name, e-mail, role, shop, password, or whether they may sign in at all."""
     wanted = dict(values)
-    _may_give_role(actor, person.role)
+    may_give_role(actor, person.role)
     if "role" in wanted:
-        _may_give_role(actor, wanted["role"])
+        may_give_role(actor, wanted["role"])
     if "shop" in wanted:
-        _require_own_shop(actor, wanted["shop"])
+        require_own_shop(actor, wanted["shop"])
     if "email" in wanted:
-        wanted["email"] = _free_email(wanted["email"], but=person)
+        wanted["email"] = free_email(wanted["email"], but=person)
     _keep_an_owner(person, wanted)
     password = wanted.pop("password", None)
     before, after = trail.changes(person, wanted)
@@ -104,9 +104,13 @@ def change_person(actor: Actor, person: Person, version: int, values: Mapping[st
         setattr(person, name, value)
     fields = list(after)
     if password is not None:
-        _give_password(person, password)
+        give_password(person, password)
         fields.append("password")
         after["new_password"] = True
+    if after.get("is_active") is False:
+        fields.append("sessions_ended")
+        person.sessions_ended += 1
+        leaving.shut_out(actor, person)
     versions.save(person, version, fields)
     trail.record(actor, "change person", person, before, after)
     return person
@@ -118,7 +122,7 @@ def change_own_password(actor: Actor, *, current: str, new: str) -> Person:
     person = actor.person
     if not person.check_password(current):
         raise wrong("current", "wrong_password", "The current password is not right.")
-    _give_password(person, new, field="new")
+    give_password(person, new, field="new")
     versions.save(person, person.version, ["password"])
     trail.record(actor, "change own password", person, None, None)
     return person
@@ -150,7 +154,7 @@ def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
 def add_tool(actor: Actor, **values: Any) -> Tool:
     """Enter a workshop tool with its serial number and calibration."""
     tool = Tool(**values)
-    _require_own_shop(actor, tool.shop)
+    require_own_shop(actor, tool.shop)
     _check_calibration(tool)
     _save_unique(tool, "serial", f"This shop already has a tool with the serial number {tool.serial}.")
     trail.record(actor, "add tool", tool, None, values)
@@ -169,7 +173,7 @@ def change_tool(actor: Actor, tool: Tool, version: int, values: Mapping[str, Any
 def add_spring(actor: Actor, **values: Any) -> StockSpring:
     """Put a spring on the shop's list."""
     spring = StockSpring(**values)
-    _require_own_shop(actor, spring.shop)
+    require_own_shop(actor, spring.shop)
     check_stock_spring(spring, {})
     spring.sort_rate_n_per_mm = sort_rate(spring.curve)
     _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
@@ -241,13 +245,15 @@ def _save_unique(row: Any, field: str, clash: str) -> None:
         raise wrong(field, "taken", clash, getattr(row, field)) from None
 
 
-def _require_own_shop(actor: Actor, shop: Shop) -> None:
+def require_own_shop(actor: Actor, shop: Shop) -> None:
+    """Raise Forbidden unless the actor may change things in `shop`."""
     if not rows_to_change(Shop, actor.person).filter(pk=shop.pk).exists():
         text = f"{shop.name} is not your shop: only its own people change things there."
         raise forbidden("other_shop", text, "shop")
 
 
-def _may_give_role(actor: Actor, role: str) -> None:
+def may_give_role(actor: Actor, role: str) -> None:
+    """Raise Forbidden unless the actor may give somebody `role`, or change who has it."""
     if role == Person.Role.OWNER and actor.person.role != Person.Role.OWNER:
         raise forbidden("owner_only", "Only an owner makes or changes an owner.", "role")
 
@@ -264,7 +270,8 @@ def _keep_an_owner(person: Person, wanted: Mapping[str, Any]) -> None:
         raise blocked("last_owner", "This is the last owner; make somebody else an owner first.")
 
 
-def _free_email(email: str, but: Person | None = None) -> str:
+def free_email(email: str, but: Person | None = None) -> str:
+    """Return the address as it is kept; Refusal if somebody (`but` the person in hand) signs in with it."""
     address = email.strip().lower()
     taken = everywhere(Person, why="an e-mail address signs in one person only").filter(email=address)
     if but is not None:
@@ -274,7 +281,8 @@ def _free_email(email: str, but: Person | None = None) -> str:
     return address
 
 
-def _give_password(person: Person, password: str, field: str = "password") -> None:
+def give_password(person: Person, password: str, field: str = "password") -> None:
+    """Set a password that holds up, unsaved; Refusal at `field` for a weak one."""
     try:
         validate_password(password, person)
     except ValidationError as error:

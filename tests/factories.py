@@ -67,6 +67,18 @@ class TabletFactory(factory.django.DjangoModelFactory):
     enrolled_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..shop"))
 
 
+class InvitationFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = keys.Invitation
+
+    shop = factory.SubFactory(ShopFactory)
+    email = factory.Sequence(lambda n: f"corin{n}@springwell.example")
+    role = shops.Person.Role.TECHNICIAN
+    secret_sha256 = factory.Sequence(lambda n: f"{n:064x}")
+    made_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..shop"), role=shops.Person.Role.MANAGER)
+    expires_at = factory.LazyFunction(lambda: timezone.now() + timedelta(days=7))
+
+
 class StockSpringFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = shops.StockSpring

@@ -104,6 +104,8 @@ def table(of: Rows) -> dict[str, Row]:
         "role": "technician",
         "password": "quince hammer eleven",
     }
+    new_invitation = {"shop": of.shop, "email": "corin@springwell.example", "role": "technician"}
+    new_name = {"name": "Corin Ashdale", "password": "quince hammer eleven"}
     length = {"stage": "received", "end": "rear", "quantity": "wheel_free_mm", "value": 640}
     return {
         "GET /": open_to_all(),
@@ -139,6 +141,21 @@ def table(of: Rows) -> dict[str, Row]:
         "POST /api/people/": managers(201, new_person, foreign=400),
         "GET /api/people/<int:pk>/": readers(),
         "PATCH /api/people/<int:pk>/": managers(200, {"name": "Petra L"}, MATCH),
+        "POST /api/people/<int:pk>/recovery/": managers(201),
+        "POST /api/people/<int:pk>/second-factor-off/": owners(),
+        "GET /api/invitations/": managers(foreign=200),
+        "POST /api/invitations/": managers(201, new_invitation, foreign=400),
+        "POST /api/invitations/<int:pk>/revoke/": managers(),
+        # A customer's secret opens a record and neither of these.
+        "POST /api/invitations/open/": open_to_all(404, {"secret": of.secret}),
+        "POST /api/invitations/accept/": open_to_all(404, {"secret": of.secret, **new_name}),
+        "POST /api/recovery/": open_to_all(202, {"email": "nobody@springwell.example"}),
+        "POST /api/recovery/use/": open_to_all(404, {"secret": of.secret, "password": "quince hammer eleven"}),
+        "GET /api/session/second-factor/": staff(),
+        "POST /api/session/second-factor/": staff(201),
+        "DELETE /api/session/second-factor/": staff(400, {}),
+        "POST /api/session/second-factor/on/": staff(400, {}),
+        "POST /api/session/second-factor/codes/": staff(400, {}),
         "GET /api/tools/": staff(),
         "POST /api/tools/": own_shop(201, new_tool, foreign=400),
         "GET /api/tools/<int:pk>/": readers(),
@@ -258,6 +275,7 @@ class Rows:
         self.pk = {
             "shops": shop.pk,
             "people": colleague.pk,
+            "invitations": factories.InvitationFactory(shop=shop, made_by=technician).pk,
             "tablets": factories.TabletFactory(shop=shop, enrolled_by=technician).pk,
             "tools": factories.ToolFactory(shop=shop).pk,
             "springs": spring.pk,

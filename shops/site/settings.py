@@ -69,6 +69,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"user_attributes": ["name", "email"]},
     },
 ]
+# Roles that must sign in with a second factor; whoever likes may.
+SECOND_FACTOR_FOR = environment.some_of("COILBOOK_SECOND_FACTOR", among=("technician", "manager", "owner"))
 # As `authenticate` is called with; under another name failures would be counted for nobody.
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 8
@@ -107,6 +109,12 @@ CONTENT_SECURITY_POLICY = {
         "base-uri": [NONE],
     }
 }
+
+_MAIL = environment.mail()
+EMAIL_BACKEND, DEFAULT_FROM_EMAIL = _MAIL.backend, _MAIL.sender
+EMAIL_HOST, EMAIL_PORT = _MAIL.host, _MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _MAIL.user, _MAIL.password
+EMAIL_USE_TLS, EMAIL_USE_SSL, EMAIL_TIMEOUT = _MAIL.tls, _MAIL.ssl, 10
 
 LANGUAGE_CODE = "en"
 TIME_ZONE = "UTC"

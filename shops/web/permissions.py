@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
@@ -36,6 +37,9 @@ class DeclaredRoles(BasePermission):
         person = request.user
         if not isinstance(person, Person) or not person.is_active:
             return False
+        if person.owes_second_factor:
+            text = "A second factor is asked of your role here: turn it on under your own account first."
+            raise PermissionDenied(text, "second_factor_due")
         if view.action is None:
             return True  # no such method here: the view goes on to answer 405
         return person.role in view.roles.get(view.action, frozenset())

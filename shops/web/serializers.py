@@ -141,6 +141,10 @@ class SessionPerson(serializers.Serializer[Any]):
     role = serializers.ChoiceField(choices=Person.Role.choices)
     units = serializers.DictField(child=serializers.CharField(), help_text="Unit by quantity.")
     has_pin = serializers.BooleanField()
+    second_factor = serializers.BooleanField(source="has_second_factor", help_text="Whether one is on.")
+    second_factor_due = serializers.BooleanField(
+        source="owes_second_factor", help_text="Whether this installation asks for one that is not there yet."
+    )
     business = BusinessBrief()
     shop = ShopBrief()
 
@@ -159,12 +163,91 @@ class SignInBody(StrictSerializer):
 
     email = Text(max_length=254)
     password = Text(max_length=200, trim_whitespace=False)
+    second_factor = Text(max_length=40, required=False, help_text="The code, of whoever has a second factor.")
 
 
 class FullBody(StrictSerializer):
     """What makes a session full."""
 
     password = Text(max_length=200, trim_whitespace=False)
+    second_factor = Text(max_length=40, required=False, help_text="The code, of whoever has a second factor.")
+
+
+class CodeBody(StrictSerializer):
+    """A code of the second factor."""
+
+    second_factor = Text(max_length=40)
+
+
+class SecondFactorAnswer(serializers.Serializer[Any]):
+    """How one's own second factor stands."""
+
+    on = serializers.BooleanField()
+    due = serializers.BooleanField(help_text="Whether this installation asks for one.")
+    codes_left = serializers.IntegerField(help_text="Recovery codes not used yet.")
+
+
+class SecondFactorKeyAnswer(serializers.Serializer[Any]):
+    """A key for one's device: shown until a code has confirmed it, never after."""
+
+    picture = serializers.CharField(help_text="The QR code, as SVG.")
+    key = serializers.CharField(help_text="The key, to be typed where no camera is.")
+
+
+class RecoveryCodesAnswer(serializers.Serializer[Any]):
+    """The recovery codes, shown this once."""
+
+    recovery_codes = serializers.ListField(child=serializers.CharField())
+
+
+class InvitationBody(StrictSerializer):
+    """Somebody to invite."""
+
+    email = Email(max_length=254)
+    role = Choice(choices=Person.Role.choices)
+    shop = WholeId(Shop)
+
+
+class LinkSecretBody(StrictSerializer):
+    """The secret of an invitation."""
+
+    secret = Text(max_length=100)
+
+
+class AcceptBody(LinkSecretBody):
+    """Taking an invitation up."""
+
+    name = Text(max_length=120)
+    password = Text(max_length=200, trim_whitespace=False)
+
+
+class InvitedAnswer(serializers.Serializer[Any]):
+    """What an invitation offers."""
+
+    business = serializers.CharField(source="shop.business.name")
+    shop = serializers.CharField(source="shop.name")
+    role = serializers.ChoiceField(choices=Person.Role.choices)
+    email = serializers.CharField()
+    invited_by = serializers.CharField(source="made_by.name")
+
+
+class AskRecoveryBody(StrictSerializer):
+    """Who forgot the password."""
+
+    email = Text(max_length=254)
+
+
+class RecoverBody(LinkSecretBody):
+    """A new password."""
+
+    password = Text(max_length=200, trim_whitespace=False)
+
+
+class OnceAnswer(serializers.Serializer[Any]):
+    """A link, shown this once."""
+
+    url = serializers.CharField()
+    expires_at = serializers.DateTimeField()
 
 
 class PinBody(StrictSerializer):
@@ -280,6 +363,28 @@ class PersonAnswer(OfShop):
     email = serializers.CharField()
     role = serializers.ChoiceField(choices=Person.Role.choices)
     is_active = serializers.BooleanField()
+    second_factor = serializers.SerializerMethodField()
+
+    def get_second_factor(self, person: Person) -> bool | None:
+        """Return whether a second factor is on; null for a technician, whose business it is not."""
+        asker = self.context["request"].user
+        return None if asker.role == Person.Role.TECHNICIAN else person.has_second_factor
+
+
+class InvitationAnswer(OfShop):
+    """An invitation that nobody has taken up yet."""
+
+    email = serializers.CharField()
+    role = serializers.ChoiceField(choices=Person.Role.choices)
+    made_by_name = serializers.CharField(source="made_by.name")
+    expires_at = serializers.DateTimeField()
+    revoked_at = serializers.DateTimeField(allow_null=True)
+
+
+class InvitationMadeAnswer(InvitationAnswer):
+    """A new invitation with its link, shown this once."""
+
+    url = serializers.CharField()
 
 
 class TabletBody(StrictSerializer):

@@ -14,10 +14,10 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from calc.refusal import Problem
-from shops import hands, pins, trail, verbs
+from shops import hands, pins, second_factor, trail, verbs
 from shops.models import Person
 from shops.refusals import wrong
-from shops.sign_in import LOCKED, LOCKED_ADDRESS
+from shops.sign_in import LOCKED, LOCKED_ADDRESS, LOCKED_CODE
 from shops.trail import Actor
 from shops.web import serializers as shapes
 from shops.web.base import actor_of, checked, person_of
@@ -76,6 +76,21 @@ def too_many(problem: Problem) -> Response:
     return Response({"problems": [problem.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
 
 
+def ask_second_factor(request: Request, person: Person, code: str | None) -> None:
+    """Let pass whoever has no second factor or sent its code; the password has been right already."""
+    if not person.has_second_factor:
+        return
+    if code is None:
+        raise wrong("second_factor", "code_needed", "Type the six digits that your device shows now.")
+    try:
+        right = second_factor.is_right(person, code, request.META.get("REMOTE_ADDR") or None)
+    except second_factor.TooManyCodes:
+        raise TooManyTries(LOCKED_CODE) from None
+    if not right:
+        text = "That is not the code of this moment; each one is taken once, so wait for the next."
+        raise wrong("second_factor", "wrong_code", text)
+
+
 class SessionView(APIView):
     """Who is signed in; signing in and out."""
 
@@ -93,7 +108,7 @@ class SessionView(APIView):
         responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
     )
     def post(self, request: Request) -> Response:
-        """Sign in by e-mail and password."""
+        """Sign in by e-mail and password, and the second factor's code of whoever has one."""
         # DRF asks signed-in people only for the CSRF token; without this a foreign page could sign one in.
         CookieAuthentication().enforce_csrf(request)
         body = checked(shapes.SignInBody, request.data, request=request)
@@ -108,6 +123,7 @@ class SessionView(APIView):
             if getattr(request._request, "axes_locked_out", False):
                 return too_many(LOCKED)
             raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")
+        ask_second_factor(request, person, body.get("second_factor"))
         enter(request, person)
         return session_answer(request, person)
 
@@ -129,10 +145,11 @@ class SessionFullView(APIView):
         responses={200: shapes.SessionAnswer, 429: shapes.ProblemsAnswer},
     )
     def post(self, request: Request) -> Response:
-        """Confirm the own password: for ten minutes the session counts as a full sign-in."""
+        """Confirm the own password and second factor: for ten minutes the session counts as a full sign-in."""
         person = person_of(request)
         body = checked(shapes.FullBody, request.data, request=request)
         confirmed_password(request, body["password"])
+        ask_second_factor(request, person, body.get("second_factor"))
         hands.confirm(request._request.session)
         fully_known(request, person)
         return session_answer(request, person)

@@ -11,10 +11,11 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from shops import verbs
+from shops import recoveries, second_factor, verbs
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.web import serializers as shapes
 from shops.web.base import RowsView
+from shops.web.joining_views import link
 from shops.web.permissions import EVERYBODY, MANAGERS, OWNERS
 from shops.web.spring_shapes import ReadingsShape
 
@@ -56,11 +57,14 @@ class PeopleView(RowsView):
 
     model = Person
     serializer_class = shapes.PersonAnswer
-    related = ("shop",)
+    related = ("shop", "second_factor")
     roles: ClassVar = {
         "list": EVERYBODY, "retrieve": EVERYBODY, "create": MANAGERS, "partial_update": MANAGERS,
+        "recovery": MANAGERS, "second_factor_off": OWNERS,
     }
-    full = frozenset({"create", "partial_update"})
+    full = frozenset({"create", "partial_update", "recovery", "second_factor_off"})
+    # Its answer holds a secret.
+    keeps_no_reply = frozenset({"recovery"})
 
     @extend_schema(parameters=[shapes.SearchQuery])
     def list(self, request: Request) -> Response:
@@ -87,6 +91,22 @@ class PeopleView(RowsView):
         person, version = self.get_object(), self.expected_version()
         wanted = self.body(shapes.PersonChange, partial=True)
         return self.answer(verbs.change_person(self.actor(), person, version, wanted))
+
+    @extend_schema(request=None, responses={201: shapes.OnceAnswer})
+    @action(detail=True, methods=["post"])
+    def recovery(self, request: Request, pk: int) -> Response:
+        """Make a link for a new password, answered this once, for the manager to hand over."""
+        held, secret = recoveries.issue(self.actor(), self.get_object())
+        body = {"url": link(request, "recover", secret), "expires_at": held.expires_at}
+        return Response(shapes.OnceAnswer(body).data, status.HTTP_201_CREATED)
+
+    @extend_schema(request=None, responses={200: shapes.PersonAnswer})
+    @action(detail=True, methods=["post"], url_path="second-factor-off")
+    def second_factor_off(self, request: Request, pk: int) -> Response:
+        """Turn off the second factor of somebody who lost the device."""
+        person = self.get_object()
+        second_factor.turn_off(self.actor(), person)
+        return self.answer(self.get_queryset().get(pk=person.pk))
 
 
 class ToolsView(RowsView):
