@@ -9,7 +9,7 @@ sag right and static sag small or large, are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -85,7 +85,8 @@ def choose(request: Mapping[str, Any]) -> dict[str, Any]:
     `adjuster_mm` is the preload range (else 0 to 150). `springs` is the list. `air` tells what becomes of the
     oil: "same_curve" (default) corrects the gap for what each spring displaces, "same_gap" leaves the gap and
     lets the air change; both need `displaced_cm3` of the candidate and, at the top level, of the present
-    spring. Raises `Refusal`.
+    spring. `correction` ({"static_mm", "rider_mm"}, optional) is added to every computed sag: what this bike is
+    known to sag more than computed. Raises `Refusal`.
 
     The probability is that both sags land in band, by Monte Carlo (JCGM 101) with a fixed seed, preload left
     as set: each axle load rectangular ± 1 kg, the stamped rate rectangular ± 5 %, each sag ± 1 mm for
@@ -112,12 +113,15 @@ def choose(request: Mapping[str, Any]) -> dict[str, Any]:
     listed = request["springs"]
     springs = batch([spring_from(each["spring"]) for each in listed])
     wanted = _wanted(request)
+    correction = request.get("correction") or {}
+    static_more, rider_more = (correction.get(key, 0.0) / 1000 for key in ("static_mm", "rider_mm"))
+    computed = _less(wanted, static_more, rider_more)
     swap = _swap(request, present, listed)
     end = _less_air(present, swap.volume_lost)
     loads = sprung_load(given, "static"), sprung_load(given, "rider")
-    preload = preload_for(end.with_springs(springs, 0.0), springs, wanted, loads[1])
-    found = figures(end.with_springs(springs, preload), *loads)
-    chance = probabilities(present, springs, preload, wanted, loads, volume_lost=swap.volume_lost)
+    preload = preload_for(end.with_springs(springs, 0.0), springs, computed, loads[1])
+    found = _more(figures(end.with_springs(springs, preload), *loads), static_more, rider_more, end.travel)
+    chance = probabilities(present, springs, preload, computed, loads, volume_lost=swap.volume_lost)
     rows = [
         _row(each, index, preload, found, chance, wanted, swap, given if name == "front" else None)
         for index, each in enumerate(listed)
@@ -197,6 +201,27 @@ def _wanted(request: Mapping[str, Any]) -> Wanted:
     low, high = request.get("adjuster_mm") or NO_ADJUSTER_MM
     return Wanted(
         band("static_sag_mm"), rider, sum(rider) / 2 if aim is None else aim / 1000, (low / 1000, high / 1000)
+    )
+
+
+def _less(wanted: Wanted, static: float, rider: float) -> Wanted:
+    """Return what the computed sags must be, so that they are as wanted with `static` and `rider` (m) added."""
+    return replace(
+        wanted,
+        static=(wanted.static[0] - static, wanted.static[1] - static),
+        rider=(wanted.rider[0] - rider, wanted.rider[1] - rider),
+        aim=max(wanted.aim - rider, 0.0),
+    )
+
+
+def _more(found: Figures, static: float, rider: float, travel: float) -> Figures:
+    """Return the figures with the sags corrected, held inside the travel; m."""
+    if not static and not rider:
+        return found
+    return replace(
+        found,
+        static_sag=np.clip(found.static_sag + static, 0.0, travel),
+        rider_sag=np.clip(found.rider_sag + rider, 0.0, travel),
     )
 
 

@@ -191,6 +191,9 @@ class JobCard(Scoped):
     targets = models.JSONField(
         default=dict, blank=True, help_text="Sag bands in mm per end; empty: the kind's own."
     )
+    corrections = models.JSONField(
+        default=dict, blank=True, help_text="Per end, what earlier cards of the model showed and somebody accepted."
+    )
     altitude_m = models.FloatField(default=0.0)
     opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(default=timezone.now, db_index=True)
@@ -411,6 +414,49 @@ class SealedRecord(Scoped):
 
     def __str__(self) -> str:
         return f"{self.shop_id}/{self.number}"
+
+
+class BuiltSag(Scoped):
+    """One sag of a sealed card: what calc said of the bike as built, uncorrected, and what was then measured.
+
+    What a model of bike has taught is read off these rows alone; no personal value is among them.
+    """
+
+    class Sag(models.TextChoices):
+        STATIC = "static", "static sag"
+        RIDER = "rider", "rider sag"
+
+    shop_path = "shop"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="+")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+")
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="built_sags")
+    make = models.CharField(max_length=60)
+    model = models.CharField(max_length=60)
+    model_key = models.CharField(max_length=130, help_text="Make and model without regard to case and spacing.")
+    year = models.PositiveSmallIntegerField(null=True)
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    end = models.CharField(max_length=5, choices=End.choices)
+    sag = models.CharField(max_length=6, choices=Sag.choices)
+    predicted_mm = models.FloatField()
+    measured_mm = models.FloatField()
+    difference_mm = models.FloatField(help_text="Measured less predicted: positive where it sagged more.")
+    u_mm = models.FloatField(help_text="Standard uncertainty of the measured sag.")
+    sealed_at = models.DateTimeField()
+    left_out = models.CharField(max_length=200, blank=True, help_text="Why it no longer counts: what was amended.")
+
+    class Meta:
+        ordering: ClassVar = ["-sealed_at", "-id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["card", "end", "sag"], name="one_built_sag_per_end_and_kind")
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["business", "model_key", "-sealed_at"], name="built_sag_of_a_model"),
+            models.Index(fields=["business", "shop", "-sealed_at"], name="built_sag_of_a_shop"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.make} {self.model} {self.end} {self.sag} {self.difference_mm:+.1f} mm"
 
 
 class PersonalValue(Scoped):

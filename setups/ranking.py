@@ -17,6 +17,7 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured, sums
 from setups.measured import Targets
 from setups.models import JobCard
+from setups.sag_corrections import correction_of, model_band
 from setups.springs import plain
 from setups.sure import Judgement, judged
 from shops.access import everywhere
@@ -85,7 +86,7 @@ def ranked(card: JobCard, end: str) -> Choice:
     rows = [_row(row, by_id[row["id"]], data, body, end) for row in found["ranked"]]
     notes = [*_weighed(rows, judged(card, end, asked, body, rows), found["notes"]), *_loose_notes(now)]
     rows.sort(key=_place)  # stable: calc's order stands among equals
-    return Choice(targets, tuple(rows), _needed(end, request, targets, data), present, tuple(notes))
+    return Choice(targets, tuple(rows), _needed(card, end, request, targets, data), present, tuple(notes))
 
 
 def _weighed(rows: Sequence[Row], judgement: Judgement | None, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -185,6 +186,8 @@ def _request(
     }
     if data.get("adjuster_mm") is not None:
         asked["adjuster_mm"] = data["adjuster_mm"]
+    if correction := correction_of(card, end):
+        asked["correction"] = correction
     old = None if end == "rear" else _displaced(card, next((leg for leg in body["legs"] if leg.get("spring")), {}))
     if old is not None:
         asked["displaced_cm3"] = old
@@ -273,16 +276,15 @@ def _oil(
 
 
 def _needed(
-    end: str, request: Mapping[str, Any], targets: Targets, data: Mapping[str, Any]
+    card: JobCard, end: str, request: Mapping[str, Any], targets: Targets, data: Mapping[str, Any]
 ) -> dict[str, Any] | None:
     """Return the straight spring that would meet the middles of both bands, or None where calc refuses to
     say.
     """
-    asked = {
-        **request,
-        "target_static_sag_mm": (targets.static.low + targets.static.high) / 2,
-        "target_rider_sag_mm": (targets.rider.low + targets.rider.high) / 2,
-    }
+    correction = correction_of(card, end)
+    static = model_band((targets.static.low, targets.static.high), correction, "static")
+    rider = model_band((targets.rider.low, targets.rider.high), correction, "rider")
+    asked = {**request, "target_static_sag_mm": sum(static) / 2, "target_rider_sag_mm": sum(rider) / 2}
     if data.get("adjuster_mm") is not None:
         asked["adjuster_mm"] = data["adjuster_mm"]
     try:

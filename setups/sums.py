@@ -22,6 +22,7 @@ from calc.refusal import Note, Problem, Refusal
 from setups import bodies, measured
 from setups.measured import Loads
 from setups.models import JobCard, Setting
+from setups.sag_corrections import corrected
 from setups.springs import rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 
@@ -122,10 +123,11 @@ def side(
     if result is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
         return Side(None, verdict, None, problems, missing, label)
+    plain, result = result, corrected(card, end, result, measured.travel_mm(card, end) or math.inf)
     apart = _disagreements(card, stage, end, result, read)
     result["notes"] = _about_chambers(card, end, result["notes"]) + apart
     shown = read or Sags(result["static_sag_mm"], result["rider_sag_mm"], False)
-    reach = _model_reach(asked.request, end, result, shown)
+    reach = _model_reach(asked.request, end, plain, shown)
     verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
     if verdict.code != "unknown":
         verdict = hedged(verdict, _doubts(card, stage, end, bool(apart), read))
@@ -155,6 +157,12 @@ def problems_of(card: JobCard, stage: str, end: str, body: Mapping[str, Any]) ->
     wrong.
     """
     return _evaluated(ask(card, stage, end, body).request, end, card)[1]
+
+
+def computed(card: JobCard, stage: str, end: str) -> dict[str, Any] | None:
+    """Return calc's own result of a saved setting, without any correction; None where it cannot be computed."""
+    body = body_of(card, stage, end)
+    return None if body is None else _evaluated(ask(card, stage, end, body).request, end, card)[0]
 
 
 def rate_read_along(card: JobCard, stage: str, end: str) -> float | None:

@@ -11,6 +11,7 @@ from calc.refusal import Note, Refusal
 from calc.uncertainty import MOST_SPRINGS, uncertainty
 from setups.measured import AXLE_SCALES, loads_of
 from setups.models import JobCard
+from setups.sag_corrections import SAGS, model_band
 
 Sources = dict[str, dict[str, str]]
 
@@ -75,7 +76,10 @@ def judged(
     if not 0 < len(rivals) <= MOST_SPRINGS:
         return None
     springs = [{key: row[key] for key in ("id", "label", "spring")} for row in rivals.values()]
-    request = {key: value for key, value in asked.items() if key not in ("springs", "displaced_cm3")}
+    request = {key: value for key, value in asked.items() if key not in ("springs", "displaced_cm3", "correction")}
+    for sag in SAGS:
+        key = f"target_{sag}_sag_mm"
+        request[key] = model_band(request[key], asked.get("correction"), sag)
     try:
         found = uncertainty({**request, "springs": springs, "sources": sources_of(card, end, body)})
     except Refusal:

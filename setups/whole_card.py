@@ -14,6 +14,7 @@ from calc.refusal import Problem
 from calc.sag import BANDS as SAG_BANDS
 from setups import blockers, cautions, former_owner, measured, sums
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
+from setups.sag_corrections import correction_of
 from shops.access import Scoped, everywhere
 from shops.models import Person
 
@@ -89,6 +90,7 @@ def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
         "opened_by_name": card.opened_by.name,
         "opened_at": moment(card.opened_at),
         "targets": _targets(card),
+        "corrections": _ends(card, lambda end: correction_of(card, end)),
         "loads": {stage: _ends(card, lambda end, stage=stage: _loads(card, stage, end)) for stage in measured.STAGES},
         "readings": readings(card),
         **_sags(card),

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from setups import bike_models as bikes
 from setups import models as setups
+from setups.learned import model_key
 from shops import keys
 from shops import models as shops
 
@@ -266,6 +267,27 @@ class PartLineFactory(factory.django.DjangoModelFactory):
     direction = setups.PartLine.Direction.FITTED
     description = "Fork seal"
     quantity = 2
+
+
+class BuiltSagFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = setups.BuiltSag
+
+    card = factory.SubFactory(JobCardFactory)
+    business = factory.SelfAttribute("card.business")
+    shop = factory.SelfAttribute("card.shop")
+    make = factory.SelfAttribute("card.bike.make")
+    model = factory.SelfAttribute("card.bike.model")
+    model_key = factory.LazyAttribute(lambda o: model_key(o.make, o.model))
+    year = factory.SelfAttribute("card.bike.year")
+    kind = factory.SelfAttribute("card.bike.kind")
+    end = setups.End.REAR
+    sag = setups.BuiltSag.Sag.RIDER
+    predicted_mm = 100.0
+    measured_mm = 103.0
+    difference_mm = factory.LazyAttribute(lambda o: o.measured_mm - o.predicted_mm)
+    u_mm = 1.2
+    sealed_at = factory.LazyFunction(timezone.now)
 
 
 class CustomerLinkFactory(factory.django.DjangoModelFactory):

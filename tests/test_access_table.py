@@ -207,6 +207,10 @@ def table(of: Rows) -> dict[str, Row]:
         f"GET {card}sure/": readers(),
         # Past the door, and refused: this card lacks the loads that a ladder rests on.
         f"GET {card}ladder/<str:end>.pdf": readers(400),
+        f"GET {card}learned/": readers(),
+        # No card of this model is sealed yet: past the door, and refused for that.
+        f"POST {card}corrections/": own_shop(400, {"end": "rear", "cards": 3}),
+        f"POST {card}corrections/withdraw/": own_shop(200, {"end": "rear"}),
         f"POST {card}readings/": own_shop(200, {"readings": [length]}),
         f"POST {card}readings/<int:rid>/strike/": own_shop(200, {}),
         f"PUT {card}settings/<str:stage>/<str:end>/": own_shop(

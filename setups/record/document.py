@@ -57,6 +57,7 @@ PUBLIC_NOTES = frozenset(
         "solid_unknown",
         "measured_differs",
         "pour_and_bore_differ",
+        "sag_corrected",
     }
 )
 """The notes beside those results, by code; one not named here, such as the reserve at the stop (a force over
@@ -144,6 +145,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "customer": {"name": documents.commit("public.customer.name", card["customer"]["name"], shared=True)},
         "rider": _rider(documents, card.get("rider")),
         "targets": card["targets"],
+        "corrections": card["corrections"],
         "readings": [_reading(one) for one in card["readings"] if one["unit"] != "kg"],
         "sag": {stage: card["sag"].get(stage) for stage in ("received", "built")},
         "settings": {stage: _bodies(card["settings"].get(stage)) for stage in STAGES},

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from calc.fork import bore_mm
 from calc.linkage import POINTS, ROCKER_POINTS
 from setups.record.document import END_WORDS, ENDS
+from setups.sag_corrections import short
 from setups.springs import STAMP, rate_words
 
 CALCULATED = "calculated"
@@ -145,7 +146,13 @@ def _sag_cell(document: Mapping[str, Any], stage: str, end: str, key: str) -> Ce
         give = f" ± {typed(round(spread, 1))}" if spread else ""
         return Cell(f"{typed(round(measured, 1))}{give} mm", "measured")
     result = document["results"][stage][end]
-    return Cell(f"{number(result[key])} mm", CALCULATED) if result else NONE
+    return Cell(f"{number(result[key])} mm", _calculated(document, end, key.partition("_")[0])) if result else NONE
+
+
+def _calculated(document: Mapping[str, Any], end: str, sag: str) -> str:
+    """Say that a sag was calculated, and what earlier jobs on this model corrected it by."""
+    correction = (document.get("corrections") or {}).get(end)
+    return CALCULATED if correction is None else f"{CALCULATED}, {short(correction, sag)}"
 
 
 def rider_sag(document: Mapping[str, Any], stage: str, end: str) -> tuple[float, str] | None:

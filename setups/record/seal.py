@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from calc.refusal import Problem, Refusal
 from setups import blockers
-from setups.models import JobCard, PersonalValue, SealedRecord
+from setups.learned import built_sags
+from setups.models import Bike, BuiltSag, JobCard, PersonalValue, SealedRecord
 from setups.record.canonical import at_path, canonical, digest
 from setups.record.correction import LONGEST_TEXT, check_new, put
 from setups.record.document import AMENDMENT_FORMAT, Documents, Heading, build, program
@@ -21,10 +22,14 @@ from shops.access import everywhere
 from shops.models import Shop
 from shops.refusals import Blocked, blocked
 
-FIXED = ("format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units")
+FIXED = ("format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units", "corrections")
 """What the record computed or says of itself: only what people entered can have been wrong."""
 FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results")
 """The same of the internal part."""
+PERSONAL_NAMES = JobCard.personal_fields | Bike.personal_fields
+"""What must not stand in the trail, which nobody can erase."""
+UNLEARNED = ("readings", "settings", "bike")
+"""Where an amendment says that what was computed or measured of the bike as built rested on a wrong value."""
 
 
 def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
@@ -54,10 +59,12 @@ def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
             sealed_at=now,
         )
         _append(record, documents)
+        BuiltSag.objects.bulk_create(built_sags(card, now))
+        before = {"step": card.step}
         card.step = JobCard.Step.SEALED
         card.version += 1
         card.save(update_fields=["step", "version"])
-        trail.record(actor, "seal card", card, None, {"record": number, "head": record.head})
+        trail.record(actor, "seal card", card, before, {"step": card.step, "record": number, "head": record.head})
     return record
 
 
@@ -101,15 +108,22 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
             sealed_at=now,
         )
         _append(record, Documents(public, internal))
+        if place.split(".")[0] in UNLEARNED:
+            card.built_sags.filter(left_out="").update(left_out=f"record {number} amended {place}"[:200])
         trail.record(
             actor,
             "amend record",
             card,
-            None,
-            {"record": number, "head": record.head, "path": path},
+            {"path": path, "value": _told(place, change["old"])},
+            {"path": path, "value": _told(place, new), "record": number, "head": record.head},
             reason=why,
         )
     return record
+
+
+def _told(place: str, value: Any) -> Any:
+    """Return what the trail may keep of an amended value: a mark where it is a person's."""
+    return trail.PERSONAL if PERSONAL_NAMES & set(place.split(".")) else value
 
 
 def _lock(card: JobCard) -> tuple[Shop, JobCard]:

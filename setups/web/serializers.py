@@ -826,6 +826,21 @@ CardSettings = _by_stage(
 )
 
 
+class CorrectionAnswer(serializers.Serializer[Any]):
+    """What is added to computed sags because earlier cards of this model showed it, and somebody accepted it."""
+
+    cards = serializers.IntegerField(help_text="Sealed cards behind it.")
+    static_mm = Number(unit="mm", what="added to the computed static sag")
+    rider_mm = Number(unit="mm", what="added to the computed rider sag")
+    static_expanded_mm = Number(unit="mm", what="half-width of the 95 % interval of the former")
+    rider_expanded_mm = Number(unit="mm", what="half-width of the 95 % interval of the latter")
+
+
+CardCorrections = _by(
+    "CardCorrections", "Accepted corrections.", ("front", "rear"), lambda: CorrectionAnswer(allow_null=True)
+)
+
+
 class CardAnswer(serializers.Serializer[Any]):
     """The whole card."""
 
@@ -855,6 +870,7 @@ class CardAnswer(serializers.Serializer[Any]):
     opened_by_name = serializers.CharField()
     opened_at = serializers.DateTimeField()
     targets = CardTargetsAnswer()
+    corrections = CardCorrections()
     loads = CardLoads()
     readings = ReadingAnswer(many=True)
     sag = CardSag()

@@ -12,7 +12,7 @@ import { at } from "./paths.js";
 /** What is computed or frozen as a whole cannot be corrected entry by entry. */
 const WHOLE = [
   "format", "program", "pictures", "results", "sag", "verdicts", "units", "business", "shop", "cautions", "sign_offs", "card",
-  "record", "inputs", "customer", "rider", "targets",
+  "record", "inputs", "customer", "rider", "targets", "corrections",
 ];
 /** What is corrected most comes first. */
 const FIRST = ["explanation", "complaint", "next_service", "torques", "settings", "gap_and_oil", "parts", "readings"];

@@ -119,7 +119,7 @@ export function ranking(bench, end) {
  */
 function basisOf(card, end) {
   const counting = card.readings.filter((/** @type {any} */ one) => one.counts).map((/** @type {any} */ one) => [one.id, one.value]);
-  return JSON.stringify([counting, card.targets?.[end], card.settings.received?.[end]?.version, card.rider?.mass_in_kit_kg, card.altitude_m]);
+  return JSON.stringify([counting, card.targets?.[end], card.settings.received?.[end]?.version, card.rider?.mass_in_kit_kg, card.altitude_m, card.corrections?.[end]]);
 }
 
 /**

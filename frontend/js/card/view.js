@@ -91,7 +91,8 @@ function sagFigures(end, sight) {
     const value = measured ?? computed;
     const band = targets?.[`${kind}_sag_mm`];
     const friction = sag?.[`${kind}_band_mm`];
-    const aim = band ? `aim ${spread(band)}` : "no aim set";
+    const learned = (measured ?? null) === null && corrections(side).length ? ", corrected" : "";
+    const aim = (band ? `aim ${spread(band)}` : "no aim set") + learned;
     const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length").text}` : "";
     return figure({
       id: `sag-${end}-${kind}-${sight.stage}`, label: `${kind === "rider" ? "Rider" : "Static"} sag`, value,
@@ -136,7 +137,7 @@ function sagFrom(kind, sight, measured, friction, value) {
   const axis = "Front sag is read along the fork, rear sag vertically at the axle.";
   if (measured === null) {
     const load = sight.loads ? ` Loads: ${sight.loads.from}.` : "";
-    return [`Computed from springs, preload, air and loads (${STAGE_NAMES[sight.stage]}), friction apart.${load}`, axis];
+    return [`Computed from springs, preload, air and loads (${STAGE_NAMES[sight.stage]}), friction apart.${load}`, ...corrections(sight.side), axis];
   }
   const lines = ["Measured: the wheel-free length less the mean of the two readings, from above and from below.", axis];
   if (friction) lines.push(`Friction holds it anywhere within ± ${lengthText(friction)}: half the gap of the pair.`);
@@ -144,6 +145,10 @@ function sagFrom(kind, sight, measured, friction, value) {
   if (u) lines.push(`Standard uncertainty ${lengthText(u)}.`);
   return lines;
 }
+
+/** What earlier cards of the model corrected the computed sags by, in words. @param {any} side @returns {string[]} */
+const corrections = (side) => (side?.result?.notes ?? [])
+  .filter((/** @type {any} */ note) => note.code === "sag_corrected").map((/** @type {any} */ note) => note.text);
 
 /** @param {string} missing */
 const missingLine = (missing) => `Still needed: ${missing}.`;

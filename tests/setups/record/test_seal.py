@@ -167,7 +167,8 @@ def test_the_trail_holds_the_seal_and_no_personal_value(sealed, ready_card):
     entry = AuditEntry.objects.filter(verb="seal card").declare_scope().get()
 
     assert entry.subject_id == ready_card.pk
-    assert entry.after == {"record": 1, "head": sealed.head}
+    assert entry.before == {"step": "handed_over"}
+    assert entry.after == {"step": "sealed", "record": 1, "head": sealed.head}
 
 
 def test_a_card_with_something_missing_is_refused_and_everything_missing_is_named(ready_card, actor):
