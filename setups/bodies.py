@@ -84,7 +84,7 @@ _LEG_FIELDS = ("spring", "preload_mm", "air_gap_mm", "solids_cm3", "pressure_kpa
 _SET_LEG_FIELDS = (*_LEG_FIELDS, "stock_spring", "label", "gap_read_with", "spacer_mm")
 _SHARED_FIELDS = ("clickers", "tyre_pressure_kpa", "sources")
 _SETTING_FIELDS: Mapping[str, tuple[str, ...]] = {
-    "front": ("legs", "fork_height_mm", "oil_grade", "oil_cm3_per_leg", *VENTING, *_SHARED_FIELDS),
+    "front": ("legs", "fork_height_mm", "oil_grade", "oil_batch", "oil_cm3_per_leg", *VENTING, *_SHARED_FIELDS),
     "rear": (
         "spring",
         "stock_spring",
@@ -367,6 +367,7 @@ def _front_setting(findings: Findings, body: Mapping[str, Any], path: str) -> bo
     for key in ("fork_height_mm", "oil_cm3_per_leg"):
         check_number(findings, body, key, path, OWN_BANDS[key])
     _text(findings, body, "oil_grade", path, 120)
+    _text(findings, body, "oil_batch", path, 40)
     if body.get("legs") is None:
         findings.add(join(path, "legs"), "legs", "A fork has one or two legs; give each its own entry.")
         return False

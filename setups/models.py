@@ -202,7 +202,13 @@ class JobCard(Scoped):
     class Meta:
         ordering: ClassVar = ["-opened_at", "-id"]
         constraints: ClassVar = [models.UniqueConstraint(fields=["shop", "number"], name="card_number_once")]
-        indexes: ClassVar = [models.Index(fields=["business", "-opened_at"])]
+        indexes: ClassVar = [
+            models.Index(fields=["business", "-opened_at"]),
+            models.Index(fields=["business", "shop", "-opened_at"], name="card_of_a_shop"),
+            models.Index(
+                fields=["business", "opened_at"], condition=~models.Q(step="sealed"), name="card_still_open"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.number
@@ -299,6 +305,21 @@ class TorqueLine(Scoped):
 
     class Meta:
         ordering: ClassVar = ["id"]
+        # What an audit asks for is rare: small indexes of just that.
+        indexes: ClassVar = [
+            models.Index(
+                fields=["card"],
+                condition=models.Q(needs_second_check=True, tightened_by__isnull=False, checked_by__isnull=True),
+                name="torque_not_checked",
+            ),
+            models.Index(
+                fields=["card"],
+                condition=models.Q(value_nm__isnull=False)
+                & (models.Q(source_edition="") | models.Q(source_page="")),
+                name="torque_without_source",
+            ),
+            models.Index(fields=["wrench", "tightened_at"], name="torque_of_a_wrench"),
+        ]
 
     def __str__(self) -> str:
         return self.fastener
@@ -327,6 +348,38 @@ class PartLine(Scoped):
 
     def __str__(self) -> str:
         return self.description
+
+
+class BatchUse(Scoped):
+    """A batch of springs, oil or parts that a card put into a bike, kept so that a recall finds it.
+
+    Follows the card's as-built settings and its parts; see `setups.batches`.
+    """
+
+    class What(models.TextChoices):
+        SPRING = "spring", "spring"
+        OIL = "oil", "oil"
+        PART = "part", "part"
+
+    business_path = "business"
+    shop_path = "shop"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="+")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+")
+    card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="batch_uses")
+    what = models.CharField(max_length=6, choices=What.choices)
+    end = models.CharField(max_length=5, choices=End.choices, blank=True)
+    batch = models.CharField(max_length=40)
+    batch_key = models.CharField(max_length=40, help_text="The batch without regard to case and spacing.")
+    label = models.CharField(max_length=200, help_text="What it is: the spring's label, the oil's grade, the part.")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar = ["-at", "-id"]
+        indexes: ClassVar = [models.Index(fields=["business", "batch_key", "-at"], name="batch_use_of_a_batch")]
+
+    def __str__(self) -> str:
+        return f"{self.what} {self.batch}"
 
 
 class CautionRead(Scoped):
@@ -410,6 +463,9 @@ class SealedRecord(Scoped):
                 condition=models.Q(what="card"),
                 name="a_card_is_sealed_once",
             ),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["shop", "-sealed_at"], condition=models.Q(what="amendment"), name="amendment_of_a_shop")
         ]
 
     def __str__(self) -> str:

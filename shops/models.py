@@ -221,7 +221,13 @@ class AuditEntry(Scoped):
 
     class Meta:
         ordering: ClassVar = ["-id"]
-        indexes: ClassVar = [models.Index(fields=["business", "subject", "subject_id"])]
+        indexes: ClassVar = [
+            models.Index(fields=["business", "subject", "subject_id"]),
+            models.Index(fields=["business", "-at"], name="trail_by_day"),
+            models.Index(fields=["business", "shop", "-at"], name="trail_of_a_shop"),
+            models.Index(fields=["business", "person", "-at"], name="trail_of_a_person"),
+            models.Index(fields=["business", "subject", "-at"], name="trail_of_a_kind"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.verb} {self.subject} {self.subject_id}"

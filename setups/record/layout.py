@@ -263,7 +263,8 @@ def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
 
 def _oil(body: Mapping[str, Any]) -> str:
     volume = f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
-    return ", ".join(part for part in (body.get("oil_grade") or "", volume) if part)
+    batch = f"batch {body['oil_batch']}" if body.get("oil_batch") else ""
+    return ", ".join(part for part in (body.get("oil_grade") or "", batch, volume) if part)
 
 
 def _tyre(body: Mapping[str, Any]) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
+from setups import batches
 from setups.limits import QUANTITY
 from setups.models import JobCard, PartLine
 from setups.verbs.guard import change, check_bands, hold
@@ -20,6 +21,7 @@ def add_part(actor: Actor, card: JobCard, **values: Any) -> PartLine:
     hold(card)
     check_bands(values, {"quantity": QUANTITY})
     part = PartLine.objects.create(card=card, **values)
+    batches.note(card)
     trail.record(actor, "add part", part, None, {"card": card, **values})
     return part
 
@@ -29,7 +31,9 @@ def change_part(actor: Actor, part: PartLine, version: int, values: Mapping[str,
     """Change a part's line."""
     hold(part.card)
     check_bands(values, {"quantity": QUANTITY})
-    return change(actor, "change part", part, version, values)
+    changed = change(actor, "change part", part, version, values)
+    batches.note(part.card)
+    return changed
 
 
 @transaction.atomic
@@ -42,5 +46,6 @@ def remove_part(actor: Actor, part: PartLine, version: int) -> None:
     }
     pk = part.pk
     versions.remove(part, version)
+    batches.note(part.card)
     part.pk = pk
     trail.record(actor, "remove part", part, before, None)

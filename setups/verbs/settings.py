@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
-from setups import bodies, measured, ranking, sums
+from setups import batches, bodies, measured, ranking, sums
 from setups.models import JobCard, Setting
 from setups.verbs.guard import hold
 from shops import trail, versions
@@ -99,5 +99,7 @@ def _write(
         setting, before = present, {f"{stage}.{end}": present.body}
         setting.body = body
         versions.save(setting, version, ["body"])
+    if stage == Setting.Stage.BUILT:
+        batches.note(card)
     trail.record(actor, verb, card, before, {f"{stage}.{end}": body})
     return setting

@@ -209,6 +209,7 @@ class FrontSettingShape(serializers.Serializer[Any]):
     fork_height_mm = _mm("fork_height_mm")
     tyre_pressure_kpa = _mm("tyre_pressure_kpa")
     oil_grade = serializers.CharField(max_length=120, **_BLANK)
+    oil_batch = serializers.CharField(max_length=40, **_BLANK)
     oil_cm3_per_leg = _mm("oil_cm3_per_leg")
     vented_altitude_m = _calc("front.vented_altitude_m")
     vented_temperature_c = _calc("front.vented_temperature_c")

@@ -73,7 +73,7 @@ function settingsLeft(desk, end) {
   if (!body) return h("p", { class: "empty" }, `${END_NAMES[end]}: nothing noted as built yet. What is noted there is what the rider gets told here.`);
   const held = carrier(end, body) ?? {};
   const names = end === "front" ? ["preload_mm", "air_gap_mm", "pressure_kpa", "spacer_mm"] : ["preload_mm"];
-  const own = end === "front" ? ["fork_height_mm", "tyre_pressure_kpa", "oil_grade", "oil_cm3_per_leg"] : ["ride_height_mm", "tyre_pressure_kpa"];
+  const own = end === "front" ? ["fork_height_mm", "tyre_pressure_kpa", "oil_grade", "oil_batch", "oil_cm3_per_leg"] : ["ride_height_mm", "tyre_pressure_kpa"];
   const rows = [
     ["spring", held.spring ? rateText(held.spring) : springKind(null)],
     ...names.map((name) => [factName(name), inWords(name, held[name])]),

@@ -42,7 +42,7 @@ export function settingForm(desk, stage, end) {
     return [
       legs.length > 1 ? alikeTick() : null,
       h("div", { class: shown.length > 1 ? "legs legs-two" : "legs" }, ...shown.map((leg) => frontLeg(leg, legs.length))),
-      group("Oil", entries.text("oil_grade", { label: "Oil grade", hint: "As on the can." }),
+      group("Oil", entries.text("oil_grade", { label: "Oil grade", hint: "As on the can." }), entries.text("oil_batch", { label: "Oil batch", hint: "Finds every bike it went into." }),
         entries.number("oil_cm3_per_leg", { label: "Oil per leg", quantity: "volume", step: 5 })),
       clickers(["left", "right", "both"]),
       group("Place and tyre", entries.number("fork_height_mm", {

@@ -87,7 +87,7 @@ function fromFixed(fixed, end) {
 export function blankSetting(end) {
   const leg = () => ({ preload_mm: null, air_gap_mm: null, gap_read_with: "spring_out", solids_cm3: null, pressure_kpa: 0 });
   const common = { clickers: [], tyre_pressure_kpa: null, sources: {} };
-  if (end === "front") return { ...common, legs: [leg(), leg()], fork_height_mm: null, oil_grade: "", oil_cm3_per_leg: null };
+  if (end === "front") return { ...common, legs: [leg(), leg()], fork_height_mm: null, oil_grade: "", oil_batch: "", oil_cm3_per_leg: null };
   return { ...common, preload_mm: null, gas_force_n: null, ride_height_mm: null };
 }
 

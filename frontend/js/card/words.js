@@ -66,6 +66,7 @@ const FACTS = {
   ride_height_mm: "ride height",
   tyre_pressure_kpa: "tyre pressure",
   oil_grade: "oil grade",
+  oil_batch: "oil batch",
   oil_cm3_per_leg: "oil per leg",
   complaint: "complaint",
   internal_notes: "notes for the workshop",
