@@ -40,12 +40,12 @@ def _springs(card: JobCard, built: Iterable[Setting]) -> Iterator[dict[str, Any]
 
     A setting may name any id: another business's spring tells nothing.
     """
-    named = [(one.end, holder["stock_spring"]) for one in built for holder in _holders(one) if holder.get("stock_spring")]
+    held = [(one.end, holder.get("stock_spring")) for one in built for holder in _holders(one)]
+    named = [(end, pk) for end, pk in held if pk is not None]
     if not named:
         return
-    found = everywhere(StockSpring, why=_HELD).filter(
-        pk__in={pk for _, pk in named}, shop__business_id=card.business_id
-    )
+    ids = {pk for _, pk in named}
+    found = everywhere(StockSpring, why=_HELD).filter(pk__in=ids, shop__business_id=card.business_id)
     by_id = {spring.pk: spring for spring in found.exclude(batch="")}
     for end, pk in named:
         if pk in by_id:

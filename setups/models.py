@@ -465,7 +465,9 @@ class SealedRecord(Scoped):
             ),
         ]
         indexes: ClassVar = [
-            models.Index(fields=["shop", "-sealed_at"], condition=models.Q(what="amendment"), name="amendment_of_a_shop")
+            models.Index(
+                fields=["shop", "-sealed_at"], condition=models.Q(what="amendment"), name="amendment_of_a_shop"
+            )
         ]
 
     def __str__(self) -> str:
