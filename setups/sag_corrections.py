@@ -48,7 +48,9 @@ def corrected(card: JobCard, end: str, result: Mapping[str, Any], travel_mm: flo
 
 def model_band(band_mm: tuple[float, float], correction: Mapping[str, Any] | None, sag: str) -> list[float]:
     """Return the band (mm) that the computed sag must land in, for the corrected one to land in `band_mm`."""
-    more = 0.0 if correction is None else correction[f"{sag}_mm"]
+    if correction is None:
+        return list(band_mm)
+    more = correction[f"{sag}_mm"]
     low = max(band_mm[0] - more, 0.0)
     return [low, max(band_mm[1] - more, low + 1.0)]
 

@@ -5,11 +5,8 @@ from __future__ import annotations
 from rest_framework.routers import SimpleRouter
 
 from setups.web import card_views, views
-<<<<<<< HEAD
 from setups.web.ahead_urls import ahead_urls
-=======
 from setups.web.learned_urls import learned_urls
->>>>>>> 93e6e0f (Keep predicted beside measured sags of sealed cards, and offer what a model has shown)
 from setups.web.lists import list_urls
 from setups.web.record_urls import record_urls
 
@@ -20,8 +17,4 @@ router.register("kinds", views.KindsView, "kind")
 router.register("bikes", views.BikesView, "bike")
 router.register("cards", card_views.CardsView, "card")
 
-<<<<<<< HEAD
-urlpatterns = [*record_urls, *ahead_urls, *list_urls(), *router.urls]
-=======
-urlpatterns = [*record_urls, *list_urls(), *learned_urls, *router.urls]
->>>>>>> 93e6e0f (Keep predicted beside measured sags of sealed cards, and offer what a model has shown)
+urlpatterns = [*record_urls, *ahead_urls, *list_urls(), *learned_urls, *router.urls]

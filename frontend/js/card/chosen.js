@@ -81,19 +81,12 @@ function endPlace(bench, end) {
   };
   const trying = trial(bench, end, sheet, follow);
   const aim = aimForm(desk, end);
-<<<<<<< HEAD
+  const learned = learnedLine(desk, end);
   const ahead = looks(desk, end);
   drawCure(cure, desk, end);
   return {
     // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, lockable(aim.node), ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
-=======
-  const learned = learnedLine(desk, end);
-  drawCure(cure, desk, end);
-  return {
-    // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, ...(desk.open ? [trying.node, list.node] : []), cure),
->>>>>>> 93e6e0f (Keep predicted beside measured sags of sealed cards, and offer what a model has shown)
+    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
@@ -103,11 +96,8 @@ function endPlace(bench, end) {
       if (news === "card" || news === "units" || news === "sure") list.sync();
       if (news === "card" && !sheet.waiting) follow();
       aim.sync();
-<<<<<<< HEAD
       ahead.sync();
-=======
       learned.sync();
->>>>>>> 93e6e0f (Keep predicted beside measured sags of sealed cards, and offer what a model has shown)
       trying.sync();
       if (news === "sides") drawCure(cure, desk, end);
     },

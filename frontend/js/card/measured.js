@@ -91,17 +91,11 @@ export function measuring(bench, stage, step) {
     h("tbody", null, ...LENGTHS.map((one) => row(one, "length"))),
     h("tbody", { class: "scales" }, ...SCALES.map((one) => row(one, "mass"))),
   );
-<<<<<<< HEAD
   const sure = sureness(desk, ends, [stage]);
-  drawLog(log, desk, stage);
-  return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), h("div", { class: "folds" }, how(), log, sure.node, cautions.past)),
-=======
   const learned = stage === "received" ? ends.map((end) => learnedLine(desk, end)) : [];
   drawLog(log, desk, stage);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, how(), log, cautions.past)),
->>>>>>> 93e6e0f (Keep predicted beside measured sags of sealed cards, and offer what a model has shown)
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, how(), log, sure.node, cautions.past)),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
