@@ -94,6 +94,7 @@ class Band:
 
 
 _TENTH = Guess("did you mean {guess}", lambda value: value / 10)
+_SIGN = Guess("did you mean {guess}", lambda value: -value)
 _TENFOLD = Guess("did you mean {guess}", lambda value: value * 10)
 _KGF_PER_MM = Guess("was it kgf/mm ({value} kgf/mm is {guess} N/mm)", lambda value: value * KGF)
 _LBF_PER_IN = Guess("was it lbf/in ({value} lbf/in is {guess} N/mm)", lambda value: value * LBF_PER_IN)
@@ -174,7 +175,9 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
         "wound.shear_modulus_gpa": Band("the shear modulus", "GPa", 20, 120, guesses=(_MEGAPASCAL,)),
         "turn.wire_mm": _length("the wire of a turn", 1, 25),
         "turn.mean_diameter_mm": _length("the mean diameter of a turn", 5, 200),
-        "turn.gap_mm": _length("the gap of a turn", 0, 100, open_low=True),
+        "turn.gap_mm": Band(
+            "the gap of an open turn (leave out those that lie closed)", "mm", 0, 100, True, (_SIGN, *_LENGTH)
+        ),
         "rear.wheel_travel_mm": _length("the rear wheel's travel", 20, 500),
         "rear.unsprung_kg": Band("the rear unsprung mass", "kg", 0, 80, guesses=_MASS),
         "rear.load_static_kg": _axle("the rear axle load of the bike alone"),
@@ -210,5 +213,7 @@ or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
         meant = guess.turn(value)
         if band.holds(meant):
             causes.append(guess.phrase.format(value=f"{value:.6g}", guess=f"{meant:.4g}"))
+    if value == 0 and not causes:
+        causes = ["was it left at zero"]
     sentence = f"{value:.6g}{unit} for {band.what} {band.fault(value)}"
     return f"{sentence}: {', or '.join(causes[:2])}?" if causes else f"{sentence}."

@@ -17,7 +17,17 @@ from numpy.typing import NDArray
 
 from calc.bands import BANDS
 from calc.checks import Findings, check_front, check_range, check_rear, check_spring
-from calc.evaluate import Figures, answer, end_from, figures, preload_notes, rounded, sprung_load, state_notes
+from calc.evaluate import (
+    Figures,
+    air_notes,
+    answer,
+    end_from,
+    figures,
+    preload_notes,
+    rounded,
+    sprung_load,
+    state_notes,
+)
 from calc.fork import Fork, bore_area
 from calc.gas import STANDARD_GRAVITY
 from calc.rear import Rear
@@ -401,6 +411,8 @@ def _notes(request: Mapping[str, Any], name: str, best: Any, swap: Swap) -> list
             "The probability counts scales good to ± 1 kg, stamped rates to ± 5 % and ± 1 mm of friction.",
         )
     ]
+    if name == "front":
+        notes.append(air_notes()[0])
     if best is None:
         notes.append(Note("none_suits", "warning", "No spring of the list brings both sags into band."))
     if name == "front" and np.isnan(swap.gap_change).any():

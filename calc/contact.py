@@ -21,6 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from calc.bands import Band
 from calc.checks import Findings
+from calc.damping import BANDS as DECAY_BANDS
+from calc.damping import Swing, growth, swing
 from calc.evaluate import rounded
 from calc.gas import STANDARD_GRAVITY
 from calc.refusal import Note
@@ -124,13 +126,13 @@ def contact(request: Mapping[str, Any]) -> dict[str, Any]:
     """Compare one end before and after a spring change, at the same damping and at the same damping ratio.
 
     `request`: `sprung_kg`, `unsprung_kg` (kg at that wheel, rider included), `tyre_rate_n_per_mm`,
-    `speed_km_per_h`, `road_class` (A to E of ISO 8608), `before` = {`wheel_rate_n_per_mm`,
-    `damping_ratio`}, `after` = {`wheel_rate_n_per_mm`}. Returns `before`, `after_same_damping` and
-    `after_matched_damping`, each with `acceleration_m_per_s2`, `travel_mm`, `tyre_load_n` (rms),
-    `tyre_load_share` (rms over static), `near_leaving_share` (share of time below a tenth of the static
-    load, the load taken as normally distributed); `rebound_change_percent`, the damping that keeps
-    the ratio: √(K₂/K₁) − 1; and `notes`. Six significant figures. Raises Refusal for an unknown road class
-    and for every number outside its band.
+    `speed_km_per_h`, `road_class` (A to E of ISO 8608), `before` = {`wheel_rate_n_per_mm`, `damping_ratio`, or in
+    its place `decay`, the swing that `calc.damping.swing` takes}, `after` = {`wheel_rate_n_per_mm`}. Returns
+    `before`, `after_same_damping` and `after_matched_damping`, each with `acceleration_m_per_s2`, `travel_mm`,
+    `tyre_load_n` (rms), `tyre_load_share` (rms over static), `near_leaving_share` (share of time below a tenth of
+    the static load, the load taken as normally distributed); `rebound_change_percent`, the damping that keeps the
+    ratio: √(K₂/K₁) − 1; and `notes`. Six significant figures. Raises Refusal for an unknown road class and for
+    every number outside its band.
 
     Damping is linear and the tyre always touches in the model: read the figures as a comparison, not as a
     forecast.
@@ -146,13 +148,16 @@ def contact(request: Mapping[str, Any]) -> dict[str, Any]:
     _check(request)
     before_rate = request["before"]["wheel_rate_n_per_mm"] * 1e3
     after_rate = request["after"]["wheel_rate_n_per_mm"] * 1e3
-    damping = 2 * request["before"]["damping_ratio"] * sqrt(before_rate * request["sprung_kg"])
-    growth = sqrt(after_rate / before_rate)
+    decay = request["before"].get("decay")
+    swung = None if decay is None else swing(decay, request["sprung_kg"])
+    ratio = request["before"]["damping_ratio"] if swung is None else swung.damping_ratio
+    damping = 2 * ratio * sqrt(before_rate * request["sprung_kg"])
+    more = growth(before_rate, after_rate)
     answer = quarter_car(
         sprung_kg=request["sprung_kg"],
         unsprung_kg=request["unsprung_kg"],
         wheel_rate_n_per_m=np.array([before_rate, after_rate, after_rate]),
-        damping_n_s_per_m=damping * np.array([1.0, 1.0, growth]),
+        damping_n_s_per_m=damping * np.array([1.0, 1.0, more]),
         tyre_rate_n_per_m=request["tyre_rate_n_per_mm"] * 1e3,
         speed_m_per_s=request["speed_km_per_h"] / 3.6,
         roughness_m3=ROAD_CLASSES[request["road_class"]],
@@ -160,8 +165,9 @@ def contact(request: Mapping[str, Any]) -> dict[str, Any]:
     static = (request["sprung_kg"] + request["unsprung_kg"]) * STANDARD_GRAVITY
     states = ("before", "after_same_damping", "after_matched_damping")
     result: dict[str, Any] = {state: _ride(answer, index, static) for index, state in enumerate(states)}
-    result["rebound_change_percent"] = rounded(100 * (growth - 1))
-    result["notes"] = [note.as_dict() for note in _notes(result)]
+    result["rebound_change_percent"] = rounded(100 * (more - 1))
+    notes = _notes(result) + ([] if swung is None else [_swing_note(swung, request["before"]["wheel_rate_n_per_mm"])])
+    result["notes"] = [note.as_dict() for note in notes]
     return result
 
 
@@ -171,12 +177,35 @@ def _check(request: Mapping[str, Any]) -> None:
         findings.number(request, name, "", BANDS[name])
     for state in ("before", "after"):
         findings.number(request[state], "wheel_rate_n_per_mm", state, BANDS["wheel_rate_n_per_mm"])
-    findings.number(request["before"], "damping_ratio", "before", BANDS["damping_ratio"])
+    _check_damping(findings, request["before"])
     road = request["road_class"]
     if road not in ROAD_CLASSES:
         text = f"Read road class {road!r:.40}; ISO 8608 roads here are A (smooth) to E (very rough)."
         findings.add("road_class", "unknown_road_class", text)
     findings.raise_any()
+
+
+def _check_damping(findings: Findings, before: Mapping[str, Any]) -> None:
+    """Note what is wrong with how the wheel before is damped: by its ratio, or by a swing that dies away."""
+    decay = before.get("decay")
+    if decay is None:
+        findings.number(before, "damping_ratio", "before", BANDS["damping_ratio"])
+        return
+    if before.get("damping_ratio") is not None:
+        text = "Both a damping ratio and a swing that gives one were read: leave one of them out."
+        findings.add("before.damping_ratio", "given_twice", text, before["damping_ratio"], BANDS["damping_ratio"])
+    for name, band in DECAY_BANDS.items():
+        findings.number(decay, name, "before.decay", band)
+
+
+def _swing_note(swung: Swing, stated_n_per_mm: float) -> Note:
+    """Say what the swing makes of damping and rate, the stated rate beside it."""
+    rate = swung.rate_n_per_m / 1000
+    text = (
+        f"The swing makes a damping ratio of {swung.damping_ratio:.2g} and a wheel rate of {rate:.3g} N/mm;"
+        f" {stated_n_per_mm:.3g} N/mm was given. Friction and the tyre are in the swing, so it is a check, no more."
+    )
+    return Note("swing", "info", text, rounded(swung.damping_ratio))
 
 
 def _notes(result: Mapping[str, Any]) -> list[Note]:

@@ -273,7 +273,11 @@ def _meeting_points(at: Mapping[str, complex], rocker: Rocker | None, given: Map
     else:
         drawn = abs(rocker.pivot + rocker.near - rocker.far)
         lengths += [
-            ("rocker.rod_far_mm", min(drawn, rocker.rod), "The rod has no length: its ends are the same point"),
+            (
+                "rocker.rod_far_mm",
+                min(drawn, rocker.rod),
+                "The rod has no length: both its ends were read at the same point",
+            ),
             ("rocker.rod_near_mm", abs(rocker.near), "The rod's eye lies on the rocker's pivot"),
             ("shock_foot_mm", abs(rocker.foot), "The shock's foot lies on the rocker's pivot"),
             ("rocker.rod_far_mm", abs(rocker.far), "The rod's far eye lies on the swingarm pivot"),
@@ -349,7 +353,7 @@ def _cannot_work(drawn: Linkage) -> Problem:
         if not low < 1000 * rocker.rod < high:
             text = (
                 f"The linkage cannot close with a rod of {1000 * rocker.rod:g} mm: with the swingarm as drawn it takes"
-                f" one between {low:.4g} and {high:.4g} mm."
+                f" one between {low:.4g} and {high:.4g} mm: was it read from eye to eye?"
             )
             return Problem("rocker.rod_length_mm", "cannot_close", text, 1000 * rocker.rod, "mm", low, high)
     text = (

@@ -369,7 +369,7 @@ def _causes(one: Way, other: Way, apart: Array) -> list[dict[str, Any]]:
             times = -float(np.sum(adds * gap / noise**2)) / weight
             left = gap + adds * times
             misfit = float(np.sum(left**2 / noise**2)) + times**2
-            if cause.u > 0 and np.any(adds):
+            if cause.u > 0 and np.any(adds) and _can_be(cause, times * cause.u):
                 rows.append((misfit, cause, times, left))
     rows.sort(key=lambda row: row[0])
     return [_cause(*row[1:], misfit=row[0]) for row in rows[:MOST_LIKELY]]
@@ -389,11 +389,24 @@ def _cause(cause: Cause, times: float, left: Array, *, misfit: float) -> dict[st
     }
 
 
+def _true(cause: Cause, change: float) -> float | None:
+    """Return what would be true of a cause if it were off by `change`, in its own unit; None where nobody stated it."""
+    if cause.value is None or cause.code == "friction":
+        return None
+    return cause.value * (1 + change / 100) if cause.unit == "%" else cause.value + change
+
+
+def _can_be(cause: Cause, change: float) -> bool:
+    """Say whether a change leaves a value that can be: only preload may be below zero."""
+    true = _true(cause, change)
+    return true is None or true >= 0 or cause.code == "preload_mm"
+
+
 def _change_words(cause: Cause, change: float) -> str:
     name = cause.words[:1].upper() + cause.words[1:]
-    if cause.value is None or cause.code == "friction":
+    true = _true(cause, change)
+    if true is None:
         return f"{name} off by {change:+.3g}{after(cause.unit)}"
-    true = cause.value * (1 + change / 100) if cause.unit == "%" else cause.value + change
     unit = {"spring": " N/mm", "leverage": ""}.get(cause.code, after(cause.unit))
     return f"{name} {true:.4g} instead of {cause.value:.4g}{unit}"
 

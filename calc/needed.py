@@ -14,7 +14,7 @@ import numpy as np
 
 from calc.bands import BANDS
 from calc.checks import Findings, check_front, check_range, check_rear
-from calc.evaluate import end_from, rounded, sprung_load
+from calc.evaluate import air_notes, end_from, rounded, sprung_load
 from calc.fork import Fork
 from calc.rear import Rear
 from calc.refusal import Note, Problem
@@ -234,4 +234,4 @@ def _notes(name: str) -> list[Note]:
     if name == "rear":
         return []
     text = "Oil the new spring displaces is not counted: correct the air gap for it after the swap."
-    return [Note("gap_after_swap", "info", text)]
+    return [Note("gap_after_swap", "info", text), air_notes()[0]]

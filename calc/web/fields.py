@@ -39,12 +39,6 @@ _WORDS: dict[str, Any] = {
 }
 
 
-_LENGTHS = {
-    "min_length": "Give at least {min_length} values here.",
-    "max_length": "Give at most {max_length} values here.",
-}
-
-
 class Number(serializers.Field):
     """A finite JSON number; `band` or `unit` say in the schema what it measures. A string or a boolean is
     refused."""
@@ -213,11 +207,32 @@ class ByKind(serializers.Field):
 class NumberList(serializers.ListField):
     """A list of numbers of one band, of a stated length."""
 
-    default_error_messages: ClassVar = {**_WORDS, **_LENGTHS}
+    default_error_messages: ClassVar = _WORDS
 
     def __init__(self, band: Band | None = None, *, unit: str = "", what: str = "", **options: Any) -> None:
         """Take the band of every number, and DRF's list options."""
         super().__init__(child=Number(band, unit=unit, what=what), **options)
+
+    def to_internal_value(self, data: Any) -> list[Any]:
+        """Return the numbers; a list that is too short or too long is told by how many were read and wanted."""
+        if isinstance(data, list):
+            for limit, broken, how in (
+                ("min_length", lambda wanted: len(data) < wanted, "least"),
+                ("max_length", lambda wanted: len(data) > wanted, "most"),
+            ):
+                wanted = getattr(self, limit)
+                if wanted is not None and broken(wanted):
+                    raise serializers.ValidationError(self._counted(len(data), wanted, how), limit)
+        return super().to_internal_value(data)
+
+    def _counted(self, read: int, wanted: int, how: str) -> str:
+        """Word how many values were read, of what, and how many are wanted."""
+        child = self.child
+        named = f" of {child.what}, in {child.unit}," if child.what and child.unit else ""
+        values = "1 value" if read == 1 else f"{read} values"
+        verb = "was" if read == 1 else "were"
+        cause = ": was a line left out?" if how == "least" else "."
+        return f"{values}{named} {verb} read; give at {how} {wanted}{cause}"
 
 
 class _NumberSchema(OpenApiSerializerFieldExtension):

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from calc import chassis, contact
+from calc import chassis, contact, damping
 from calc.web.fields import Choice, Number, StrictSerializer
 from calc.web.serializers import FrontSerializer, NoteSerializer, shape
 from calc.web.views import REFUSALS, Calculation
@@ -118,11 +118,20 @@ class ChassisAnswerSerializer(serializers.Serializer[Any]):
     notes = NoteSerializer(many=True)
 
 
+DecaySerializer = shape(
+    "Decay",
+    StrictSerializer,
+    "A swing that dies away: two of its peaks, so many swings apart.",
+    **{name: Number(band) for name, band in damping.BANDS.items()},
+)
+
+
 class DampedSerializer(StrictSerializer):
-    """The wheel before: its rate and how it is damped."""
+    """The wheel before: its rate, and how it is damped, by the ratio or by a swing that dies away."""
 
     wheel_rate_n_per_mm = _contact("wheel_rate_n_per_mm")
-    damping_ratio = _contact("damping_ratio")
+    damping_ratio = Number(contact.BANDS["damping_ratio"], **_LOOSE)
+    decay = DecaySerializer(**_LOOSE)
 
 
 class RatedSerializer(StrictSerializer):

@@ -27,26 +27,9 @@ from calc.evaluate import end_from, sprung_load
 from calc.gas import STANDARD_GRAVITY, atmosphere
 from calc.solve import settle
 from calc.springs import batch, spring_from
+from tests.sample import FRONT, LEG
 
 SPRINGS, SAMPLES, LOOPED, REPEATS = 400, 2000, 2, 5
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 600,
-    "legs": [LEG, dict(LEG)],
-}
 REQUEST = {
     "front": FRONT,
     "springs": [

@@ -17,44 +17,14 @@ import tempfile
 import time
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.sample import FRONT, REAR
+
 ROOT = Path(__file__).resolve().parents[2]
 ROUNDS, WARM_UP, PATIENCE_S = 300, 20, 60
 TOKEN = "b" * 32
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-BIKE = {
-    "front": {
-        "stroke_mm": 300,
-        "rake_deg": 26.5,
-        "unsprung_kg": 16,
-        "load_static_kg": 58,
-        "load_rider_kg": 88,
-        "altitude_m": 600,
-        "legs": [LEG, LEG],
-    },
-    "rear": {
-        "wheel_travel_mm": 300,
-        "unsprung_kg": 22,
-        "load_static_kg": 57,
-        "load_rider_kg": 112,
-        "shocks": 1,
-        "leverage": {
-            "kind": "table",
-            "wheel_mm": [0, 60, 120, 180, 240, 300],
-            "shock_mm": [0, 18.5, 38, 59, 82, 107],
-        },
-        "spring": {"kind": "straight", "rate_n_per_mm": 74},
-        "preload_mm": 7,
-        "gas_force_n": 250,
-    },
-}
+BIKE = {"front": FRONT, "rear": {**REAR, "spring": {"kind": "straight", "rate_n_per_mm": 74}}}
 
 
 def signed_in() -> str:
@@ -137,7 +107,6 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         os.environ |= {"COILBOOK_DATA": folder, "DJANGO_SETTINGS_MODULE": "shops.site.settings"}
         os.environ.pop("DATABASE_URL", None)
-        sys.path.insert(0, str(ROOT))
         cookie, port = signed_in(), free_port()
         command = [sys.executable, "-m", "gunicorn", "tests.bench.served:with_empty_view()"]
         command += ["--bind", f"127.0.0.1:{port}", "--worker-class", "gthread", "--threads", "2"]

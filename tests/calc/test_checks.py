@@ -10,39 +10,11 @@ from hypothesis import strategies as st
 from calc.bands import BANDS
 from calc.checks import check_axle, check_bike, check_person
 from calc.refusal import Refusal
+from tests.sample import LEG, RATIO, REAR, fork
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
 BIKE = {
-    "front": {
-        "stroke_mm": 300,
-        "rake_deg": 26.5,
-        "unsprung_kg": 16,
-        "load_static_kg": 58,
-        "load_rider_kg": 88,
-        "altitude_m": 0,
-        "topout": {"rate_n_per_mm": 30, "length_mm": 15},
-        "legs": [LEG, copy.deepcopy(LEG)],
-    },
-    "rear": {
-        "wheel_travel_mm": 300,
-        "unsprung_kg": 22,
-        "load_static_kg": 57,
-        "load_rider_kg": 112,
-        "shocks": 1,
-        "leverage": {"kind": "ratio", "wheel_per_shock": 2.8},
-        "spring": {"kind": "straight", "rate_n_per_mm": 52},
-        "preload_mm": 7,
-        "gas_force_n": 250,
-        "bump": {"rate_n_per_mm": 80, "length_mm": 12},
-    },
+    "front": fork(altitude_m=0, topout={"rate_n_per_mm": 30, "length_mm": 15}),
+    "rear": {**REAR, "leverage": RATIO, "bump": {"rate_n_per_mm": 80, "length_mm": 12}},
 }
 DUAL = {"kind": "dual", "soft_n_per_mm": 4, "hard_n_per_mm": 6, "change_mm": 60}
 PROGRESSIVE = {"kind": "progressive", "start_n_per_mm": 4, "end_n_per_mm": 6, "over_mm": 60}
@@ -132,7 +104,7 @@ def test_a_load_of_nothing_is_refused(path):
         (
             "rear.load_rider_kg",
             0,
-            "0 kg for the rear axle load with the rider is too little; give more than 0, up to 400 kg.",
+            "0 kg for the rear axle load with the rider is too little; give more than 0, up to 400 kg: was it left",
         ),
         ("rear.wheel_travel_mm", 501, "501 mm for the rear wheel's travel is outside 20 to 500 mm"),
     ],

@@ -11,40 +11,8 @@ from scipy.optimize import brentq
 from calc.choose import choose, soft_wound_up
 from calc.evaluate import evaluate, evaluate_front
 from calc.refusal import Refusal
+from tests.sample import FRONT, LEG, REAR
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 600,
-    "legs": [LEG, LEG],
-}
-REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "load_static_kg": 57,
-    "load_rider_kg": 112,
-    "shocks": 1,
-    "leverage": {
-        "kind": "table",
-        "wheel_mm": [0, 60, 120, 180, 240, 300],
-        "shock_mm": [0, 18.5, 38, 59, 82, 107],
-    },
-    "spring": {"kind": "straight", "rate_n_per_mm": 52},
-    "preload_mm": 7,
-    "gas_force_n": 250,
-}
 FORK_SPRINGS = [
     {"id": 1, "label": "soft", "spring": {"kind": "straight", "rate_n_per_mm": 3.6}},
     {"id": 2, "label": "middle", "spring": {"kind": "straight", "rate_n_per_mm": 4.4}},

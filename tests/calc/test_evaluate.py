@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 
 from calc.evaluate import evaluate, evaluate_front, evaluate_rear
 from calc.refusal import Refusal
+from tests import sample
 
 G = 9.80665
 
@@ -270,48 +271,16 @@ REAR = st.fixed_dictionaries(
     }
 )
 
-DESIGN_LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-DESIGN_FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 0,
-    "legs": [DESIGN_LEG, DESIGN_LEG],
-}
-DESIGN_REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "load_static_kg": 57,
-    "load_rider_kg": 112,
-    "shocks": 1,
-    "leverage": {
-        "kind": "table",
-        "wheel_mm": [0, 60, 120, 180, 240, 300],
-        "shock_mm": [0, 18.5, 38, 59, 82, 107],
-    },
-    "spring": {"kind": "straight", "rate_n_per_mm": 52},
-    "preload_mm": 7,
-    "gas_force_n": 250,
-}
+DESIGN_FRONT = sample.fork(altitude_m=0)
 EMPTY_LEG_HIGH_UP = {
     **DESIGN_FRONT,
     "altitude_m": 2400,
     "legs": [
         {
-            **DESIGN_LEG,
+            **sample.LEG,
             "spring": {"kind": "dual", "soft_n_per_mm": 7.5, "hard_n_per_mm": 11, "change_mm": 90},
         },
-        {**DESIGN_LEG, "spring": None, "air_gap_mm": 95, "solids_cm3": 30},
+        {**sample.LEG, "spring": None, "air_gap_mm": 95, "solids_cm3": 30},
     ],
 }
 
@@ -342,10 +311,10 @@ def test_front_agrees_with_brentq_and_quad(front):
 
 
 @settings(max_examples=80, deadline=None)
-@example(rear=DESIGN_REAR)
-@example(rear={**DESIGN_REAR, "shocks": 2, "leverage": {"kind": "ratio", "wheel_per_shock": 1.3}})
-@example(rear={**DESIGN_REAR, "bump": {"rate_n_per_mm": 90, "length_mm": 15}})
-@example(rear={**DESIGN_REAR, "topout": {"rate_n_per_mm": 60, "length_mm": 4}})
+@example(rear=sample.REAR)
+@example(rear={**sample.REAR, "shocks": 2, "leverage": {"kind": "ratio", "wheel_per_shock": 1.3}})
+@example(rear={**sample.REAR, "bump": {"rate_n_per_mm": 90, "length_mm": 15}})
+@example(rear={**sample.REAR, "topout": {"rate_n_per_mm": 60, "length_mm": 4}})
 @given(rear=REAR)
 def test_rear_agrees_with_brentq_quad_and_pchip(rear):
     if rear["leverage"]["kind"] == "table":
@@ -378,14 +347,14 @@ def test_front_curve_is_the_force_at_each_travel(front, n):
 
 
 def test_rear_curve_is_the_force_at_each_travel():
-    curve = evaluate_rear(DESIGN_REAR)["curve"]
+    curve = evaluate_rear(sample.REAR)["curve"]
     for z, force, hard in zip(curve["travel_mm"], curve["total_n"], curve["total_hard_n"], strict=True):
-        assert force == hard == pytest.approx(rear_force(DESIGN_REAR, z), rel=1e-5)
+        assert force == hard == pytest.approx(rear_force(sample.REAR, z), rel=1e-5)
 
 
 def test_straight_spring_at_a_constant_ratio_has_its_closed_form():
     """From F = kδ alone, at leverage i: z = i (N i/k − p), rate k/i², E = k((p+S)² − (p+s)²)/2."""
-    rear = {**DESIGN_REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.0}, "gas_force_n": 0}
+    rear = {**sample.REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.0}, "gas_force_n": 0}
     answer = evaluate_rear(rear)
     sag = ((112 - 22) * G * 2.0 / 52 - 7) * 2
     assert answer["rider_sag_mm"] == pytest.approx(sag, rel=1e-5)
@@ -423,15 +392,15 @@ def test_more_preload_never_sags_more_nor_breaks_away_sooner(rear, more):
 
 @pytest.mark.parametrize("preload", [0, 5, 20])
 def test_preload_never_changes_a_straight_springs_rate(preload):
-    rear = {**DESIGN_REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}, "preload_mm": preload}
+    rear = {**sample.REAR, "leverage": {"kind": "ratio", "wheel_per_shock": 2.8}, "preload_mm": preload}
     assert evaluate_rear(rear)["wheel_rate_n_per_mm"] == pytest.approx(52 / 2.8**2, rel=1e-5)
 
 
 def test_a_load_too_small_is_topped_out_and_one_too_great_on_the_stop():
-    light = evaluate_rear({**DESIGN_REAR, "preload_mm": 30, "load_static_kg": 30})
+    light = evaluate_rear({**sample.REAR, "preload_mm": 30, "load_static_kg": 30})
     assert light["static_sag_mm"] == 0
     assert [note["code"] for note in light["notes"] if note["severity"] == "warning"] == ["topped_out"]
-    heavy = evaluate_rear({**DESIGN_REAR, "load_rider_kg": 400})
+    heavy = evaluate_rear({**sample.REAR, "load_rider_kg": 400})
     assert heavy["rider_sag_mm"] == 300
     assert heavy["energy_to_stop_j"] == 0
     assert "on_the_stop" in [note["code"] for note in heavy["notes"]]
@@ -440,7 +409,7 @@ def test_a_load_too_small_is_topped_out_and_one_too_great_on_the_stop():
 def test_where_the_force_falls_the_first_resting_place_is_given_and_said():
     wheel = [0, 60, 120, 180, 240, 300]
     falling = {"kind": "table", "wheel_mm": wheel, "shock_mm": [0, 40, 75, 95, 103, 107]}
-    rear = {**DESIGN_REAR, "leverage": falling, "preload_mm": 10}
+    rear = {**sample.REAR, "leverage": falling, "preload_mm": 10}
     forces = [rear_force(rear, z / 10) for z in range(3001)]
     load = (112 - 22) * G
     answer = evaluate_rear(rear)
@@ -454,7 +423,7 @@ def test_clearance_is_the_least_over_known_legs_and_null_where_none_is_known():
         spring = {"kind": "straight", "rate_n_per_mm": 4.6}
         if solid is not None:
             spring["solid_deflection_mm"] = solid
-        return {**DESIGN_LEG, "spring": spring, "preload_mm": preload}
+        return {**sample.LEG, "spring": spring, "preload_mm": preload}
 
     def clearance(*legs):
         return evaluate_front({**DESIGN_FRONT, "legs": list(legs)})["solid_clearance_mm"]
@@ -463,12 +432,12 @@ def test_clearance_is_the_least_over_known_legs_and_null_where_none_is_known():
     assert clearance(leg(330), leg(None)) == pytest.approx(20)
     assert clearance(leg(330), leg(330, 25)) == pytest.approx(5)
     assert clearance({**leg(None), "spring": None}, leg(322)) == pytest.approx(12)
-    rear = {**DESIGN_REAR, "spring": {**DESIGN_REAR["spring"], "solid_deflection_mm": 120}}
+    rear = {**sample.REAR, "spring": {**sample.REAR["spring"], "solid_deflection_mm": 120}}
     assert evaluate_rear(rear)["solid_clearance_mm"] == pytest.approx(120 - 7 - 107)
 
 
 def test_negative_preload_is_loose_and_warned_of():
-    answer = evaluate_front({**DESIGN_FRONT, "legs": [{**DESIGN_LEG, "preload_mm": -12}] * 2})
+    answer = evaluate_front({**DESIGN_FRONT, "legs": [{**sample.LEG, "preload_mm": -12}] * 2})
     assert answer["breakaway_n"] == 0
     assert "loose_spring" in [note["code"] for note in answer["notes"]]
     assert answer["static_sag_mm"] > evaluate_front(DESIGN_FRONT)["static_sag_mm"] + 12
@@ -476,7 +445,7 @@ def test_negative_preload_is_loose_and_warned_of():
 
 def test_one_end_alone_is_answered_alone_and_none_is_refused():
     assert set(evaluate({"front": DESIGN_FRONT})) == {"front"}
-    assert set(evaluate({"front": DESIGN_FRONT, "rear": DESIGN_REAR})) == {"front", "rear"}
+    assert set(evaluate({"front": DESIGN_FRONT, "rear": sample.REAR})) == {"front", "rear"}
     with pytest.raises(Refusal):
         evaluate({})
 

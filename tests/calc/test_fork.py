@@ -12,17 +12,9 @@ from calc.checks import check_bike
 from calc.evaluate import evaluate_front
 from calc.fork import Venting, air_from, bore_mm, fork_from
 from calc.refusal import Refusal
+from tests.sample import LEG, fork
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {"stroke_mm": 300, "rake_deg": 26.5, "altitude_m": 0, "legs": [LEG, dict(LEG)]}
+FRONT = fork(altitude_m=0)
 
 
 def test_end_volume_takes_off_all_the_solids():

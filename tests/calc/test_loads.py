@@ -11,26 +11,17 @@ from scipy.optimize import minimize_scalar
 from calc.loads import loads
 from calc.refusal import Refusal
 from shops.models import Person
+from tests import sample
 from tests.calc.oracle import FrontEnd, G, RearEnd, solve
+from tests.sample import LOADS, fork, without
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 130,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {"stroke_mm": 300, "rake_deg": 26.5, "unsprung_kg": 16, "altitude_m": 600, "legs": [LEG, copy.deepcopy(LEG)]}
+LEG = {**sample.LEG, "air_gap_mm": 130}
+FRONT = without(fork(LEG), *LOADS)
 REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "shocks": 1,
-    "leverage": {"kind": "ratio", "wheel_per_shock": 2.8},
+    **without(sample.REAR, *LOADS),
+    "leverage": sample.RATIO,
     "spring": {"kind": "straight", "rate_n_per_mm": 62},
     "preload_mm": 3,
-    "gas_force_n": 250,
 }
 TABLE = {**REAR, "leverage": {"kind": "table", "wheel_mm": [0, 100, 200, 300], "shock_mm": [0, 32, 67, 106]}}
 MEASURED = {field: {"from": "measured"} for field in ("spring", "preload_mm", "leverage", "gas_force_n", "unsprung_kg")}

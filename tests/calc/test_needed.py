@@ -8,38 +8,13 @@ from scipy.optimize import brentq
 from calc.evaluate import evaluate
 from calc.needed import needed
 from calc.refusal import Refusal
+from tests import sample
+from tests.sample import without
 
 G = 9.80665
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": None},
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 600,
-    "legs": [LEG, LEG],
-}
-REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "load_static_kg": 57,
-    "load_rider_kg": 112,
-    "shocks": 1,
-    "leverage": {
-        "kind": "table",
-        "wheel_mm": [0, 60, 120, 180, 240, 300],
-        "shock_mm": [0, 18.5, 38, 59, 82, 107],
-    },
-    "gas_force_n": 250,
-}
+LEG = {**without(sample.LEG, "preload_mm"), "spring": {"kind": "straight", "rate_n_per_mm": None}}
+FRONT = {**sample.FRONT, "legs": [LEG, LEG]}
+REAR = without(sample.REAR, "spring", "preload_mm")
 
 
 def fitted(end, answer):

@@ -13,31 +13,15 @@ from calc.evaluate import evaluate
 from calc.picture import ROLES, picture
 from calc.placing import text_width
 from calc.refusal import Refusal
+from tests import sample
+from tests.sample import LEG, without
 
 SVG = "{http://www.w3.org/2000/svg}"
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10.0,
-    "seal_diameter_mm": 48.0,
-    "bore_diameter_mm": 42.0,
-    "air_gap_mm": 110.0,
-    "solids_cm3": 70.0,
-}
-FRONT = {
-    "stroke_mm": 300.0,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16.0,
-    "load_static_kg": 58.0,
-    "load_rider_kg": 88.0,
-}
+FRONT = without(sample.FRONT, "legs", "altitude_m")
 REAR = {
-    "wheel_travel_mm": 300.0,
-    "unsprung_kg": 22.0,
-    "load_static_kg": 57.0,
-    "load_rider_kg": 112.0,
+    **without(sample.REAR, "spring"),
     "leverage": {"kind": "ratio", "wheel_per_shock": 2.6},
     "preload_mm": 9.0,
-    "gas_force_n": 250.0,
 }
 G = 9.80665
 

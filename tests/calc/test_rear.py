@@ -9,17 +9,11 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from calc.rear import rear_from
+from tests import sample
+from tests.sample import without
 
-WHEEL = [0, 60, 120, 180, 240, 300]
-SHOCK = [0, 18.5, 38, 59, 82, 107]
-REAR = {
-    "wheel_travel_mm": 300,
-    "shocks": 1,
-    "leverage": {"kind": "table", "wheel_mm": WHEEL, "shock_mm": SHOCK},
-    "spring": {"kind": "straight", "rate_n_per_mm": 52},
-    "preload_mm": 7,
-    "gas_force_n": 250,
-}
+WHEEL, SHOCK = sample.TABLE["wheel_mm"], sample.TABLE["shock_mm"]
+REAR = without(sample.REAR, "unsprung_kg", *sample.LOADS)
 
 
 @settings(deadline=None)

@@ -12,16 +12,8 @@ from calc.fork import fork_from
 from calc.rear import rear_from
 from calc.solve import settle
 from calc.springs import batch, dual, progressive, straight
+from tests.sample import LEG
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
 FORK = fork_from({"stroke_mm": 300, "rake_deg": 26.5, "altitude_m": 0, "legs": [LEG, {**LEG, "spring": None}]})
 SPRINGS = [
     straight(3000.0),

@@ -15,41 +15,13 @@ from calc.refusal import Refusal
 from calc.suits import suits
 from calc.window import window
 from shops.models import Person
+from tests import sample
 from tests.calc.oracle import solve
+from tests.sample import fork
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 130,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 600,
-    "legs": [LEG, copy.deepcopy(LEG)],
-}
-REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "load_static_kg": 57,
-    "load_rider_kg": 112,
-    "shocks": 1,
-    "leverage": {
-        "kind": "table",
-        "wheel_mm": [0, 60, 120, 180, 240, 300],
-        "shock_mm": [0, 18.5, 38, 59, 82, 107],
-    },
-    "spring": {"kind": "straight", "rate_n_per_mm": 74},
-    "preload_mm": 7,
-    "gas_force_n": 250,
-}
+LEG = {**sample.LEG, "air_gap_mm": 130}
+FRONT = fork(LEG)
+REAR = {**sample.REAR, "spring": {"kind": "straight", "rate_n_per_mm": 74}}
 FORK_SPRINGS = [
     {"kind": "straight", "rate_n_per_mm": 4.0},
     {"kind": "dual", "soft_n_per_mm": 3.8, "hard_n_per_mm": 6, "change_mm": 60},

@@ -11,40 +11,13 @@ from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
 from shops.models import Person
+from tests import sample
+from tests.sample import LEG, fork
 
-LEG = {
-    "spring": {"kind": "straight", "rate_n_per_mm": 4.6},
-    "preload_mm": 10,
-    "seal_diameter_mm": 48,
-    "bore_diameter_mm": 42,
-    "air_gap_mm": 110,
-    "solids_cm3": 70,
-    "pressure_kpa": 0,
-}
-FRONT = {
-    "stroke_mm": 300,
-    "rake_deg": 26.5,
-    "unsprung_kg": 16,
-    "load_static_kg": 58,
-    "load_rider_kg": 88,
-    "altitude_m": 0,
-    "legs": [LEG, LEG],
-    "topout": {"rate_n_per_mm": 3, "length_mm": 20},
-}
+FRONT = fork(altitude_m=0, topout={"rate_n_per_mm": 3, "length_mm": 20})
 REAR = {
-    "wheel_travel_mm": 300,
-    "unsprung_kg": 22,
-    "load_static_kg": 57,
-    "load_rider_kg": 112,
-    "shocks": 1,
-    "leverage": {
-        "kind": "table",
-        "wheel_mm": [0, 60, 120, 180, 240, 300],
-        "shock_mm": [0, 18.5, 38, 59, 82, 107],
-    },
+    **sample.REAR,
     "spring": {"kind": "dual", "soft_n_per_mm": 45, "hard_n_per_mm": 60, "change_mm": 40},
-    "preload_mm": 7,
-    "gas_force_n": 250,
 }
 CURVE = {
     "travel_mm": [0, 150, 300],
@@ -227,7 +200,19 @@ GOOD = {
             "road_class": "C",
             "before": {"wheel_rate_n_per_mm": 18, "damping_ratio": 0.35},
             "after": {"wheel_rate_n_per_mm": 20},
-        }
+        },
+        {
+            "sprung_kg": 160,
+            "unsprung_kg": 17,
+            "tyre_rate_n_per_mm": 150,
+            "speed_km_per_h": 72,
+            "road_class": "C",
+            "before": {
+                "wheel_rate_n_per_mm": 18,
+                "decay": {"amplitude_ratio": 4, "cycles": 0.5, "period_s": 0.6},
+            },
+            "after": {"wheel_rate_n_per_mm": 20},
+        },
     ],
     "picture": [
         {

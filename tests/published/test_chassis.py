@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import doctest
 from math import acos, atan2, cos, hypot, pi, radians, sin
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import calc.chassis
 from calc.chassis import attitude, braking_fork_force_n, squat, swingarm_after_sag, trail_mm
+from tests.published.source import BALANCE, source
 
 GEOMETRY = {
     "pivot_x_mm": 560.0,
@@ -52,6 +51,7 @@ def transfer_that_leaves_the_spring_alone(g):
     return -without_transfer / moment((0, 0), (0, 1))
 
 
+@source("rear wheel and swingarm as one free body; the ratio: V. Cossalter, Motorcycle Dynamics, from memory", BALANCE)
 @given(
     st.floats(450, 650),
     st.floats(340, 480),
@@ -77,10 +77,12 @@ def test_squat_ratio_is_the_free_bodys(pivot_x, pivot_z, ahead, small, large, ri
         assert found["squat_ratio"] * found["anti_squat"] == pytest.approx(1, rel=1e-12)
 
 
+@source("V. Cossalter, Motorcycle Dynamics, ch. 6: a flatter swingarm squats more, from memory", BALANCE)
 def test_more_sag_flattens_the_swingarm_and_raises_the_ratio():
     assert squat(swingarm_after_sag(GEOMETRY, -20))["squat_ratio"] > squat(GEOMETRY)["squat_ratio"]
 
 
+@source("Sharp, Evangelou and Limebeer (2004), as in Applied Sciences 10(19) 6826")
 def test_front_force_of_the_published_sports_machine():
     # Sports-machine parameter set after Sharp, Evangelou and Limebeer (2004), as used in Appl. Sci. 10(19) 6826:
     # (1172.57 N − 18.4 kg·g) cos 24° = 906.30 N with g = 9.81 m/s².
@@ -97,6 +99,7 @@ def test_front_force_of_the_published_sports_machine():
     assert round(standing, 2) == 906.30
 
 
+@source("the sprung mass as a free body", BALANCE)
 def test_braking_against_the_sums_of_the_free_body():
     # The sprung mass in its own equilibrium: along the fork, the guide's cross force eliminated by resolving.
     a, m, h, w, load, share, m_u, rake = 7.0, 230.0, 640.0, 1430.0, 950.0, 0.85, 16.0, radians(25)
@@ -117,6 +120,7 @@ def test_braking_against_the_sums_of_the_free_body():
     assert found == pytest.approx(expected)
 
 
+@source("drawn with ruler and compass: elementary geometry", BALANCE)
 def test_trail_by_construction():
     # Draw it: axle at (0, R); the steering axis passes `offset` behind it, leaning `rake`; cut it with the ground.
     radius, offset, rake = 305.0, 30.0, radians(24.5)
@@ -129,6 +133,7 @@ def test_trail_by_construction():
     assert trail_mm(rake_deg=24.5, wheel_radius_mm=radius, offset_mm=offset) == pytest.approx(ground)
 
 
+@source("a bike lowered level stays level: elementary geometry", BALANCE)
 def test_equal_vertical_drops_leave_the_pitch_alone():
     before = {"front_mm": 60.0, "rear_mm": 90.0}
     after = {"front_mm": 60.0 + 10 / cos(radians(26)), "rear_mm": 100.0}
@@ -145,7 +150,3 @@ def test_equal_vertical_drops_leave_the_pitch_alone():
     assert answer["pitch_deg"] == pytest.approx(0, abs=1e-12)
     assert answer["trail_change_mm"] == pytest.approx(0, abs=1e-9)
     assert answer["wheelbase_change_mm"] == pytest.approx(-10 / cos(radians(26)) * sin(26 * pi / 180))
-
-
-def test_examples_run():
-    assert doctest.testmod(calc.chassis).failed == 0

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import doctest
-
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.linalg import solve_continuous_lyapunov
 
-import calc.contact
 from calc.contact import ROAD_CLASSES, contact, quarter_car
-from calc.refusal import Refusal
+from tests.published.source import BALANCE, LIBRARY, source
 
 BIKE = {
     "sprung_kg": 160.0,
@@ -44,6 +41,7 @@ def by_frequency(m_s, m_u, k, c, k_t, speed, roughness):
     return rms(0), rms(1), rms(2)
 
 
+@source("closed form of the quarter car on a road of class C, ISO 8608, derived for this project twice over", BALANCE)
 def test_the_ride_row_at_printed_precision():
     # Derived for this project from the closed form and the Lyapunov equation, which agree; road class C of ISO 8608.
     answer = quarter_car(**BIKE)
@@ -52,6 +50,7 @@ def test_the_ride_row_at_printed_precision():
     assert round(float(answer["tyre_load_n"]), 1) == 509.1
 
 
+@source("SciPy's quad over the textbook transfer functions", LIBRARY)
 @pytest.mark.parametrize("scale", [0.4, 1.0, 2.5])
 def test_against_the_frequency_integral(scale):
     bike = BIKE | {"damping_n_s_per_m": 1200.0 * scale}
@@ -75,6 +74,7 @@ def test_against_the_frequency_integral(scale):
     assert found == pytest.approx(expected, rel=1e-3)
 
 
+@source("SciPy's solve_continuous_lyapunov", LIBRARY)
 def test_against_scipys_lyapunov_solver_in_one_call_for_many_bikes():
     rng = np.random.default_rng(8608)
     masses, rates = rng.uniform(60, 200, 40), rng.uniform(8e3, 40e3, 40)
@@ -96,14 +96,15 @@ def test_against_scipys_lyapunov_solver_in_one_call_for_many_bikes():
         assert answer["tyre_load_n"][index] == pytest.approx(150e3 * np.sqrt(p[2, 2]), rel=1e-9)
 
 
+@source("white road velocity: every rms goes with the root of speed and of roughness, ISO 8608 with w = 2", BALANCE)
 def test_invariant_of_the_unsprung_point():
-    # At the wheel-hop frequency √(k_t/m_u) ... the tyre's share of the road's roughness scales with √v and √G alone.
     double = quarter_car(**(BIKE | {"speed_m_per_s": 40.0}))
     rougher = quarter_car(**(BIKE | {"roughness_m3": ROAD_CLASSES["D"]}))
     assert float(double["tyre_load_n"]) == pytest.approx(509.1 * np.sqrt(2), rel=1e-4)
     assert float(rougher["travel_m"]) == pytest.approx(8.633e-3 * 2, rel=1e-3)
 
 
+@source("S. S. Rao, Mechanical Vibrations: ζ = c/(2√(km)), from memory", BALANCE)
 def test_a_better_match_needs_more_rebound():
     request = {
         "sprung_kg": 90,
@@ -118,51 +119,3 @@ def test_a_better_match_needs_more_rebound():
     assert answer["rebound_change_percent"] == pytest.approx(100 * (np.sqrt(1.2) - 1))
     assert answer["after_same_damping"]["travel_mm"] != pytest.approx(answer["after_matched_damping"]["travel_mm"])
     assert 0 < answer["before"]["near_leaving_share"] < 0.5
-
-
-def test_an_unknown_road_is_refused():
-    states = {"before": {"wheel_rate_n_per_mm": 10, "damping_ratio": 0.4}, "after": {"wheel_rate_n_per_mm": 12}}
-    bike = {"sprung_kg": 90, "unsprung_kg": 22, "tyre_rate_n_per_mm": 120, "speed_km_per_h": 60}
-    with pytest.raises(Refusal, match="road class 'H'"):
-        contact({**bike, **states, "road_class": "H"})
-
-
-def test_the_notes_say_which_way_it_went():
-    request = {
-        "sprung_kg": 160,
-        "unsprung_kg": 17,
-        "tyre_rate_n_per_mm": 150,
-        "speed_km_per_h": 72,
-        "road_class": "C",
-        "before": {"wheel_rate_n_per_mm": 18, "damping_ratio": 0.35},
-        "after": {"wheel_rate_n_per_mm": 24},
-    }
-    answer = contact(request)
-    held = next(note["text"] for note in answer["notes"] if note["code"] == "tyre_load")
-    grown = answer["after_matched_damping"]["tyre_load_n"] > answer["before"]["tyre_load_n"]
-    assert ("worse" in held) == grown
-    assert any("about 15 % more damping" in note["text"] for note in answer["notes"])  # √(24/18) − 1
-
-
-def test_every_number_outside_its_band_is_named():
-    request = {
-        "sprung_kg": 1600,
-        "unsprung_kg": 17,
-        "tyre_rate_n_per_mm": 150,
-        "speed_km_per_h": 0,
-        "road_class": "C",
-        "before": {"wheel_rate_n_per_mm": 18, "damping_ratio": 0},
-        "after": {"wheel_rate_n_per_mm": 2000},
-    }
-    with pytest.raises(Refusal) as caught:
-        contact(request)
-    assert {problem.field for problem in caught.value.problems} == {
-        "sprung_kg",
-        "speed_km_per_h",
-        "before.damping_ratio",
-        "after.wheel_rate_n_per_mm",
-    }
-
-
-def test_examples_run():
-    assert doctest.testmod(calc.contact).failed == 0

@@ -9,8 +9,10 @@ from calc.fork import Fork, Leg, fork_from
 from calc.gas import TrappedAir
 from calc.solve import settle
 from calc.springs import Stops, straight
+from tests.published.source import LIBRARY, source
 
 
+@source("Sharp, Evangelou and Limebeer (2004), as in Applied Sciences 10(19) 6826")
 def test_front_axial_force_of_the_sports_machine():
     """(1172.57 N − 18.4 kg·g)·cos 24° = 906.30 N, g = 9.81.
 
@@ -26,6 +28,7 @@ def test_front_axial_force_of_the_sports_machine():
     assert 2 * 12500 * (0.01 + float(stroke)) == pytest.approx(906.30, abs=0.005)
 
 
+@source("the CoolProp library; 84556.0 Pa from ISO 2533", LIBRARY)
 def test_air_shut_in_cool_and_ridden_warm_is_real_airs_pressure():
     """CoolProp's air, shut at 10 °C and 1500 m (84556.0 Pa, ISO 2533), warmed to 55 °C at one volume, at 0 m."""
     density = PropsSI("D", "P", 84556.0, "T", 283.15, "Air")
