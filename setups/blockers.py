@@ -3,33 +3,64 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TypedDict
 from zoneinfo import ZoneInfo
 
+from django.utils import timezone
+
 from setups import cautions, measured, sums
 from setups.models import JobCard, SignOff, TorqueLine
-from shops.models import Shop
+from shops import calibration
+from shops.models import Shop, Tool
 
 END_WORDS = {"front": "fork", "rear": "shock"}
 
 
+OVERRIDABLE = frozenset({"wrench_out_of_calibration", "no_second_check", "no_reading"})
+"""What a manager may override with a written reason: a wrench overdue where no other is at hand, the second check
+of somebody alone in the shop, a sag not read again. Never what the record itself rests on: a torque without value,
+source, wrench or hand, a setting not written down or that goes solid, a caution unread, a job nobody answers for.
+"""
+
+
 class Blocker(TypedDict):
-    """One reason why a card cannot be sealed yet."""
+    """One reason why a card cannot be sealed yet.
+
+    `about` names what exactly is meant, so that an override covers this and nothing else; `may_override` tells
+    whether a manager may override it.
+    """
 
     code: str
     text: str
     step: str
+    about: str
+    may_override: bool
+
+
+def make(code: str, text: str, step: str, about: str = "") -> Blocker:
+    """Return a blocker; whether it may be overridden follows from its code."""
+    return Blocker(code=code, text=text, step=step, about=about, may_override=code in OVERRIDABLE)
 
 
 def blockers(card: JobCard) -> list[Blocker]:
     """Return everything that keeps `card` from being sealed, in the order of the steps; empty: it may be
     sealed.
 
-    An end counts as worked on once something was chosen or built there. A sealed card has none.
+    What a manager has overridden is left out. A sealed card has none.
     """
     if card.step == JobCard.Step.SEALED:
         return []
+    covered = {(one.code, one.about) for one in card.overrides.all()}
+    return [one for one in standing(card) if (one["code"], one["about"]) not in covered]
+
+
+def standing(card: JobCard) -> list[Blocker]:
+    """Return everything that stands in the way, overridden or not.
+
+    An end counts as worked on once something was chosen or built there.
+    """
     ends = [end for end in measured.ENDS if worked_on(card, end)]
     found = [*_nothing_done(card, ends)]
     for end in ends:
@@ -54,14 +85,14 @@ def day_in(shop: Shop, moment: datetime) -> date:
 def _nothing_done(card: JobCard, ends: list[str]) -> Iterator[Blocker]:
     if not ends:
         text = "Nothing is written down as built: write the as-built setting of the end that was worked on."
-        yield Blocker(code="no_work", text=text, step="built")
+        yield make("no_work", text, "built")
 
 
 def _settings(card: JobCard, end: str) -> Iterator[Blocker]:
     for stage, step in (("received", "received"), ("built", "built")):
         if sums.setting_of(card, stage, end) is None:
             text = f"The {END_WORDS[end]}'s setting {sums.STAGE_LABELS[stage]} is not written down."
-            yield Blocker(code="no_setting", text=text, step=step)
+            yield make("no_setting", text, step)
 
 
 def _calc(card: JobCard, end: str) -> Iterator[Blocker]:
@@ -69,7 +100,7 @@ def _calc(card: JobCard, end: str) -> Iterator[Blocker]:
     if body is None:
         return
     for problem in sums.problems_of(card, "built", end, body):
-        yield Blocker(code=problem.code, text=f"As built, {END_WORDS[end]}: {problem.text}", step="built")
+        yield make(problem.code, f"As built, {END_WORDS[end]}: {problem.text}", "built")
 
 
 def _readings(card: JobCard, end: str) -> Iterator[Blocker]:
@@ -77,20 +108,18 @@ def _readings(card: JobCard, end: str) -> Iterator[Blocker]:
         return
     sag, problems = measured.sag_or_problems(card, "built", end)
     for problem in problems:
-        yield Blocker(
-            code=problem.code, text=f"Readings after the build, {end}: {problem.text}", step="remeasured"
-        )
+        yield make(problem.code, f"Readings after the build, {end}: {problem.text}", "remeasured")
     if problems:
         return
     for key, name in (("static_sag_mm", "static sag"), ("rider_sag_mm", "rider sag")):
         if sag is None or sag[key] is None:
             text = f"The {name} at the {end} was not read after the build."
-            yield Blocker(code="no_reading", text=text, step="remeasured")
+            yield make("no_reading", text, "remeasured", f"{end} {key}")
 
 
 def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
-    def blocker(code: str, says: str) -> Blocker:
-        return Blocker(code=code, text=f"{line.fastener}: {says}", step="built")
+    def blocker(code: str, says: str, about: str = "") -> Blocker:
+        return make(code, f"{line.fastener}: {says}", "built", about)
 
     if line.value_nm is None:
         yield blocker(
@@ -101,40 +130,39 @@ def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
         yield blocker("torque_no_source", "the torque has no source; give the manual's edition and page.")
     if line.wrench is None:
         yield blocker("torque_no_wrench", "no torque wrench is named.")
+    if line.wrench is not None:
+        yield from _calibration(card, line, line.wrench)
     if line.tightened_by is None or line.tightened_at is None:
         yield blocker("not_tightened", "not noted as tightened yet.")
         return
-    if line.wrench is not None:
-        yield from _calibration(card, line)
     if line.needs_second_check and (line.checked_by is None or line.checked_by_id == line.tightened_by_id):
-        yield blocker("no_second_check", "a second person must still check.")
+        about = f"torque {line.pk} tightened {line.tightened_at.isoformat()}"
+        yield blocker("no_second_check", "a second person must still check.", about)
 
 
-def _written(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
+def calibration_of(line: TorqueLine, wrench: Tool) -> calibration.Calibration:
+    """Return the calibration that counts for a line: the one at its tightening, or before that the wrench's own.
+
+    A date corrected on that very calibration counts; one done since does not reach back.
+    """
+    now = calibration.of(wrench)
+    if line.calibration is None:
+        return now
+    then = calibration.kept(line.calibration)
+    return replace(now, cycles=then.cycles) if now.calibrated_on == then.calibrated_on else then
 
 
-def _calibration(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
-    wrench, moment = line.wrench, line.tightened_at
-    if wrench is None or moment is None:
-        return
-    day = day_in(card.shop, moment)
-    if wrench.calibration_due is None:
-        says = f"no calibration date is known for {wrench}."
-    elif wrench.calibration_due < day:
-        says = f"{wrench} was out of calibration on {_written(day)} (due {_written(wrench.calibration_due)})."
-    elif wrench.calibrated_on is not None and wrench.calibrated_on > day:
-        says = (
-            f"{wrench} was calibrated only on {_written(wrench.calibrated_on)}, after it was used on "
-            f"{_written(day)}."
-        )
-    else:
-        return
-    yield Blocker(
-        code="wrench_out_of_calibration",
-        text=f"{line.fastener}: {says} Tighten again with another.",
-        step="built",
-    )
+def about_wrench(line: TorqueLine, wrench: Tool) -> str:
+    """Name a line's use of a wrench with the calibration that counts for it, for an override."""
+    return f"torque {line.pk} wrench {wrench.pk} calibrated {calibration_of(line, wrench).calibrated_on}"
+
+
+def _calibration(card: JobCard, line: TorqueLine, wrench: Tool) -> Iterator[Blocker]:
+    day = day_in(card.shop, line.tightened_at or timezone.now())
+    why = calibration_of(line, wrench).why_not(day)
+    if why is not None:
+        text = f"{line.fastener}: {wrench} {why}. Tighten again with another, or enter its new calibration."
+        yield make("wrench_out_of_calibration", text, "built", about_wrench(line, wrench))
 
 
 def _cautions(card: JobCard) -> Iterator[Blocker]:
@@ -142,7 +170,7 @@ def _cautions(card: JobCard) -> Iterator[Blocker]:
     for caution in cautions.applying(card):
         if caution.key not in read:
             text = f"A caution was not read: {caution.word}, {caution.text.partition('. ')[0].rstrip('.')}."
-            yield Blocker(code="caution_unread", text=text, step=caution.step)
+            yield make("caution_unread", text, caution.step)
 
 
 def _sign_offs(card: JobCard) -> Iterator[Blocker]:
@@ -150,6 +178,4 @@ def _sign_offs(card: JobCard) -> Iterator[Blocker]:
     for part in SignOff.Part:
         if part not in signed:
             text = f"Nobody has signed off: {part.label}."
-            yield Blocker(
-                code="no_sign_off", text=text, step="built" if part == SignOff.Part.WORK else "handed_over"
-            )
+            yield make("no_sign_off", text, "built" if part == SignOff.Part.WORK else "handed_over")

@@ -97,6 +97,7 @@ def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
         "loads": nothing,
         "readings": [one for one in shown["readings"] if one["quantity"] != RIDERS_LOAD],
         "links": [],
+        "overrides": [{**one, "reason": ""} for one in shown["overrides"]],
         "former_owner": True,
     }
 
@@ -114,7 +115,8 @@ def record_without_person(record: Mapping[str, Any]) -> dict[str, Any]:
     public |= dict.fromkeys(PUBLIC_TEXTS, "")
     public["next_service"] = {**public["next_service"], "note": ""}
     internal |= dict.fromkeys(INTERNAL)
-    places = [*PUBLIC_TEXTS, "next_service.note", *(f"internal.{key}" for key in INTERNAL)]
+    public["overrides"] = [{**one, "reason": ""} for one in public.get("overrides", [])]
+    places = [*PUBLIC_TEXTS, "next_service.note", "overrides.reason", *(f"internal.{key}" for key in INTERNAL)]
     return {
         **record,
         "public": public,

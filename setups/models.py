@@ -11,6 +11,7 @@ from typing import ClassVar
 from django.db import models
 from django.utils import timezone
 
+from setups.approval_models import Override  # noqa: F401  # Django finds models here alone
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool
@@ -301,6 +302,9 @@ class TorqueLine(Scoped):
     tightened_at = models.DateTimeField(null=True, blank=True)
     checked_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     checked_at = models.DateTimeField(null=True, blank=True)
+    calibration = models.JSONField(
+        null=True, blank=True, help_text="The wrench's calibration when it was tightened; see shops.calibration."
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -13,6 +13,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 from calc.refusal import Problem
 from calc.sag import BANDS as SAG_BANDS
 from setups import blockers, cautions, former_owner, measured, sums
+from setups.approval_models import Override
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
 from setups.sag_corrections import correction_of
 from shops.access import Scoped, everywhere
@@ -55,6 +56,7 @@ def with_parts(card: JobCard) -> JobCard:
         parts("parts", PartLine, "spring"),
         "cautions_read__read_by",
         parts("sign_offs", SignOff, "by"),
+        parts("overrides", Override, "by"),
         parts("records", SealedRecord, "sealed_by"),
         parts("links", CustomerLink, "made_by"),
         "links__openings",
@@ -100,6 +102,7 @@ def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
         "cautions": _cautions(card),
         "sign_offs": [_sign_off(one) for one in card.sign_offs.all()],
         "blockers": blockers.blockers(card),
+        "overrides": _overrides(card),
         "record": _record(card),
         "links": [_link(one) for one in card.links.all()],
         "former_owner": person is not None and former_owner.is_former(card),
@@ -181,11 +184,23 @@ def torque(line: TorqueLine) -> dict[str, Any]:
         **{name: getattr(line, name) for name in names},
         "wrench": line.wrench_id,
         "wrench_name": str(line.wrench) if line.wrench is not None else None,
-        "calibration_due": day(line.wrench.calibration_due) if line.wrench is not None else None,
+        **_wrench_calibration(line),
         "tightened_by_name": line.tightened_by.name if line.tightened_by is not None else None,
         "tightened_at": moment(line.tightened_at),
         "checked_by_name": line.checked_by.name if line.checked_by is not None else None,
         "checked_at": moment(line.checked_at),
+    }
+
+
+def _wrench_calibration(line: TorqueLine) -> dict[str, Any]:
+    """Return the calibration that counts for a line; see `blockers.calibration_of`."""
+    if line.wrench is None:
+        return {"calibrated_on": None, "calibration_due": None, "wrench_cycles": None}
+    found = blockers.calibration_of(line, line.wrench)
+    return {
+        "calibrated_on": day(found.calibrated_on),
+        "calibration_due": day(found.due_on),
+        "wrench_cycles": found.cycles,
     }
 
 
@@ -269,6 +284,24 @@ def _sign_off(one: SignOff) -> dict[str, Any]:
         "by_name": one.by.name,
         "at": moment(one.at),
     }
+
+
+def _overrides(card: JobCard) -> list[dict[str, Any]]:
+    """Return what was overridden; `stands` tells whether it would still stand in the way without that."""
+    made: list[Override] = list(card.overrides.all())
+    still = {(one["code"], one["about"]) for one in blockers.standing(card)} if made else set()
+    return [
+        {
+            "id": one.pk,
+            "code": one.code,
+            "text": one.text,
+            "reason": one.reason,
+            "by_name": one.by.name,
+            "at": moment(one.at),
+            "stands": (one.code, one.about) in still,
+        }
+        for one in made
+    ]
 
 
 def _record(card: JobCard) -> dict[str, Any] | None:

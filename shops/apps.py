@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
@@ -14,5 +16,6 @@ class ShopsConfig(AppConfig):
     name = "shops"
 
     def ready(self) -> None:
-        """Listen for the end of migrations."""
+        """Listen for the end of migrations, and for every sign-in, from the first one on."""
+        import_module("shops.hands")
         post_migrate.connect(serving_role.after_migrate, dispatch_uid="shops.serving_role")

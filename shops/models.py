@@ -130,7 +130,10 @@ class Tool(Scoped):
     name = models.CharField(max_length=120)
     serial = models.CharField(max_length=60)
     calibrated_on = models.DateField(null=True, blank=True)
-    calibration_due = models.DateField(null=True, blank=True)
+    calibration_due = models.DateField(
+        null=True, blank=True, help_text="As the certificate says; see shops.calibration for a wrench."
+    )
+    cycles_since_calibration = models.PositiveIntegerField(default=0)
     certificate = models.CharField(max_length=120, blank=True)
     in_use = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=1)

@@ -33,6 +33,7 @@ MEASURES = {
     "mass_g": Band("the mass", "g", 0, 10_000, open_low=True),
 }
 """What of a spring is measured, with the values that its line in the list accepts."""
+CYCLES = Band("the cycles since calibration", "", 0, 1_000_000)
 _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spring"}
 
 
@@ -163,10 +164,19 @@ def add_tool(actor: Actor, **values: Any) -> Tool:
 
 @transaction.atomic
 def change_tool(actor: Actor, tool: Tool, version: int, values: Mapping[str, Any]) -> Tool:
-    """Change a tool's data: a new calibration, a certificate, taken out of use."""
+    """Change a tool's data: a new calibration, a certificate, taken out of use.
+
+    Each tightening counts a wrench's cycles up; a newer calibration starts them afresh, and a manager may set
+    them, for a wrench that was used elsewhere too.
+    """
     _check_calibration(tool, values)
+    wanted = dict(values)
+    if "cycles_since_calibration" in wanted:
+        _check_cycles(actor, tool, wanted["cycles_since_calibration"])
+    elif wanted.get("calibrated_on") and wanted["calibrated_on"] > (tool.calibrated_on or date.min):
+        wanted["cycles_since_calibration"] = 0
     clash = "This shop already has a tool with this serial number."
-    return _change(actor, "change tool", tool, version, values, unique=("serial", clash))
+    return _change(actor, "change tool", tool, version, wanted, unique=("serial", clash))
 
 
 @transaction.atomic
@@ -316,6 +326,15 @@ def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> N
 def _as_wanted(row: StockSpring, values: Mapping[str, Any]) -> StockSpring:
     """Return a line, of no list, with the spring and the test that `row` is to have."""
     return StockSpring(spring=values.get("spring", row.spring), tested=values.get("tested", row.tested))
+
+
+def _check_cycles(actor: Actor, tool: Tool, cycles: int) -> None:
+    if cycles != tool.cycles_since_calibration and actor.person.role == Person.Role.TECHNICIAN:
+        text = "The cycles are counted by tightening; a manager sets them."
+        raise forbidden("manager_only", text, "cycles_since_calibration")
+    findings = Findings()
+    findings.value(cycles, "cycles_since_calibration", CYCLES)
+    findings.raise_any()
 
 
 def check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:

@@ -229,6 +229,9 @@ def table(of: Rows) -> dict[str, Row]:
         f"DELETE {card}parts/<int:lid>/": own_shop(200, None, MATCH),
         f"POST {card}cautions/<slug:key>/read/": own_shop(200, {}),
         f"POST {card}sign-offs/": own_shop(200, {"part": "work"}),
+        f"POST {card}overrides/": managers(
+            409, {"code": "torque_blank", "about": "", "reason": "No manual at hand."}
+        ),
         f"GET {card}record/": readers(),
         f"GET {card}record.pdf": readers(),
         f"POST {card}seal/": own_shop(409, {}),

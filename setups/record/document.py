@@ -158,6 +158,9 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "torques": [_torque(line) for line in card["torques"]],
         "cautions": [_pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]],
         "sign_offs": [_pick(one, "part", "part_label", "statement", "by_name", "at") for one in card["sign_offs"]],
+        "overrides": [
+            _pick(one, "code", "text", "reason", "by_name", "at") for one in card["overrides"] if one["stands"]
+        ],
         "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
         "units": UNITS,
     }
@@ -254,7 +257,9 @@ def _torque(line: Mapping[str, Any]) -> dict[str, Any]:
         "source_edition",
         "source_page",
         "wrench_name",
+        "calibrated_on",
         "calibration_due",
+        "wrench_cycles",
         "needs_second_check",
         "tightened_by_name",
         "tightened_at",

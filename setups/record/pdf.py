@@ -152,6 +152,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "torques": torques(record["torques"], zone),
         "columns": columns(record),
         "cautions": cautions(record, zone),
+        "overrides": overrides(record, zone),
         "sign_offs": [one | {"on": layout.when(one["at"], zone)} for one in record["sign_offs"]],
         "qr": code(f"{address}#v.{sealed.number}.{sealed.head}"),
     }
@@ -239,6 +240,12 @@ def _letters() -> Iterator[str]:
 def _wrench(line: Mapping[str, Any], zone: str) -> str:
     due = f", calibration due {layout.when(line['calibration_due'], zone)}" if line["calibration_due"] else ""
     return f"{line['wrench_name']}{due}"
+
+
+def overrides(record: Mapping[str, Any], zone: str) -> list[dict[str, str]]:
+    """Return what was overridden, why and by whom; a record sealed before there were overrides has none."""
+    found = record.get("overrides", [])
+    return [{**one, "on": layout.when(one["at"], zone, with_time=True)} for one in found]
 
 
 def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: list[str]) -> dict[str, str]:

@@ -22,7 +22,10 @@ from shops.access import everywhere
 from shops.models import Shop
 from shops.refusals import Blocked, blocked
 
-FIXED = ("format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units", "corrections")
+FIXED = (
+    "format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units", "corrections",
+    "overrides",
+)  # fmt: skip
 """What the record computed or says of itself: only what people entered can have been wrong."""
 FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results")
 """The same of the internal part."""

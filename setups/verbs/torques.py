@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from calc.bands import Band
 from calc.checks import Findings
 from calc.refusal import Problem
-from setups import fasteners
+from setups import blockers, fasteners
 from setups.models import JobCard, TorqueLine
 from setups.verbs.guard import change, hold
 from shops import trail, versions
+from shops.access import everywhere
+from shops.calibration import Calibration, of
+from shops.models import Tool
 from shops.refusals import wrong
 from shops.trail import Actor
 
@@ -47,15 +52,19 @@ def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[
     if any(
         name in values and getattr(line, name) != values[name] for name in ("fastener", "value_nm", "wrench")
     ):
-        wanted |= {"tightened_by": None, "tightened_at": None, "checked_by": None, "checked_at": None}
+        wanted |= dict.fromkeys(("tightened_by", "tightened_at", "checked_by", "checked_at", "calibration"))
     return change(actor, "change torque line", line, version, wanted)
 
 
 @transaction.atomic
 def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
-    """Note that the actor has tightened this fastener to its value; an earlier check no longer counts."""
+    """Note that the actor has tightened this fastener to its value; an earlier check no longer counts.
+
+    The wrench has done one cycle more, and the line keeps its calibration of now. A wrench out of calibration is
+    refused, unless a manager has overridden that for this line.
+    """
     hold(line.card)
-    findings = Findings()
+    findings, kept = Findings(), Calibration(None, None, 0)
     if line.value_nm is None:
         text = f"{line.fastener}: no torque value yet, so type the one in the bike's own manual first."
         findings.problems.append(Problem("value_nm", "no_value", text))
@@ -63,21 +72,37 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
         findings.problems.append(
             Problem("wrench", "no_wrench", f"{line.fastener}: say which torque wrench tightens it.")
         )
-    elif line.wrench.calibration_due is None or line.wrench.calibration_due < timezone.localdate():
-        due = line.wrench.calibration_due
-        known = f"due {due.day} {due:%b %Y}" if due else "no date known"
-        text = f"{line.wrench} is out of calibration ({known}): use another wrench."
-        findings.problems.append(
-            Problem("wrench", "wrench_out_of_calibration", text, due.isoformat() if due else None)
-        )
+    else:
+        kept = _use(line, line.wrench, findings)
     findings.raise_any()
+    everywhere(Tool, why="the wrench of a line already held").filter(pk=line.wrench_id).update(
+        cycles_since_calibration=F("cycles_since_calibration") + 1
+    )
     wanted = {
+        "calibration": kept.as_dict(),
         "tightened_by": actor.person,
         "tightened_at": timezone.now(),
         "checked_by": None,
         "checked_at": None,
     }
     return change(actor, "tighten", line, line.version, wanted)
+
+
+def _use(line: TorqueLine, wrench: Tool, findings: Findings) -> Calibration:
+    """Return the wrench's calibration with the cycle about to be done; out of calibration is a problem."""
+    held = everywhere(Tool, why="the wrench of a line already held").select_for_update().get(pk=wrench.pk)
+    now = of(held)
+    kept = replace(now, cycles=now.cycles + 1)
+    afresh = TorqueLine(pk=line.pk)
+    covered = line.card.overrides.filter(
+        code="wrench_out_of_calibration", about=blockers.about_wrench(afresh, held)
+    ).exists()
+    why = kept.why_not(blockers.day_in(line.card.shop, timezone.now()))
+    if why is not None and not covered:
+        text = f"{wrench} {why}: use another wrench, or enter its new calibration first."
+        due = None if kept.due_on is None else kept.due_on.isoformat()
+        findings.problems.append(Problem("wrench", "wrench_out_of_calibration", text, due))
+    return kept
 
 
 @transaction.atomic

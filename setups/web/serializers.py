@@ -725,7 +725,11 @@ class TorqueAnswer(serializers.Serializer[Any]):
     source_page = serializers.CharField()
     wrench = serializers.IntegerField(allow_null=True)
     wrench_name = serializers.CharField(allow_null=True)
-    calibration_due = serializers.DateField(allow_null=True)
+    calibrated_on = serializers.DateField(allow_null=True)
+    calibration_due = serializers.DateField(
+        allow_null=True, help_text="Last day on which the calibration holds that counts for this line."
+    )
+    wrench_cycles = serializers.IntegerField(allow_null=True, help_text="Cycles since that calibration.")
     needs_second_check = serializers.BooleanField()
     tightened_by_name = serializers.CharField(allow_null=True)
     tightened_at = serializers.DateTimeField(allow_null=True)
@@ -773,6 +777,20 @@ class BlockerAnswer(serializers.Serializer[Any]):
     code = serializers.CharField()
     text = serializers.CharField()
     step = serializers.ChoiceField(choices=JobCard.Step.choices)
+    about = serializers.CharField(allow_blank=True, help_text="What exactly is meant; an override names it.")
+    may_override = serializers.BooleanField(help_text="A manager may override it with a reason.")
+
+
+class OverrideAnswer(serializers.Serializer[Any]):
+    """What a manager overrode, and why."""
+
+    id = serializers.IntegerField()
+    code = serializers.CharField()
+    text = serializers.CharField(help_text="What stood in the way.")
+    reason = serializers.CharField()
+    by_name = serializers.CharField()
+    at = serializers.DateTimeField()
+    stands = serializers.BooleanField(help_text="False: it stands in the way no more, so nothing is overridden.")
 
 
 class RecordBrief(serializers.Serializer[Any]):
@@ -882,6 +900,7 @@ class CardAnswer(serializers.Serializer[Any]):
     cautions = CautionAnswer(many=True)
     sign_offs = SignOffAnswer(many=True)
     blockers = BlockerAnswer(many=True)
+    overrides = OverrideAnswer(many=True)
     record = RecordBrief(allow_null=True)
     links = LinkBrief(many=True)
     former_owner = serializers.BooleanField(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any, ClassVar
 
+from django.utils import timezone
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -11,9 +13,10 @@ from rest_framework import serializers
 from calc.tester import COLUMNS, tester
 from calc.web.fields import Choice, Number, StrictSerializer, Text
 from calc.web.serializers import ProblemsSerializer
+from shops import calibration
 from shops.access import Scoped, rows
 from shops.models import Person, Shop, StockSpring, Tool
-from shops.verbs import MEASURES
+from shops.verbs import CYCLES, MEASURES
 from shops.web.spring_shapes import TEST, ReadingsShape, TestAnswer, curve
 
 ID_LIMIT = 2**63 - 1
@@ -423,6 +426,7 @@ class ToolChange(StrictSerializer):
     serial = Text(max_length=60)
     calibrated_on = StrictDate(allow_null=True)
     calibration_due = StrictDate(allow_null=True)
+    cycles_since_calibration = Number(CYCLES, whole=True)
     certificate = Text(max_length=120, allow_blank=True)
     in_use = Flag()
 
@@ -435,9 +439,20 @@ class ToolAnswer(OfShop):
     name = serializers.CharField()
     serial = serializers.CharField()
     calibrated_on = serializers.DateField(allow_null=True)
-    calibration_due = serializers.DateField(allow_null=True)
+    calibration_due = serializers.DateField(allow_null=True, help_text="As the certificate says.")
+    due_on = serializers.SerializerMethodField()
+    cycles_since_calibration = serializers.IntegerField()
+    out_of_calibration = serializers.SerializerMethodField()
     certificate = serializers.CharField()
     in_use = serializers.BooleanField()
+
+    def get_due_on(self, tool: Tool) -> date | None:
+        """Return the last day on which the calibration holds: a wrench's within 12 months at the latest."""
+        return calibration.due_on(tool)
+
+    def get_out_of_calibration(self, tool: Tool) -> bool:
+        """Return whether the tool is overdue today: by its date, or a wrench by its cycles."""
+        return calibration.of(tool).why_not(timezone.localdate()) is not None
 
 
 def measure(name: str, **options: Any) -> Number:
