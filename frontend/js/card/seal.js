@@ -8,7 +8,7 @@ import { cautionList } from "./cautions.js";
 import { amendments } from "./amendments.js";
 import { links } from "./links.js";
 import { keepFocus } from "./paint.js";
-import { STEPS } from "./words.js";
+import { blockerList, overrideList } from "./override.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -20,10 +20,10 @@ export function open(bench) {
   let sealed = false;
   const draw = () => {
     const { record, blockers } = desk.card;
-    const now = JSON.stringify([record, blockers, desk.open, desk.waiting]);
+    const now = JSON.stringify([record, blockers, desk.card.overrides, desk.open, desk.waiting]);
     if (now !== drawn) {
       drawn = now;
-      keepFocus(state, () => replace(state, ...(record ? recordLines(desk) : beforeSeal(desk))));
+      keepFocus(state, () => replace(state, ...(record ? recordLines(desk) : beforeSeal(desk, bench.app.manages))));
     }
     if (record && !sealed) {
       sealed = true;
@@ -40,8 +40,8 @@ export function open(bench) {
   };
 }
 
-/** @param {import("./desk.js").Desk} desk */
-function beforeSeal(desk) {
+/** @param {import("./desk.js").Desk} desk @param {boolean} manages */
+function beforeSeal(desk, manages) {
   const { blockers } = desk.card;
   const waits = desk.waiting;
   const button = h("button", {
@@ -51,19 +51,10 @@ function beforeSeal(desk) {
   return [
     h("p", null, "Sealing freezes this card: every reading, setting, torque and name, numbered and chained to the shop's record before it. Nothing in it can be edited after; corrections are added beside it."),
     blockers.length ? h("h3", null, "What stands in the way") : h("p", { class: "ready" }, waits ? "Entries on this device are still being sent." : "Nothing stands in the way."),
-    blockers.length ? h("ul", { class: "blockers" }, ...blockers.map((/** @type {any} */ one) => blocker(desk, one))) : null,
+    blockers.length ? blockerList(desk, manages) : null,
+    overrideList(desk),
     desk.open ? button : null,
   ];
-}
-
-/**
- * @param {import("./desk.js").Desk} desk
- * @param {any} one
- */
-function blocker(desk, one) {
-  const step = STEPS.find((each) => each.key === one.step);
-  if (!step) return h("li", null, one.text);
-  return h("li", null, h("a", { href: `#/cards/${desk.id}/${step.key}` }, h("span", null, one.text), h("b", null, step.name)));
 }
 
 /** @param {import("./desk.js").Desk} desk */
@@ -75,6 +66,7 @@ function recordLines(desk) {
       h("div", null, h("dt", null, "Sealed"), h("dd", null, `${moment(record.sealed_at)}, by ${record.sealed_by_name}`)),
       h("div", null, h("dt", null, "Head of the chain"), h("dd", { class: "head" }, record.head)),
       h("div", null, h("dt", null, "Amendments"), h("dd", null, String(record.amendments)))),
+    overrideList(desk),
     h("a", { class: "button main", id: "record-pdf", href: `${desk.path}record.pdf`, target: "_blank", rel: "noopener" }, "Open the PDF"),
   ];
 }

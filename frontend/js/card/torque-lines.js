@@ -52,9 +52,10 @@ export function torqueLines(desk) {
 const details = (line) => line?.node.querySelector("details");
 
 /** @param {any} tool */
-function calibration({ calibration_due: due }) {
+function calibration({ due_on: due, out_of_calibration: out }) {
   if (!due) return "no calibration noted";
-  return new Date(due) < new Date() ? `calibration ran out on ${day(due)}` : `calibrated until ${day(due)}`;
+  if (out && new Date(due) >= new Date()) return "more than 5000 cycles since its calibration";
+  return out ? `calibration ran out on ${day(due)}` : `calibrated until ${day(due)}`;
 }
 
 /** The shop's torque wrenches; none while the network is away. */

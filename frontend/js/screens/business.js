@@ -214,15 +214,19 @@ async function tools(body, app) {
     empty: "No tool yet. The record names the wrench that tightened each fastener and when it was calibrated: enter the torque wrenches first.",
     row: (tool) => [
       h("span", { class: "row-key digits" }, tool.serial), h("span", { class: "row-name" }, tool.name),
-      h("span", { class: "row-side" }, tool.in_use ? due(tool.calibration_due) : "out of use"),
-      h("span", { class: "row-more" }, `${tool.kind_label} · ${tool.shop_name}`),
+      h("span", { class: "row-side" }, tool.in_use ? due(tool.due_on, tool.out_of_calibration) : "out of use"),
+      h("span", { class: "row-more" }, [tool.kind_label, tool.shop_name, tool.kind === "torque_wrench" ? `${tool.cycles_since_calibration} of 5000 cycles since calibration` : ""].filter(Boolean).join(" · ")),
     ],
     fields: (tool) => [
       choiceField({ name: "kind", label: "Kind", choices: kinds, value: tool?.kind ?? "torque_wrench", list: true }),
       textField({ name: "name", label: "Name", value: tool?.name, required: true, maxlength: 120 }),
       textField({ name: "serial", label: "Serial number", value: tool?.serial, required: true, maxlength: 60 }),
       textField({ name: "calibrated_on", label: "Calibrated on", type: "date", value: tool?.calibrated_on }),
-      textField({ name: "calibration_due", label: "Calibration due", type: "date", value: tool?.calibration_due }),
+      textField({ name: "calibration_due", label: "Calibration due", type: "date", value: tool?.calibration_due, hint: "As the certificate says; a torque wrench at the latest 12 months on." }),
+      ...(tool?.kind === "torque_wrench" && app.manages ? [numberField({
+        name: "cycles_since_calibration", label: "Cycles since calibration", quantity: "", decimals: 0, value: tool.cycles_since_calibration, step: 10,
+        hint: "Each tightening counts one; a new calibration starts them afresh.",
+      })] : []),
       textField({ name: "certificate", label: "Certificate", value: tool?.certificate, maxlength: 120 }),
       tickField({ name: "in_use", label: "In use", value: tool?.in_use ?? true }),
     ],
@@ -248,10 +252,11 @@ function entry(each) {
     h("span", { class: "row-more" }, [each.shop_name, each.address, changed, each.reason].filter(Boolean).join(" · "))));
 }
 
-/** @param {string | null} date */
-function due(date) {
+/** @param {string | null} date @param {boolean} out */
+function due(date, out) {
   if (!date) return "no calibration date";
-  return new Date(date) < new Date() ? `overdue since ${day(date)}` : `due ${day(date)}`;
+  if (out && new Date(date) >= new Date()) return "overdue by its cycles";
+  return out ? `overdue since ${day(date)}` : `due ${day(date)}`;
 }
 
 /** A password is typed but never kept on the device. @param {import("../parts/field.js").Field} field */
