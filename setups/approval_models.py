@@ -37,3 +37,70 @@ class Override(Scoped):
 
     def __str__(self) -> str:
         return f"{self.code} on {self.card_id}"
+
+
+class Estimate(Scoped):
+    """What the work on a card is expected to cost, line by line, and whether it waits for the customer's yes.
+
+    `lines` are mappings of kind (labour or parts), text and amount_minor, in the business's currency.
+    """
+
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    card = models.OneToOneField("setups.JobCard", on_delete=models.CASCADE, related_name="estimate")
+    needs_approval = models.BooleanField(default=False)
+    lines = models.JSONField(default=list)
+    version = models.PositiveIntegerField(default=1)
+
+    def __str__(self) -> str:
+        return f"estimate of {self.card_id}"
+
+
+class EstimateAsk(Scoped):
+    """The customer was asked to agree to an estimate as it stood then, through a link; and what was answered.
+
+    Only the secret's hash is kept. `digest` is that of what was shown: an estimate changed since has another.
+    """
+
+    personal_fields = frozenset({"answered_from"})
+    business_path = "card__business"
+    shop_path = "card__shop"
+
+    class Answer(models.TextChoices):
+        NONE = "", "not answered"
+        APPROVED = "approved", "approved"
+        DECLINED = "declined", "declined"
+
+    card = models.ForeignKey("setups.JobCard", on_delete=models.CASCADE, related_name="asks")
+    secret_sha256 = models.CharField(max_length=64, unique=True)
+    lines = models.JSONField()
+    currency = models.CharField(max_length=3)
+    digest = models.CharField(max_length=64)
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    answer = models.CharField(max_length=8, choices=Answer.choices, default=Answer.NONE, blank=True)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answered_from = models.GenericIPAddressField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"ask of {self.card_id}"
+
+
+class EstimateOpening(Scoped):
+    """One opening of an estimate's link."""
+
+    business_path = "ask__card__business"
+    shop_path = "ask__card__shop"
+
+    ask = models.ForeignKey(EstimateAsk, on_delete=models.CASCADE, related_name="openings")
+    at = models.DateTimeField(default=timezone.now)
+    address = models.GenericIPAddressField(null=True)
+
+    def __str__(self) -> str:
+        return f"{self.ask_id} at {self.at}"

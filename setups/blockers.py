@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from setups import cautions, measured, sums
+from setups import cautions, estimates, measured, sums
 from setups.models import JobCard, SignOff, TorqueLine
 from shops import calibration
 from shops.models import Shop, Tool
@@ -18,10 +18,11 @@ from shops.models import Shop, Tool
 END_WORDS = {"front": "fork", "rear": "shock"}
 
 
-OVERRIDABLE = frozenset({"wrench_out_of_calibration", "no_second_check", "no_reading"})
+OVERRIDABLE = frozenset({"wrench_out_of_calibration", "no_second_check", "no_reading", "not_approved"})
 """What a manager may override with a written reason: a wrench overdue where no other is at hand, the second check
-of somebody alone in the shop, a sag not read again. Never what the record itself rests on: a torque without value,
-source, wrench or hand, a setting not written down or that goes solid, a caution unread, a job nobody answers for.
+of somebody alone in the shop, a sag not read again, an estimate agreed to by telephone. Never what the record
+itself rests on: a torque without value, source, wrench or hand, a setting not written down or that goes solid, a
+caution unread, a job nobody answers for.
 """
 
 
@@ -62,7 +63,7 @@ def standing(card: JobCard) -> list[Blocker]:
     An end counts as worked on once something was chosen or built there.
     """
     ends = [end for end in measured.ENDS if worked_on(card, end)]
-    found = [*_nothing_done(card, ends)]
+    found = [*_nothing_done(card, ends), *_approval(card)]
     for end in ends:
         found += [*_settings(card, end), *_calc(card, end), *_readings(card, end)]
     for line in card.torques.all():
@@ -86,6 +87,19 @@ def _nothing_done(card: JobCard, ends: list[str]) -> Iterator[Blocker]:
     if not ends:
         text = "Nothing is written down as built: write the as-built setting of the end that was worked on."
         yield make("no_work", text, "built")
+
+
+def _approval(card: JobCard) -> Iterator[Blocker]:
+    if estimates.waits(card):
+        says = {"declined": "The customer declined the estimate.", "changed": "The estimate was changed since."}
+        text = says.get(estimates.state(card), "The customer has not approved the estimate yet.")
+        about = f"estimate {estimates.present_digest(card)[:16]}"
+        yield make("not_approved", f"{text} Work waits for the approval.", "chosen", about)
+
+
+def work_waits(card: JobCard) -> Blocker | None:
+    """Return what keeps the work from being signed off: an approval that is missing and not overridden."""
+    return next((one for one in blockers(card) if one["code"] == "not_approved"), None)
 
 
 def _settings(card: JobCard, end: str) -> Iterator[Blocker]:

@@ -34,7 +34,7 @@ from shops.refusals import Forbidden, forbidden
 WITHHELD = ("complaint", "explanation", "internal_notes", "next_service_note")
 """The free texts of a card's face that may name or describe its customer."""
 PUBLIC_TEXTS = ("complaint", "explanation")
-INTERNAL = ("internal_notes", "customer", "rider", "results")
+INTERNAL = ("internal_notes", "customer", "rider", "results", "estimate")
 """The internal part's own, with the force curves, whose height at a sag is the load."""
 RIDERS_LOAD = "axle_rider_kg"
 _WHY = "whether a card that the caller holds, or asks for by scope, is a former owner's"
@@ -98,6 +98,7 @@ def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
         "readings": [one for one in shown["readings"] if one["quantity"] != RIDERS_LOAD],
         "links": [],
         "overrides": [{**one, "reason": ""} for one in shown["overrides"]],
+        "estimate": None,
         "former_owner": True,
     }
 

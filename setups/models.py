@@ -11,7 +11,7 @@ from typing import ClassVar
 from django.db import models
 from django.utils import timezone
 
-from setups.approval_models import Override  # noqa: F401  # Django finds models here alone
+from setups.approval_models import Estimate, EstimateAsk, EstimateOpening, Override  # noqa: F401  # as below
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool

@@ -12,10 +12,11 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from calc.refusal import Problem
 from calc.sag import BANDS as SAG_BANDS
-from setups import blockers, cautions, former_owner, measured, sums
-from setups.approval_models import Override
+from setups import blockers, cautions, estimates, former_owner, measured, sums
+from setups.approval_models import Estimate, EstimateAsk, Override
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
 from setups.sag_corrections import correction_of
+from shops import money
 from shops.access import Scoped, everywhere
 from shops.models import Person
 
@@ -57,6 +58,9 @@ def with_parts(card: JobCard) -> JobCard:
         "cautions_read__read_by",
         parts("sign_offs", SignOff, "by"),
         parts("overrides", Override, "by"),
+        parts("estimate", Estimate),
+        parts("asks", EstimateAsk, "made_by"),
+        "asks__openings",
         parts("records", SealedRecord, "sealed_by"),
         parts("links", CustomerLink, "made_by"),
         "links__openings",
@@ -103,6 +107,7 @@ def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
         "sign_offs": [_sign_off(one) for one in card.sign_offs.all()],
         "blockers": blockers.blockers(card),
         "overrides": _overrides(card),
+        "estimate": _estimate(card, person),
         "record": _record(card),
         "links": [_link(one) for one in card.links.all()],
         "former_owner": person is not None and former_owner.is_former(card),
@@ -302,6 +307,39 @@ def _overrides(card: JobCard) -> list[dict[str, Any]]:
         }
         for one in made
     ]
+
+
+def _estimate(card: JobCard, person: Person | None) -> dict[str, Any]:
+    """Return the estimate and what the customer said to it; the address of an answer is for managers."""
+    estimate = estimates.estimate_of(card)
+    lines = estimate.lines if estimate else []
+    manages = person is not None and person.role != Person.Role.TECHNICIAN
+    return {
+        "version": estimate.version if estimate else None,
+        "needs_approval": estimate.needs_approval if estimate else False,
+        "lines": lines,
+        "total_minor": estimates.total_minor(lines),
+        "currency": card.business.currency,
+        "minor_digits": money.digits(card.business.currency),
+        "state": estimates.state(card),
+        "asks": [_ask(ask, manages) for ask in card.asks.all()],
+    }
+
+
+def _ask(ask: EstimateAsk, manages: bool) -> dict[str, Any]:
+    return {
+        "id": ask.pk,
+        "made_by_name": ask.made_by.name,
+        "made_at": moment(ask.made_at),
+        "expires_at": moment(ask.expires_at),
+        "revoked_at": moment(ask.revoked_at),
+        "total_minor": estimates.total_minor(ask.lines),
+        "currency": ask.currency,
+        "openings": len(ask.openings.all()),
+        "answer": ask.answer,
+        "answered_at": moment(ask.answered_at),
+        "answered_from": ask.answered_from if manages else None,
+    }
 
 
 def _record(card: JobCard) -> dict[str, Any] | None:

@@ -19,6 +19,7 @@ class Business(models.Model):
     """One company; nothing crosses from one to another."""
 
     name = models.CharField(max_length=120)
+    currency = models.CharField(max_length=3, default="EUR", help_text="ISO 4217; estimates are in it.")
     created_at = models.DateTimeField(default=timezone.now, editable=False)
 
     def __str__(self) -> str:

@@ -76,6 +76,21 @@ def observe(of: Person, verb: str, subject: Scoped, address: str | None, after: 
     )
 
 
+def record_of_customer(verb: str, subject: Any, after: Mapping[str, Any]) -> None:
+    """Write one line for what a customer did through a link: nobody's name, and no address, which is personal.
+
+    `subject` is a row with a `card`. Call it inside the transaction of the change.
+    """
+    AuditEntry.objects.create(
+        business_id=subject.card.business_id,
+        shop_id=subject.card.shop_id,
+        verb=verb,
+        subject=subject._meta.model_name,
+        subject_id=subject.pk,
+        after=_kept(subject, after),
+    )
+
+
 def changes(row: Scoped, wanted: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the fields of `wanted` that differ from `row`, as they are and as they will be."""
     differing = [name for name, value in wanted.items() if getattr(row, name) != value]

@@ -18,7 +18,7 @@ from calc.checks import Findings, check_spring
 from calc.refusal import Problem, Refusal
 from calc.springs import first_and_last
 from calc.units import FACTORS
-from shops import leaving, trail, versions
+from shops import leaving, money, trail, versions
 from shops.access import everywhere, rows_to_change
 from shops.models import Business, Person, Shop, StockSpring, Tool, default_units
 from shops.refusals import blocked, forbidden, wrong
@@ -49,6 +49,22 @@ def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, An
     person.save()
     trail.record(Actor(person), "found business", first, None, {"name": name})
     return person
+
+
+@transaction.atomic
+def choose_currency(actor: Actor, currency: str) -> Business:
+    """Set the currency of the business's estimates, by its code in ISO 4217; only an owner may."""
+    if actor.person.role != Person.Role.OWNER:
+        raise forbidden("owner_only", "Only an owner chooses the currency.")
+    if not money.is_code(currency):
+        text = f"{currency} is no currency's code: write three capital letters, as in EUR."
+        raise wrong("currency", "unknown_currency", text, currency)
+    business = Business.objects.select_for_update().get(pk=actor.person.business_id)
+    if business.currency != currency:
+        before, business.currency = business.currency, currency
+        business.save(update_fields=["currency"])
+        trail.record(actor, "choose currency", actor.person.shop, {"currency": before}, {"currency": currency})
+    return business
 
 
 @transaction.atomic

@@ -8,7 +8,9 @@ import factory
 from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
+from setups import approval_models as approvals
 from setups import bike_models as bikes
+from setups import estimates
 from setups import models as setups
 from setups.learned import model_key
 from shops import keys
@@ -219,6 +221,30 @@ class JobCardFactory(factory.django.DjangoModelFactory):
     rider = factory.SubFactory(RiderFactory, customer=factory.SelfAttribute("..customer"))
     complaint = "Dives under braking."
     opened_by = factory.SubFactory(PersonFactory, shop=factory.SelfAttribute("..shop"))
+
+
+LABOUR = {"kind": "labour", "text": "Fork service", "amount_minor": 18_000}
+
+
+class EstimateFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = approvals.Estimate
+
+    card = factory.SubFactory(JobCardFactory)
+    lines = factory.LazyFunction(lambda: [dict(LABOUR)])
+
+
+class EstimateAskFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = approvals.EstimateAsk
+
+    card = factory.SubFactory(JobCardFactory)
+    secret_sha256 = factory.Sequence(lambda n: f"{n:064x}")
+    lines = factory.LazyFunction(lambda: [dict(LABOUR)])
+    currency = "EUR"
+    digest = factory.LazyAttribute(lambda o: estimates.digest_of(o.lines, o.currency))
+    expires_at = factory.LazyFunction(lambda: timezone.now() + timedelta(days=14))
+    made_by = factory.SelfAttribute("card.opened_by")
 
 
 class ReadingFactory(factory.django.DjangoModelFactory):

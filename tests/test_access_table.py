@@ -129,7 +129,11 @@ def table(of: Rows) -> dict[str, Row]:
         "POST /api/record/open/": link_holders({"secret": of.secret}),
         "POST /api/record/pdf/": link_holders({"secret": of.secret}),
         "POST /api/record/check/": open_to_all(200, {"number": "1", "head": of.head}),
+        "POST /api/estimate/open/": link_holders({"secret": of.ask_secret}),
+        "POST /api/estimate/answer/": link_holders({"secret": of.ask_secret, "answer": "declined"}),
         "GET /api/units/": staff(),
+        "GET /api/business/": staff(),
+        "PATCH /api/business/currency/": owners(200, {"currency": "CHF"}, foreign=200),
         "GET /api/schema/": staff(),
         **{f"POST /api/calc/{name}/": staff(400, {}) for name in CALCULATIONS},
         "GET /api/shops/": staff(),
@@ -229,6 +233,11 @@ def table(of: Rows) -> dict[str, Row]:
         f"DELETE {card}parts/<int:lid>/": own_shop(200, None, MATCH),
         f"POST {card}cautions/<slug:key>/read/": own_shop(200, {}),
         f"POST {card}sign-offs/": own_shop(200, {"part": "work"}),
+        f"PUT {card}estimate/": own_shop(
+            200, {"needs_approval": True, "lines": []}, {"HTTP_IF_MATCH": '"1"'}
+        ),
+        f"POST {card}estimate/asks/": own_shop(201, {}),
+        f"POST {card}estimate/asks/<int:lid>/revoke/": own_shop(200, {}),
         f"POST {card}overrides/": managers(
             409, {"code": "torque_blank", "about": "", "reason": "No manual at hand."}
         ),
@@ -278,6 +287,9 @@ class Rows:
         self.part, self.rid = factories.PartLineFactory(card=card).pk, factories.ReadingFactory(card=card).pk
         self.card = card.pk
         self.twin = factories.BikeFactory(business=shop.business, owner=customer).pk
+        self.ask_secret = secrets.token_urlsafe(32)
+        factories.EstimateFactory(card=card)
+        self.ask = factories.EstimateAskFactory(card=card, secret_sha256=digest(self.ask_secret)).pk
         self.merge = factories.BikeMergeFactory(kept=bike, by=technician).pk
         self.pk = {
             "shops": shop.pk,
@@ -300,7 +312,7 @@ class Rows:
             "pk": self.sealed if sealed else self.card if kind == "cards" else self.pk.get(kind),
             "tid": self.tid,
             "rid": self.rid,
-            "lid": self.merge if kind == "bikes" else self.link if sealed else self.part,
+            "lid": self._line(template, kind),
             "stage": "built",
             "end": "rear",
             "key": "first_ride",
@@ -310,9 +322,17 @@ class Rows:
         return re.sub(r"<\w+:(\w+)>", lambda found: str(named[found[1]]), template)
 
 
+    def _line(self, template: str, kind: str) -> int:
+        if kind == "bikes":
+            return self.merge
+        if "/estimate/" in template:
+            return self.ask
+        return self.link if about_a_record(template) else self.part
+
+
 def about_a_record(template: str) -> bool:
     """Return whether the address is about a sealed card."""
-    return template.endswith(SEALED) or "/record/" in template
+    return "/estimate/" not in template and (template.endswith(SEALED) or "/record/" in template)
 
 
 def routed() -> set[str]:

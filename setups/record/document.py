@@ -169,6 +169,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "record": {"number": heading.number},
         "card": card["id"],
         "internal_notes": card["internal_notes"],
+        "estimate": _estimate(card["estimate"]),
         "readings": [
             _reading(one) | {"value": documents.commit(f"internal.readings.{place}.value", one["value"])}
             for place, one in enumerate(one for one in card["readings"] if one["unit"] == "kg")
@@ -294,6 +295,15 @@ def _inputs(documents: Documents, inputs: Mapping[str, Mapping[str, Any]]) -> di
                 if asked is not None and load in asked:
                     frozen[stage][end][load] = documents.commit(f"public.inputs.{stage}.{end}.{load}", asked[load])
     return frozen
+
+
+def _estimate(estimate: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """Return what was estimated and whether the customer agreed; not the address that the answer came from."""
+    if estimate is None or not estimate["lines"]:
+        return None
+    answered = [one for one in estimate["asks"] if one["answer"]]
+    answers = [_pick(one, "answer", "answered_at", "total_minor", "currency") for one in answered]
+    return _pick(estimate, "needs_approval", "lines", "total_minor", "currency", "state") | {"answers": answers}
 
 
 def _loads(documents: Documents, loads: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from setups import cautions
+from setups import blockers, cautions
 from setups.models import CautionRead, JobCard, SignOff
 from setups.verbs.guard import hold
 from shops import trail
@@ -45,6 +45,8 @@ def sign_off(actor: Actor, card: JobCard, part: str) -> SignOff:
     hold(card)
     if card.sign_offs.filter(part=part).exists():
         raise blocked("signed_already", "This part of the job is signed off already.", "part")
+    if part == SignOff.Part.WORK and (waits := blockers.work_waits(card)) is not None:
+        raise blocked("not_approved", waits["text"], "part")
     signed = SignOff.objects.create(
         card=card, part=part, statement=STATEMENTS[SignOff.Part(part)], by=actor.person
     )

@@ -75,7 +75,7 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
     else:
         kept = _use(line, line.wrench, findings)
     findings.raise_any()
-    everywhere(Tool, why="the wrench of a line already held").filter(pk=line.wrench_id).update(
+    everywhere(Tool, why="the wrench of a line already held").filter(pk__in=[line.wrench_id]).update(
         cycles_since_calibration=F("cycles_since_calibration") + 1
     )
     wanted = {

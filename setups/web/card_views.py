@@ -64,7 +64,7 @@ class CardsView(RowsView):
 
     model = JobCard
     serializer_class = shapes.CardAnswer
-    related = ("shop", "bike", "bike__owner", "customer", "rider", "opened_by")
+    related = ("shop", "business", "bike", "bike__owner", "customer", "rider", "opened_by")
     roles: ClassVar = dict.fromkeys((*WORK, *READ), EVERYBODY)
     reads: ClassVar = frozenset({"preview", "choose"})
     versionless: ClassVar = frozenset({"write_setting"})
@@ -178,10 +178,10 @@ class CardsView(RowsView):
                 raise wrong(
                     field, "unknown_choice", f"{word[:40]!r} is none of: {', '.join(known)}.", word[:40]
                 )
-        settings.write_setting(self.actor(), card, stage, end, request.data, self._setting_version())
+        settings.write_setting(self.actor(), card, stage, end, request.data, self.version_or_first())
         return self.whole(card)
 
-    def _setting_version(self) -> int | None:
+    def version_or_first(self) -> int | None:
         """Return the version in If-Match, or None for If-None-Match: *; one of the two must be there."""
         if self.request.headers.get("If-None-Match", "").strip() == "*":
             return None

@@ -80,7 +80,7 @@ class CardRecordView(CardsView):
         former_owner.refuse(card, self.person, "This record")
         link, secret = links.share(self.actor(), card, **self.body(shapes.LinkBody))
         body = {"id": link.pk, "url": f"/record#{secret}", "expires_at": link.expires_at}
-        return _private(Response(shapes.LinkAnswer(body).data, status.HTTP_201_CREATED))
+        return private(Response(shapes.LinkAnswer(body).data, status.HTTP_201_CREATED))
 
     @doing("record_revoke_link")
     def revoke(self, request: Request, pk: int, lid: int) -> Response:
@@ -100,7 +100,7 @@ class CardRecordView(CardsView):
         told = _record(first, later)
         if former_owner.hidden_from(card, self.person):
             told = former_owner.record_without_person(told)
-        return _private(Response(shapes.RecordAnswer(told).data))
+        return private(Response(shapes.RecordAnswer(told).data))
 
     @extend_schema(
         operation_id="record_pdf",
@@ -150,7 +150,7 @@ class OpenRecordView(PublicView):
     )
     def post(self, request: Request) -> Response:
         """Exchange a link's secret for the page; unknown, expired and revoked ones are answered alike."""
-        return _private(Response(page.page_of(_link(request))))
+        return private(Response(page.page_of(_link(request))))
 
 
 class RecordPdfView(PublicView):
@@ -184,7 +184,7 @@ class CheckRecordView(PublicView):
         body = checked(shapes.PrintedBody, request.data, request=request)
         if not (body["number"].isascii() and body["number"].isdigit()):
             raise wrong("number", "not_a_number", "Give the number as the PDF prints it.", body["number"])
-        return _private(Response(validity.validity(int(body["number"]), body["head"])))
+        return private(Response(validity.validity(int(body["number"]), body["head"])))
 
 
 def _link(request: Request) -> CustomerLink:
@@ -224,10 +224,10 @@ def _pdf(request: Request, record: SealedRecord, name: str) -> HttpResponse:
         body = problems("no_pdf_library", str(error))
         return Response(body, status.HTTP_503_SERVICE_UNAVAILABLE)
     headers = {"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"}
-    return _private(HttpResponse(content, content_type="application/pdf", headers=headers))
+    return private(HttpResponse(content, content_type="application/pdf", headers=headers))
 
 
-def _private(response: R) -> R:
+def private(response: R) -> R:
     """Keep an answer out of every cache and search index, and its address out of every referrer."""
     response["Cache-Control"] = "no-store"
     response["X-Robots-Tag"] = "noindex, nofollow"

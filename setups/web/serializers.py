@@ -23,10 +23,11 @@ from calc.web.serializers import (
     RockerSerializer,
     SagAnswerSerializer,
 )
-from setups import bodies, sums
+from setups import bodies, estimates, sums
 from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
+from shops import money
 from shops.models import StockSpring, Tool
 from shops.web.serializers import ID_LIMIT, Email, Flag, StrictDate, WholeId
 from shops.web.spring_shapes import curve
@@ -793,6 +794,43 @@ class OverrideAnswer(serializers.Serializer[Any]):
     stands = serializers.BooleanField(help_text="False: it stands in the way no more, so nothing is overridden.")
 
 
+class EstimateLine(StrictSerializer):
+    """One line of an estimate."""
+
+    kind = Choice(choices=estimates.KINDS)
+    text = Text(max_length=200)
+    amount_minor = Number(Band("the amount", "", 0, money.LARGEST), whole=True, help_text="In the smallest unit.")
+
+
+class AskBrief(serializers.Serializer[Any]):
+    """A link through which the customer was asked, and the answer."""
+
+    id = serializers.IntegerField()
+    made_by_name = serializers.CharField()
+    made_at = serializers.DateTimeField()
+    expires_at = serializers.DateTimeField()
+    revoked_at = serializers.DateTimeField(allow_null=True)
+    total_minor = serializers.IntegerField()
+    currency = serializers.CharField()
+    openings = serializers.IntegerField()
+    answer = serializers.ChoiceField(choices=["approved", "declined"], allow_blank=True)
+    answered_at = serializers.DateTimeField(allow_null=True)
+    answered_from = serializers.CharField(allow_null=True, help_text="The network address; told to managers.")
+
+
+class EstimateAnswer(serializers.Serializer[Any]):
+    """The estimate; version null: none is written yet."""
+
+    version = serializers.IntegerField(allow_null=True)
+    needs_approval = serializers.BooleanField(help_text="Work is not signed off before the customer's approval.")
+    lines = EstimateLine(many=True)
+    total_minor = serializers.IntegerField()
+    currency = serializers.CharField(help_text="ISO 4217.")
+    minor_digits = serializers.IntegerField(help_text="Decimals of an amount.")
+    state = serializers.ChoiceField(choices=["none", "not_asked", "asked", "approved", "declined", "changed"])
+    asks = AskBrief(many=True)
+
+
 class RecordBrief(serializers.Serializer[Any]):
     """The sealed record of the card."""
 
@@ -901,6 +939,7 @@ class CardAnswer(serializers.Serializer[Any]):
     sign_offs = SignOffAnswer(many=True)
     blockers = BlockerAnswer(many=True)
     overrides = OverrideAnswer(many=True)
+    estimate = EstimateAnswer(allow_null=True)
     record = RecordBrief(allow_null=True)
     links = LinkBrief(many=True)
     former_owner = serializers.BooleanField(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from shops.web import joining_views, second_factor_views, session_views, tablet_views, views
+from shops.web import business_views, joining_views, second_factor_views, session_views, tablet_views, views
 
 router = SimpleRouter(use_regex_path=False)
 router.register("shops", views.ShopsView, "shop")
@@ -31,5 +31,7 @@ urlpatterns = [
     path("recovery/use/", joining_views.RecoverView.as_view(), name="recovery-use"),
     path("tablet/", tablet_views.TabletHereView.as_view(), name="tablet-here"),
     path("tablet/hands/", tablet_views.TabletHandsView.as_view(), name="tablet-hands"),
+    path("business/", business_views.BusinessView.as_view(), name="business"),
+    path("business/currency/", business_views.BusinessCurrencyView.as_view(), name="business-currency"),
     *router.urls,
 ]

@@ -740,7 +740,7 @@ class TestBlockers:
     def test_every_blocker_is_one_sentence_with_a_step(self, opened):
         assert len(opened["blockers"]) > 10
         for one in opened["blockers"]:
-            assert set(one) == {"code", "text", "step"}
+            assert set(one) == {"code", "text", "step", "about", "may_override"}
             assert one["text"].endswith((".", "?"))
             assert one["step"] in JobCard.Step.values
 
