@@ -27,7 +27,7 @@ FIXED = (
     "overrides",
 )  # fmt: skip
 """What the record computed or says of itself: only what people entered can have been wrong."""
-FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results")
+FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results", "estimate")
 """The same of the internal part."""
 PERSONAL_NAMES = JobCard.personal_fields | Bike.personal_fields
 """What must not stand in the trail, which nobody can erase."""

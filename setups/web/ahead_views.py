@@ -12,7 +12,7 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import blockers, measured, whole_card
+from setups import blockers, former_owner, measured, whole_card
 from setups.ahead import spread, suits, wall, window
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
@@ -36,7 +36,9 @@ class CardAheadView(CardsView):
 
     def held(self) -> JobCard:
         """Return the card of this address with all that hangs on it."""
-        return whole_card.with_parts(self.get_object())
+        card = whole_card.with_parts(self.get_object())
+        former_owner.refuse(card, self.person, "The rider's mass")
+        return card
 
     def end(self) -> str:
         """Return which end is asked about."""
