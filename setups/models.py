@@ -147,7 +147,7 @@ class Bike(Scoped):
 class JobCard(Scoped):
     """One job, from taking the bike in to the sealed record."""
 
-    personal_fields = frozenset({"complaint", "internal_notes", "explanation"})
+    personal_fields = frozenset({"complaint", "internal_notes", "explanation", "cases"})
 
     class Step(models.TextChoices):
         RECEIVED = "received", "as received"
@@ -196,6 +196,9 @@ class JobCard(Scoped):
         default=dict, blank=True, help_text="Per end, what earlier cards of the model showed and somebody accepted."
     )
     altitude_m = models.FloatField(default=0.0)
+    cases = models.JSONField(
+        default=list, blank=True, help_text="Load cases beside the rider alone; see `setups.load_cases`."
+    )
     opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(default=timezone.now, db_index=True)
     version = models.PositiveIntegerField(default=1)

@@ -16,6 +16,7 @@ from typing import Any
 
 from calc.bands import BANDS
 from calc.choose import soft_wound_up
+from calc.contact import damping_change_percent
 from calc.evaluate import evaluate, sprung_load
 from calc.picture import picture
 from calc.refusal import Note, Problem, Refusal
@@ -30,6 +31,8 @@ STAGES = ("received", "chosen", "built")
 STAGE_LABELS: Mapping[str, str] = {"received": "as received", "chosen": "chosen", "built": "as built"}
 TOPPED_OUT_MM = 1.0
 """A static sag below this, the uncertainty of one reading, may be a bike that stands topped out."""
+LEAST_DAMPING_PERCENT = 1.0
+"""A smaller change of damping than this is finer than any clicker."""
 AXLES: Mapping[str, str] = {"front": "front axle", "rear": "rear axle"}
 
 
@@ -46,6 +49,7 @@ class Side:
     missing: tuple[str, ...] = ()
     label: str = ""
     request: dict[str, Any] | None = field(default=None, repr=False)
+    damping: dict[str, Any] | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the side as the plain mapping that the API answers."""
@@ -53,6 +57,7 @@ class Side:
             "result": self.result,
             "verdict": self.verdict.as_dict(),
             "picture": self.picture,
+            "damping": self.damping,
             "problems": [problem.as_dict() for problem in self.problems],
             "missing": list(self.missing),
         }
@@ -132,7 +137,27 @@ def side(
     if verdict.code != "unknown":
         verdict = hedged(verdict, _doubts(card, stage, end, bool(apart), read))
     found = Side(result, verdict, None, problems, missing, label, asked.request)
-    return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text))
+    was = next((one.result for role, one in against if role == "received"), None)
+    damping = None if was is None else damping_to_match(was, result)
+    return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text), damping=damping)
+
+
+def damping_to_match(was: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Return how much more rebound damping keeps its ratio, in per cent and in a sentence; None where the wheel rate
+    is as before.
+    """
+    before, after = was["wheel_rate_n_per_mm"], now["wheel_rate_n_per_mm"]
+    if before <= 0 or after <= 0:
+        return None
+    change = damping_change_percent(before, after)
+    if abs(change) < LEAST_DAMPING_PERCENT:
+        return None
+    text = (
+        f"The wheel rate {'rises' if change > 0 else 'falls'} from {before:.3g} to {after:.3g} N/mm: start with about "
+        f"{abs(change):.0f} % {'more' if change > 0 else 'less'} rebound damping. A starting point, no more: how many "
+        "clicks that is, only the damper tells, and the test ride decides."
+    )
+    return {"percent": round(change, 1), "text": text}
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,7 @@ _FACE = (
     "hours",
     "next_service_note",
     "altitude_m",
+    "cases",
 )
 
 

@@ -208,6 +208,8 @@ def table(of: Rows) -> dict[str, Row]:
         f"POST {card}choose/": readers(200, {"end": "rear"}),
         f"POST {card}suits/": readers(200, {"end": "rear"}),
         f"POST {card}window/": readers(200, {"end": "rear"}),
+        f"POST {card}cases/": readers(200, {"end": "rear"}),
+        f"POST {card}ride/": readers(200, {"end": "rear"}),
         f"GET {card}sure/": readers(),
         # Past the door, and refused: this card lacks the loads that a ladder rests on.
         f"GET {card}ladder/<str:end>.pdf": readers(400),

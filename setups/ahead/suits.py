@@ -14,6 +14,7 @@ from calc.suits import suits
 from setups import measured, ranking, sums
 from setups.ahead.standing import Standing, share_of, springs_fitted, standing
 from setups.models import JobCard
+from setups.springs import rate_words
 
 LIGHT_KG, HEAVY_KG = 60.0, 100.0
 """Two riders in full kit to compare a spring by (our own choice, no source)."""
@@ -78,13 +79,13 @@ def _listed(card: JobCard, now: Standing) -> tuple[list[dict[str, Any]], int]:
         body = sums.body_of(card, stage, now.end) or (now.body if stage == "received" else {})
         for holder in springs_fitted(body, now.end)[:1]:
             spring = sums.plain_spring(holder["spring"])
-            listed.append({"id": stage, "label": sums.rate_words(spring), "spring": spring, "code": "", "where": where})
+            listed.append({"id": stage, "label": rate_words(spring), "spring": spring, "code": "", "where": where})
     data, left_out = measured.end_data(card, now.end) or {}, 0
     for one in ranking.springs_of(card, now.end):
         if ranking.fits(data, one, 0.0, now.end) is False:
             left_out += 1
             continue
-        label = sums.rate_words(one.spring)
+        label = rate_words(one.spring)
         listed.append({"id": one.pk, "label": label, "spring": one.spring, "code": one.code, "where": ""})
     return listed, left_out
 

@@ -14,7 +14,7 @@ whole suspension for the load can estimate it from them, as from the bike itself
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -99,7 +99,7 @@ class Gathered:
     per stage and
     end (None where it could not be asked), `shop` and `trail` plain mappings, `no_cure` the pictures that
     show that
-    preload is no cure for a soft spring.
+    preload is no cure for a soft spring, `load_cases` what each end's look at its load cases says.
     """
 
     card: Mapping[str, Any]
@@ -108,6 +108,7 @@ class Gathered:
     shop: Mapping[str, Any]
     no_cure: Mapping[str, str | None]
     trail: list[int]
+    load_cases: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass
@@ -154,6 +155,7 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "verdicts": _from_sides(gathered.sides, "verdict"),
         "pictures": _pictures(gathered),
         "gap_and_oil": gap_and_oil(card),
+        "load_cases": _load_cases(documents, card["cases"], gathered.load_cases),
         "parts": [_pick(part, "direction", "description", "quantity", "batch") for part in card["parts"]],
         "torques": [_torque(line) for line in card["torques"]],
         "cautions": [_pick(one, "key", "step", "word", "text", "read_by_name", "read_at") for one in card["cautions"]],
@@ -186,6 +188,18 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
 
 def _pick(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
     return {key: row[key] for key in keys}
+
+
+def _load_cases(
+    documents: Documents, cases: Sequence[Mapping[str, Any]], found: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return the load cases: what was added is somebody's mass and committed to, its preload is the job."""
+    added = [
+        {"label": case["label"], "rear_share": case["rear_share"]}
+        | {"mass_kg": documents.commit(f"public.load_cases.added.{place}.mass_kg", case["mass_kg"])}
+        for place, case in enumerate(cases)
+    ]
+    return {"added": added, "preloads": {end: found.get(end) for end in ENDS}}
 
 
 def _bike(documents: Documents, bike: Mapping[str, Any] | None) -> dict[str, Any] | None:

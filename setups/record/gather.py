@@ -9,6 +9,7 @@ from calc.choose import soft_wound_up
 from calc.picture import picture
 from calc.refusal import Refusal
 from setups import sums
+from setups.ahead.cases import each_load
 from setups.models import JobCard
 from setups.record.document import END_WORDS, ENDS, STAGES, Gathered
 from setups.whole_card import whole_card
@@ -27,7 +28,16 @@ def gather(card: JobCard) -> Gathered:
         shop=_shop(card.shop),
         no_cure={end: _no_cure(sides, end) for end in ENDS},
         trail=_trail(card),
+        load_cases={end: _load_cases(card, end) for end in ENDS} if card.cases else {},
     )
+
+
+def _load_cases(card: JobCard, end: str) -> dict[str, Any] | None:
+    """Return the preload of each load case with the springs as built; None where that was not worked out."""
+    found = each_load(card, end)
+    if found["stage"] != "built" or not found["cases"]:
+        return None
+    return {"cases": found["cases"], "text": found["text"]}
 
 
 def _side(side: sums.Side) -> dict[str, Any]:

@@ -363,6 +363,19 @@ def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str,
     return [*said, text if was in (None, now) else f"{text} (was {typed(was)})"]
 
 
+def load_cases(document: Mapping[str, Any]) -> list[str]:
+    """Say end by end which preload each load case needs; empty where the record holds none (older ones do not)."""
+    preloads = (document.get("load_cases") or {}).get("preloads") or {}
+    said = []
+    for end in ENDS:
+        for case in (preloads.get(end) or {}).get("cases", []):
+            text = f"{END_WORDS[end].capitalize()}, {case['label']}: {typed(round(case['set_to_mm'], 1))} mm of preload"
+            if not case["in_band"]:
+                text += ", the nearest that its adjuster gives"
+            said.append(f"{text}, for a rider sag of {whole(case['rider_sag_mm'])} mm.")
+    return said
+
+
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
     said = {stage: (document["verdicts"][stage][end] or {}).get("text", "") for stage in ("received", "built")}

@@ -87,6 +87,7 @@ def html(sealed: Sealed, shared: list[tuple[str, str]]) -> str:
             "yours": [one for one in _cautions(record) if one["step"] == RIDERS_STEP],
             "workshop": [one for one in _cautions(record) if one["step"] != RIDERS_STEP],
             "columns": columns(record),
+            "load_cases": layout.load_cases(record),
             "shared": shared,
         },
     )

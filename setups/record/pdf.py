@@ -148,6 +148,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "bike_sources": layout.sources(record),
         "readings": layout.readings(record),
         "spring_work": layout.spring_work(record),
+        "load_cases": layout.load_cases(record),
         "shop_lines": shop_lines(record["shop"]),
         "torques": torques(record["torques"], zone),
         "columns": columns(record),

@@ -14,6 +14,7 @@ from calc.refusal import Problem, Refusal
 from setups import bodies, fasteners, measured
 from setups.blockers import day_in
 from setups.limits import DISTANCE, HOURS
+from setups.load_cases import check_cases
 from setups.models import Bike, Customer, JobCard, Rider, Setting, TorqueLine
 from setups.verbs import bikes
 from setups.verbs.guard import change, check_bands, hold
@@ -87,6 +88,8 @@ def change_card(actor: Actor, card: JobCard, version: int, values: Mapping[str, 
         _check_service(values["next_service_on"], card)
     if "targets" in values:
         _check_targets(values["targets"], card)
+    if "cases" in values:
+        check_cases(values["cases"])
     bikes.check_data({key: value for key, value in values.items() if key.startswith("loose_")}, "loose_")
     return change(actor, "change card", card, version, values)
 

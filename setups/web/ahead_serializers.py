@@ -6,11 +6,14 @@ from typing import Any
 
 from rest_framework import serializers
 
+from calc import contact
 from calc.each_rider import TOLD
-from calc.web.fields import Number
+from calc.web.fields import Choice, Number
+from calc.web.riding import RideSerializer
 from calc.web.serializers import NoteSerializer, ProblemSerializer, shape
 from calc.web.sure_serializers import DoubtSerializer, IntervalSerializer, NextReadingSerializer
 from setups import sums
+from setups.web.serializers import EndBody
 
 UNITS = {
     "preload_mm": "mm",
@@ -133,3 +136,43 @@ SpreadsAnswer = shape(
     "SpreadsAnswer", serializers.Serializer, "How sure every sag and rate of the card is.",
     **{stage: SpreadEnds() for stage in sums.STAGES},
 )  # fmt: skip
+
+
+class CaseRow(serializers.Serializer[Any]):
+    """One load case with the springs of the newest setting."""
+
+    label = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF's own
+    preload_mm = Number(unit="mm", what="the preload that gives the rider sag aimed at", allow_null=True)
+    set_to_mm = Number(unit="mm", what="the nearest preload that the adjuster has")
+    rider_sag_mm = Number(unit="mm", what="the sag there with everything on")
+    static_sag_mm = Number(unit="mm", what="the static sag there")
+    reached = serializers.BooleanField()
+    in_band = serializers.BooleanField()
+
+
+class CasesAnswer(LookAnswer):
+    """The preload for each load, and whether the adjuster reaches them all."""
+
+    stage = serializers.CharField(allow_null=True)
+    cases = CaseRow(many=True)
+    reaches_all = serializers.BooleanField(allow_null=True)
+    text = serializers.CharField(allow_null=True, help_text="One sentence.")
+
+
+class GripBody(EndBody):
+    """Which end, and what is known of road, speed, tyre and damper; what is left out is assumed."""
+
+    road_class = Choice(list(contact.ROAD_CLASSES), required=False, allow_null=True)
+    speed_km_per_h = Number(contact.BANDS["speed_km_per_h"], required=False, allow_null=True)
+    tyre_rate_n_per_mm = Number(contact.BANDS["tyre_rate_n_per_mm"], required=False, allow_null=True)
+    damping_ratio = Number(contact.BANDS["damping_ratio"], required=False, allow_null=True)
+
+
+class GripAnswer(LookAnswer):
+    """Grip and ride before, and after with the damper left alone or set to match."""
+
+    stage = serializers.CharField(allow_null=True)
+    before = RideSerializer(allow_null=True)
+    after_same_damping = RideSerializer(allow_null=True)
+    after_matched_damping = RideSerializer(allow_null=True)
+    assumed = serializers.ListField(child=serializers.CharField(), help_text="Which of the inputs nobody gave.")

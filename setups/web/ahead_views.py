@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from setups import blockers, former_owner, measured, whole_card
-from setups.ahead import spread, suits, wall, window
+from setups.ahead import cases, ride, spread, suits, wall, window
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.web import ahead_serializers as shapes
@@ -25,7 +25,7 @@ from shops.web.errors import problems
 from shops.web.permissions import EVERYBODY
 from shops.web.serializers import ProblemsAnswer
 
-LOOKS = ("suits", "window")
+LOOKS = ("suits", "window", "cases", "ride")
 
 
 class CardAheadView(CardsView):
@@ -53,6 +53,17 @@ class CardAheadView(CardsView):
     def window(self, request: Request, pk: int) -> Response:
         """Say which rates and preloads bring both sags into band."""
         return Response(window.room(self.held(), self.end()))
+
+    @extend_schema(operation_id="cards_cases", request=EndBody, responses={200: shapes.CasesAnswer})
+    def cases(self, request: Request, pk: int) -> Response:
+        """Say which preload each load case of the card needs."""
+        return Response(cases.each_load(self.held(), self.end()))
+
+    @extend_schema(operation_id="cards_ride", request=shapes.GripBody, responses={200: shapes.GripAnswer})
+    def ride(self, request: Request, pk: int) -> Response:
+        """Compare grip and ride before and after the change of springs."""
+        body = self.body(shapes.GripBody)
+        return Response(ride.grip(self.held(), body["end"], body))
 
     @extend_schema(operation_id="cards_sure", responses={200: shapes.SpreadsAnswer})
     def sure(self, request: Request, pk: int) -> Response:

@@ -23,7 +23,7 @@ from calc.web.serializers import (
     RockerSerializer,
     SagAnswerSerializer,
 )
-from setups import bodies, estimates, sums
+from setups import bodies, estimates, load_cases, sums
 from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
@@ -410,6 +410,14 @@ class CardTargets(StrictSerializer):
     rear = SagBands(**_OPEN)
 
 
+class CaseShape(StrictSerializer):
+    """What rides along in one load case, and how much of it the rear axle carries."""
+
+    label = Text(max_length=load_cases.LONGEST_LABEL)  # type: ignore[assignment]  # the field, over DRF's own
+    mass_kg = Number(load_cases.MASS)
+    rear_share = Number(load_cases.REAR_SHARE)
+
+
 class CardChange(StrictSerializer):
     """A change of what stands on the card's face."""
 
@@ -424,6 +432,7 @@ class CardChange(StrictSerializer):
     next_service_note = Text(max_length=200, allow_blank=True)
     targets = CardTargets()
     altitude_m = Number(BANDS["front.altitude_m"])
+    cases = serializers.ListField(child=CaseShape(), max_length=load_cases.MOST)
     loose_description = Text(max_length=200, allow_blank=True)
     loose_front = Kept(FrontShape, allow_null=True)
     loose_rear = Kept(RearShape, allow_null=True)
@@ -568,12 +577,20 @@ class VerdictAnswer(serializers.Serializer[Any]):
     action = serializers.ChoiceField(choices=["change_spring", "set_preload", "none", "measure"])
 
 
+class DampingAnswer(serializers.Serializer[Any]):
+    """How much more rebound damping keeps its ratio at the new wheel rate."""
+
+    percent = Number(unit="%", what="the change of rebound damping")
+    text = serializers.CharField(help_text="One sentence, with its limit.")
+
+
 class SideAnswer(serializers.Serializer[Any]):
     """One end at one stage: what calc computed, the verdict, the picture, and why something is not there."""
 
     result = EndAnswerSerializer(allow_null=True)
     verdict = VerdictAnswer()
     picture = serializers.CharField(allow_null=True, help_text="SVG.")
+    damping = DampingAnswer(allow_null=True, help_text="Against the setting as received, where that was drawn beside.")
     problems = ProblemSerializer(many=True)
     missing = serializers.ListField(child=serializers.CharField())
 
@@ -924,6 +941,7 @@ class CardAnswer(serializers.Serializer[Any]):
     next_service_on = serializers.DateField(allow_null=True)
     next_service_note = serializers.CharField()
     altitude_m = Number(unit="m", what="altitude where the fork is vented and ridden")
+    cases = CaseShape(many=True)
     opened_by_name = serializers.CharField()
     opened_at = serializers.DateTimeField()
     targets = CardTargetsAnswer()

@@ -25,7 +25,14 @@ export function open(bench) {
   const forms = {};
   let shown = "";
 
+  const rebound = h("p", { class: "said rebound" });
+  const tellRebound = () => {
+    const text = desk.sides?.[desk.card.settings.built?.[bench.end] ? "built" : "chosen"]?.[bench.end]?.damping?.text ?? "";
+    if (rebound.textContent !== text) rebound.textContent = text;
+    rebound.hidden = !text;
+  };
   const show = () => {
+    tellRebound();
     const now = `${bench.end}${started(desk, bench.end)}`;
     if (now === shown) return;
     shown = now;
@@ -43,7 +50,7 @@ export function open(bench) {
   show();
   lock();
   return {
-    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, work),
+    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work),
     sight: (end) => {
       const stage = newest(desk, ["built", "chosen", "received"], end);
       const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };

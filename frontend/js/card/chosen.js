@@ -65,6 +65,7 @@ function endPlace(bench, end) {
       sheet.problems = readProblems(side.problems ?? []);
       Object.assign(preview, { side, fresh: !side.problems?.length, why: "Not recalculated." });
       trying.sync();
+      tellRebound();
       bench.look();
     },
     failed: (why) => {
@@ -83,10 +84,18 @@ function endPlace(bench, end) {
   const aim = aimForm(desk, end);
   const learned = learnedLine(desk, end);
   const ahead = looks(desk, end);
+  const rebound = h("p", { class: "said rebound" });
+  const tellRebound = () => {
+    const side = sheet.waiting ? preview.side : desk.sides?.chosen?.[end];
+    const text = preview.fresh ? (side?.damping?.text ?? "") : "";
+    if (rebound.textContent !== text) rebound.textContent = text;
+    rebound.hidden = !text;
+  };
+  tellRebound();
   drawCure(cure, desk, end);
   return {
     // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
+    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, rebound, ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
@@ -98,6 +107,7 @@ function endPlace(bench, end) {
       aim.sync();
       ahead.sync();
       learned.sync();
+      tellRebound();
       trying.sync();
       if (news === "sides") drawCure(cure, desk, end);
     },

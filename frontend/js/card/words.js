@@ -44,6 +44,7 @@ export const SPRING_FACTS = {
 
 /** @type {Record<string, string>} */
 const FACTS = {
+  cases: "load cases",
   rate_n_per_mm: "rate",
   soft_n_per_mm: "soft rate",
   hard_n_per_mm: "hard rate",

@@ -1,0 +1,65 @@
+// @ts-check
+/** Grip and ride: what a change of springs does to the tyre's hold on a random road, compared, not foretold. */
+import * as api from "../api.js";
+import { h } from "../dom.js";
+import { choiceField, numberField } from "../parts/field.js";
+import { show, unitOf } from "../units.js";
+import { look } from "./look.js";
+
+const ROADS = [
+  ["A", "A, smooth"], ["B", "B, good"], ["C", "C, average"], ["D", "D, poor"], ["E", "E, very poor"],
+].map(([value, text]) => ({ value, text }));
+const STATES = /** @type {const} */ ([["before", "as received"], ["after_same_damping", "now, damper as it was"], ["after_matched_damping", "now, damper to match"]]);
+
+/**
+ * @param {import("./desk.js").Desk} desk
+ * @param {"front"|"rear"} end
+ */
+export function grip(desk, end) {
+  /** @type {Record<string, any>} */
+  const given = { road_class: "C", speed_km_per_h: 60, tyre_rate_n_per_mm: null, damping_ratio: null };
+  /** @type {ReturnType<typeof look>} */
+  let folded;
+  const take = (/** @type {string} */ key) => (/** @type {any} */ value) => {
+    given[key] = value;
+    void folded.ask();
+  };
+  const fields = [
+    choiceField({ name: `grip.${end}.road_class`, label: "Road, by ISO 8608", list: true, choices: ROADS, value: "C", onChange: take("road_class") }),
+    numberField({ name: `grip.${end}.speed`, label: "Speed", quantity: "km/h", step: 10, value: 60, onChange: take("speed_km_per_h") }),
+    numberField({ name: `grip.${end}.tyre`, label: "Tyre’s vertical rate", quantity: "rate", step: 10, start: 180, hint: "Blank: 180 N/mm, assumed.", onChange: take("tyre_rate_n_per_mm") }),
+    numberField({ name: `grip.${end}.damping`, label: "Damping ratio before", quantity: "", step: 0.05, start: 0.3, decimals: 2, hint: "Blank: 0.3, assumed.", onChange: take("damping_ratio") }),
+  ];
+  folded = look(desk, {
+    id: `grip-${end}`, title: "Grip and ride", hint: "One wheel on a random road, before and after. It compares the two; it does not foretell either.",
+    above: h("div", { class: "group-fields" }, ...fields.map((field) => field.element)),
+    ask: () => api.post(`${desk.path}ride/`, { end, ...given }),
+    draw: (answer) => [answer.before ? asTable(answer) : null],
+  });
+  return folded;
+}
+
+/** @param {any} answer */
+function asTable(answer) {
+  const rows = [
+    ["Tyre load varies by, rms", (/** @type {any} */ one) => `${percent(one.tyre_load_share)} of its static load`],
+    ["Time the tyre is near leaving the ground", (/** @type {any} */ one) => percent(one.near_leaving_share)],
+    ["Acceleration of what is sprung, rms", (/** @type {any} */ one) => `${one.acceleration_m_per_s2.toPrecision(3)} m/s²`],
+    ["Travel used about the sag, rms", (/** @type {any} */ one) => {
+      const { text, unit } = show(one.travel_mm, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined });
+      return `${text} ${unit}`;
+    }],
+  ];
+  return h("div", { class: "wide" }, h(
+    "table", { class: "fact-table" },
+    h("thead", null, h("tr", null, h("td"), ...STATES.map(([, name]) => h("th", { scope: "col" }, name)))),
+    h("tbody", null, ...rows.map(([name, of]) => h("tr", null, h("th", { scope: "row" }, name),
+      ...STATES.map(([state]) => h("td", null, /** @type {any} */ (of)(answer[state])))))),
+  ));
+}
+
+/** @param {number} share */
+function percent(share) {
+  const value = share * 100;
+  return value > 0 && value < 0.1 ? "under 0.1 %" : `${value.toFixed(value < 10 ? 1 : 0)} %`;
+}
