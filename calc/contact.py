@@ -171,18 +171,6 @@ def contact(request: Mapping[str, Any]) -> dict[str, Any]:
     return result
 
 
-def damping_change_percent(before_n_per_mm: float, after_n_per_mm: float) -> float:
-    """Return by how many per cent damping must change to keep its ratio when the wheel rate does: √(K₂/K₁) − 1.
-
-    Both wheel rates in N/mm, above zero; the mass on the wheel stays. Linear damping: ζ = c/(2 √(K m)) (Rao,
-    Mechanical Vibrations, ch. 2, from memory).
-
-    >>> round(damping_change_percent(18, 20), 2)
-    5.41
-    """
-    return 100 * (sqrt(after_n_per_mm / before_n_per_mm) - 1)
-
-
 def _check(request: Mapping[str, Any]) -> None:
     findings = Findings()
     for name in ("sprung_kg", "unsprung_kg", "tyre_rate_n_per_mm", "speed_km_per_h"):

@@ -16,7 +16,7 @@ from typing import Any
 
 from calc.bands import BANDS
 from calc.choose import soft_wound_up
-from calc.contact import damping_change_percent
+from calc.damping import growth
 from calc.evaluate import evaluate, sprung_load
 from calc.picture import picture
 from calc.refusal import Note, Problem, Refusal
@@ -149,7 +149,7 @@ def damping_to_match(was: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str
     before, after = was["wheel_rate_n_per_mm"], now["wheel_rate_n_per_mm"]
     if before <= 0 or after <= 0:
         return None
-    change = damping_change_percent(before, after)
+    change = 100 * (growth(before, after) - 1)
     if abs(change) < LEAST_DAMPING_PERCENT:
         return None
     text = (
