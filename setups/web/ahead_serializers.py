@@ -150,7 +150,7 @@ class CaseRow(serializers.Serializer[Any]):
     in_band = serializers.BooleanField()
 
 
-class CasesAnswer(LookAnswer):
+class LoadCasesAnswer(LookAnswer):
     """The preload for each load, and whether the adjuster reaches them all."""
 
     stage = serializers.CharField(allow_null=True)

@@ -54,7 +54,7 @@ class CardAheadView(CardsView):
         """Say which rates and preloads bring both sags into band."""
         return Response(window.room(self.held(), self.end()))
 
-    @extend_schema(operation_id="cards_cases", request=EndBody, responses={200: shapes.CasesAnswer})
+    @extend_schema(operation_id="cards_cases", request=EndBody, responses={200: shapes.LoadCasesAnswer})
     def cases(self, request: Request, pk: int) -> Response:
         """Say which preload each load case of the card needs."""
         return Response(cases.each_load(self.held(), self.end()))
