@@ -2,6 +2,9 @@
 
 Statistics of a sample as in JCGM 100:2008, 4.2 (mean, experimental standard deviation, standard uncertainty of
 the mean) and G.3 (Student's factor for few degrees of freedom).
+
+Numbered: [1] JCGM 100:2008, 4.2 and G.3, table G.2. [2] R. T. Birge, Phys. Rev. 40, 207 (1932), from memory. [3] M.
+Abramowitz and I. A. Stegun, Handbook of Mathematical Functions, 26.7.
 """
 
 from __future__ import annotations
@@ -26,6 +29,11 @@ class Bias:
 
     `spread_mm` is the sample standard deviation, `u_mm` the standard uncertainty of the mean, `expanded_mm` the
     half-width of its 95 % interval; None where one job cannot tell.
+
+    The number of `cards`, `mean_mm` in mm. Source: [1].
+
+    >>> Bias(3, 3.0, 1.0, 0.58, 2.5).sure
+    True
     """
 
     cards: int
@@ -52,6 +60,8 @@ def bias(differences_mm: Sequence[float], u_mm: Sequence[float] = ()) -> Bias:
     mean's uncertainty is therefore the larger of what the spread gives, s/√n, and what the readings give,
     √Σu²/n (R. T. Birge, Phys. Rev. 40, 207, 1932, from memory: external and internal consistency).
 
+    `differences_mm` has shape (jobs,). Raises ZeroDivisionError for none. Source: [1], [2].
+
     >>> found = bias([2.0, 3.0, 4.0])
     >>> found.mean_mm, found.spread_mm, round(found.u_mm, 4), round(found.expanded_mm, 3)
     (3.0, 1.0, 0.5774, 2.484)
@@ -67,6 +77,9 @@ def bias(differences_mm: Sequence[float], u_mm: Sequence[float] = ()) -> Bias:
 def of_moments(cards: int, mean_mm: float, spread_mm: float | None, sum_u2_mm2: float = 0.0) -> Bias:
     """Return the bias where a database has already worked out mean and sample standard deviation (None for one
     job); `sum_u2_mm2` is the sum of the readings' squared standard uncertainties.
+
+    `cards` is the number of jobs, `mean_mm` and `spread_mm` are in mm, `sum_u2_mm2` in mm². Raises nothing. Source:
+    [1], [2].
 
     >>> of_moments(3, 3.0, 1.0) == bias([2.0, 3.0, 4.0])
     True
@@ -84,6 +97,8 @@ def student(degrees: int) -> float:
 
     Up to 30 it is found from the exact sum for the probability (Abramowitz and Stegun, 26.7.3 and 26.7.4), beyond
     from the expansion about the normal point (26.7.5), there good to 1e-6.
+
+    Raises ZeroDivisionError for 0. Source: [3].
 
     >>> [round(student(degrees), 2) for degrees in (1, 2, 3, 10, 100)]
     [12.71, 4.3, 3.18, 2.23, 1.98]

@@ -308,6 +308,8 @@ def first_and_last(spring: Mapping[str, Any]) -> tuple[float, float]:
 
     Where no solid deflection is known, the second is the rate past its last change.
 
+    Raises KeyError for a kind that was not checked. Source: [3].
+
     >>> first_and_last({"kind": "dual", "soft_n_per_mm": 4, "hard_n_per_mm": 6, "change_mm": 50})
     (4.0, 6.0)
     """

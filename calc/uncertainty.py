@@ -417,6 +417,8 @@ def covering(value: float, u: float) -> tuple[float, float]:
 
     JCGM 100:2008, 6.2 and table G.1: k = 1.96.
 
+    `value` and `u` are numbers in one unit, as are both ends. Raises nothing. Source: [2].
+
     >>> covering(97.0, 1.5)
     (94.06, 99.94)
     """
