@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.apps import AppConfig
-from django.db.models.signals import post_save
+from django.db.models.signals import post_delete, post_save
 
 
 class SetupsConfig(AppConfig):
@@ -13,9 +15,11 @@ class SetupsConfig(AppConfig):
 
     def ready(self) -> None:
         """See to it that every new business starts with the usual kinds of bike, which shops knows nothing
-        of.
+        of, and that whatever is saved can be found.
         """
-        from setups.verbs.kinds import start_kinds  # noqa: PLC0415  # models load after the application
+        from setups import search  # noqa: PLC0415  # models load after the application
+        from setups.models import JobCard, Rider  # noqa: PLC0415
+        from setups.verbs.kinds import start_kinds  # noqa: PLC0415
         from shops.models import Business  # noqa: PLC0415
 
         def founded(
@@ -25,3 +29,17 @@ class SetupsConfig(AppConfig):
                 start_kinds(instance)
 
         post_save.connect(founded, sender=Business, weak=False, dispatch_uid="setups.usual_kinds")
+
+        def saved(sender: type, instance: Any, created: bool = False, **rest: object) -> None:
+            if sender is Rider:
+                search.keep_words(instance.customer)
+            elif sender is not JobCard or instance.loose:
+                search.keep_words(instance)
+
+        def deleted(sender: type, instance: Any, **rest: object) -> None:
+            search.forget_words(instance)
+
+        for model in search.KINDS:
+            post_save.connect(saved, sender=model, weak=False, dispatch_uid=f"setups.found.{model.__name__}")
+            post_delete.connect(deleted, sender=model, weak=False, dispatch_uid=f"setups.lost.{model.__name__}")
+        post_save.connect(saved, sender=Rider, weak=False, dispatch_uid="setups.found.Rider")

@@ -77,6 +77,7 @@ class Customer(Scoped):
 
     class Meta:
         ordering: ClassVar = ["name", "id"]
+        indexes: ClassVar = [models.Index(fields=["business", "name", "id"], name="customers_by_name")]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["business", "code"], condition=~models.Q(code=""), name="customer_code_once"
@@ -139,6 +140,7 @@ class Bike(Scoped):
 
     class Meta:
         ordering: ClassVar = ["make", "model", "id"]
+        indexes: ClassVar = [models.Index(fields=["business", "make", "model", "id"], name="bikes_by_make")]
 
     def __str__(self) -> str:
         return f"{self.make} {self.model}"
@@ -212,6 +214,7 @@ class JobCard(Scoped):
             models.Index(
                 fields=["business", "opened_at"], condition=~models.Q(step="sealed"), name="card_still_open"
             ),
+            models.Index(fields=["business", "step", "-opened_at"], name="cards_by_step"),
         ]
 
     def __str__(self) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Protocol
 
+from django.db.models.signals import post_save
+
 from shops.access import everywhere
 
 
@@ -36,6 +38,8 @@ def save(row: Any, expected_version: int, fields: Iterable[str]) -> None:
     if not _as_read(row).update(**values, version=expected_version + 1):
         raise Stale(row)
     row.version = expected_version + 1
+    # Whoever follows saved rows, as the search does, follows this one too.
+    post_save.send(row._meta.concrete_model, instance=row, created=False, update_fields=None, raw=False, using=None)
 
 
 def remove(row: Any, expected_version: int) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django.db.models import Q
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
@@ -12,8 +11,9 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import former_owner, ranking, sums, whole_card
+from setups import former_owner, ranking, search, sums, whole_card
 from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
+from setups.search_models import SearchWord
 from setups.verbs import cards, parts, readings, settings, sign_offs, torques
 from setups.web import serializers as shapes
 from shops.access import Scoped
@@ -92,8 +92,8 @@ class CardsView(RowsView):
         operation_id="cards_list", parameters=[shapes.CardQuery], responses={200: shapes.CardRow(many=True)}
     )
     def list(self, request: Request) -> Response:
-        """List the cards, newest first; `search` looks in number, bike, plate, frame number and customer, all
-        words.
+        """List the cards, newest first; `search` looks at the beginnings of words in number, bike, plate,
+        frame number and customer, all words.
         """
         query = self.query(shapes.CardQuery)
         found = former_owner.hide_from(self.get_queryset(), self.person)
@@ -102,16 +102,9 @@ class CardsView(RowsView):
             found = found.filter(step=query["step"])
         if query.get("shop") is not None:
             found = found.filter(shop_id=query["shop"])
-        for word in query.get("search", "").split()[:8]:
-            found = found.filter(
-                Q(number__icontains=word)
-                | Q(bike__make__icontains=word)
-                | Q(bike__model__icontains=word)
-                | Q(bike__plate__icontains=word)
-                | Q(bike__frame_number__icontains=word)
-                | (Q(customer__name__icontains=word) & told)
-                | Q(loose_description__icontains=word)
-            )
+        of = SearchWord.Of
+        places = {of.BIKE: "bike_id", of.CUSTOMER: ("customer_id", told), of.CARD: "pk"}
+        found = search.narrowed(found, self.person, query.get("search", ""), places)
         page = self.paginate_queryset(found)
         return self.get_paginated_response(shapes.CardRow(page, many=True).data)
 

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import former_owner, history, whole_card
+from setups import former_owner, history, search, whole_card
 from setups.bike_models import BikeMerge
 from setups.models import Bike, Customer, JobCard, KindOfBike, PartLine, Reading, Rider, SealedRecord
+from setups.search_models import SearchWord
 from setups.verbs import bikes, customers, kinds, merging, ownership
 from setups.web import bike_serializers as bike_shapes
 from setups.web import serializers as shapes
@@ -47,17 +48,12 @@ class CustomersView(RowsView):
         responses={200: shapes.CustomerAnswer(many=True)},
     )
     def list(self, request: Request) -> Response:
-        """List the customers by name; `search` looks in name, phone, e-mail and riders."""
+        """List the customers by name; `search` looks at the beginnings of words in name, phone,
+        e-mail and riders.
+        """
         found = self.get_queryset()
-        if words := self.query(shapes.SearchQuery).get("search"):
-            matches = rows(Rider, self.person).filter(name__icontains=words).values("customer_id")
-            found = found.filter(
-                Q(name__icontains=words)
-                | Q(phone__icontains=words)
-                | Q(email__icontains=words)
-                | Q(pk__in=matches)
-            )
-        return self.answer_page(found)
+        words = self.query(shapes.SearchQuery).get("search", "")
+        return self.answer_page(search.narrowed(found, self.person, words, {SearchWord.Of.CUSTOMER: "pk"}))
 
     @extend_schema(operation_id="customers_show", responses={200: shapes.CustomerAnswer})
     def retrieve(self, request: Request, pk: int) -> Response:
@@ -165,19 +161,13 @@ class BikesView(RowsView):
         responses={200: shapes.BikeAnswer(many=True)},
     )
     def list(self, request: Request) -> Response:
-        """List the bikes; `search` looks in make, model, plate, frame number and the owner's name,
-        all words.
+        """List the bikes; `search` looks at the beginnings of words in make, model, plate, frame number
+        and the owner's name, all words.
         """
         found = self.get_queryset().filter(merged_into=None)
-        for word in self.query(shapes.SearchQuery).get("search", "").split()[:8]:
-            found = found.filter(
-                Q(make__icontains=word)
-                | Q(model__icontains=word)
-                | Q(plate__icontains=word)
-                | Q(frame_number__icontains=word)
-                | Q(owner__name__icontains=word)
-            )
-        return self.answer_page(found)
+        places = {SearchWord.Of.BIKE: "pk", SearchWord.Of.CUSTOMER: "owner_id"}
+        words = self.query(shapes.SearchQuery).get("search", "")
+        return self.answer_page(search.narrowed(found, self.person, words, places))
 
     @extend_schema(operation_id="bikes_show", responses={200: shapes.BikeAnswer})
     def retrieve(self, request: Request, pk: int) -> Response:

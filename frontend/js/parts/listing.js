@@ -2,7 +2,7 @@
 /**
  * A list that is searched while one types, fifty rows at a time. Where nothing is found it says what would be here.
  *
- * @typedef {{count: number, next: number | null, results: any[]}} Page
+ * @typedef {{count: number, more_than_count: boolean, next: number | null, results: any[]}} Page
  */
 
 import { Offline, get } from "../api.js";
@@ -50,7 +50,7 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
     if (page === 1) replace(list, ...items);
     else list.append(...items);
     const narrowed = search.value.trim() || filters.some((filter) => filter.value);
-    replace(count, answer.count ? named(answer.count) : "");
+    replace(count, answer.count ? `${answer.more_than_count ? "More than " : ""}${named(answer.count)}` : "");
     if (!answer.count) {
       replace(list, h("li", null, h("div", { class: "empty" }, ...(narrowed ? [nothing(search.value.trim())] : empty))));
     }
