@@ -5,7 +5,7 @@ in one table with an ordinary index; a look-up takes the range of words with tha
 Plates, frame numbers and telephone numbers are found by their end, too, and however they are spaced.
 
 The words follow every saved row: `create`, `save` and `shops.versions.save` tell of themselves. Whoever writes rows
-in bulk calls `keep_words` afterwards.
+customers in bulk calls `keep_words_of_customers` afterwards.
 """
 
 from __future__ import annotations
@@ -73,6 +73,25 @@ def keep_words(row: Customer | Bike | JobCard) -> None:
         kept.filter(word__in=gone).delete()
     SearchWord.objects.bulk_create(
         [SearchWord(business_id=row.business_id, of=kind, row_id=row.pk, word=word) for word in sorted(new - old)]
+    )
+
+
+def keep_words_of_customers(customers: Iterable[Customer]) -> None:
+    """Let customers that were written in bulk be found by what they and their riders hold now."""
+    keys = {row.pk: row for row in customers}
+    kind = SearchWord.Of.CUSTOMER
+    names: dict[int, list[str]] = {}
+    riders = everywhere(Rider, why="customers whose words are kept are held").filter(customer__in=keys)
+    for customer, name in riders.values_list("customer", "name"):
+        names.setdefault(customer, []).append(name)
+    everywhere(SearchWord, why="the words of rows already held").filter(of=kind, row_id__in=keys).delete()
+    SearchWord.objects.bulk_create(
+        [
+            SearchWord(business_id=row.business_id, of=kind, row_id=key, word=word.encode())
+            for key, row in keys.items()
+            for word in sorted(words_of((row.name, row.email, *names.get(key, ())), (row.phone,)))
+        ],
+        batch_size=5000,
     )
 
 

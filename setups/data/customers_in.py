@@ -14,6 +14,7 @@ from django.core.validators import validate_email
 
 from calc.bands import BANDS
 from calc.refusal import Problem, Refusal
+from setups import search
 from setups.data.columns import Column, understand
 from setups.data.plan import Plan, Step
 from setups.models import Customer, Rider
@@ -134,6 +135,7 @@ def take_in(actor: Actor, shop: Shop, steps: list[Step]) -> None:
     lines += [trail.line(actor, "add customer", row, None, {"code": row.code, "name": row.name}) for row, _ in fresh]
     lines += _take_riders(actor, [(row, step) for row, step in (*fresh, *altered) if "rider" in step.values])
     AuditEntry.objects.bulk_create(lines)
+    search.keep_words_of_customers([row for row, _ in (*fresh, *altered)])
 
 
 def _altered(row: Customer, own: Mapping[str, Any]) -> Customer:

@@ -35,7 +35,7 @@ def fill(apps, editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("setups", "0007_overrides_and_estimates"), ("shops", "0006_wrench_cycles_and_currency")]
+    dependencies = [("setups", "0008_load_cases"), ("shops", "0006_wrench_cycles_and_currency")]
     operations = [
         migrations.CreateModel(
             name="SearchWord",
