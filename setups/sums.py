@@ -344,20 +344,22 @@ def _evaluated(
     try:
         return dict(evaluate({end: request})[end]), (), ()
     except Refusal as refusal:
-        absent = [problem for problem in refusal.problems if _is_blank(problem, request, end)]
-        wrong = tuple(_placed(problem, end, card) for problem in refusal.problems if problem not in absent)
-        names = [_blank_name(problem, end) for problem in absent if ".load_" not in problem.field]
+        absent = [problem for problem in refusal.problems if is_blank(problem, request, end)]
+        wrong = tuple(placed(problem, end, card) for problem in refusal.problems if problem not in absent)
+        names = [blank_name(problem, end) for problem in absent if ".load_" not in problem.field]
         return None, wrong, tuple(dict.fromkeys(names))
 
 
-def _is_blank(problem: Problem, request: Mapping[str, Any], end: str) -> bool:
+def is_blank(problem: Problem, request: Mapping[str, Any], end: str) -> bool:
+    """Return whether a problem of calc's is only that something is not known yet."""
     if problem.code in ("missing", "no_spring"):
         return True
     top = problem.field.removeprefix(f"{end}.").split(".")[0]
     return top in ("leverage", "legs") and not request.get(top)
 
 
-def _blank_name(problem: Problem, end: str) -> str:
+def blank_name(problem: Problem, end: str) -> str:
+    """Return what is not known yet, in words: "the air gap"."""
     if problem.code == "no_spring":
         return "a spring in a fork leg" if end == "front" else "the shock's spring"
     name = problem.text.partition(" is missing")[0]
@@ -366,7 +368,7 @@ def _blank_name(problem: Problem, end: str) -> str:
     return name[:1].lower() + name[1:]
 
 
-def _placed(problem: Problem, end: str, card: JobCard) -> Problem:
+def placed(problem: Problem, end: str, card: JobCard) -> Problem:
     """Return the problem with its field where the technician finds it: in the setting, the bike or the
     readings.
     """

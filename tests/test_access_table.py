@@ -217,6 +217,8 @@ def table(of: Rows) -> dict[str, Row]:
         # No card of this model is sealed yet: past the door, and refused for that.
         f"POST {card}corrections/": own_shop(400, {"end": "rear", "cards": 3}),
         f"POST {card}corrections/withdraw/": own_shop(200, {"end": "rear"}),
+        f"POST {card}loads/": readers(200, {"stage": "received", "end": "rear"}),
+        f"POST {card}loads/take/": own_shop(400, {"stage": "received", "end": "rear", "way": "sags"}),
         f"POST {card}readings/": own_shop(200, {"readings": [length]}),
         f"POST {card}readings/<int:rid>/strike/": own_shop(200, {}),
         f"PUT {card}settings/<str:stage>/<str:end>/": own_shop(

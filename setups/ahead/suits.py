@@ -14,7 +14,7 @@ from calc.suits import suits
 from setups import measured, ranking, sums
 from setups.ahead.standing import Standing, share_of, springs_fitted, standing
 from setups.models import JobCard
-from setups.springs import rate_words
+from setups.springs import plain, rate_words
 
 LIGHT_KG, HEAVY_KG = 60.0, 100.0
 """Two riders in full kit to compare a spring by (our own choice, no source)."""
@@ -85,8 +85,8 @@ def _listed(card: JobCard, now: Standing) -> tuple[list[dict[str, Any]], int]:
         if ranking.fits(data, one, 0.0, now.end) is False:
             left_out += 1
             continue
-        label = rate_words(one.spring)
-        listed.append({"id": one.pk, "label": label, "spring": one.spring, "code": one.code, "where": ""})
+        label = rate_words(one.curve)
+        listed.append({"id": one.pk, "label": label, "spring": plain(one.curve), "code": one.code, "where": ""})
     return listed, left_out
 
 

@@ -173,16 +173,23 @@ LANCET = BikeData(
     rear={
         "wheel_travel_mm": 125.0, "unsprung_kg": 21.0, "shocks": 1,
         "leverage": {
-            "kind": "table",
-            "wheel_mm": [0.0, 25.0, 50.0, 75.0, 100.0, 125.0],
-            "shock_mm": [0.0, 11.9, 24.1, 36.6, 49.4, 62.5],
+            "kind": "linkage", "pivot_mm": [0.0, 0.0], "axle_mm": [-540.0, -90.0],
+            "shock_top_mm": [-129.0, 174.0], "shock_foot_mm": [-197.0, -175.0],
+            "rocker": {
+                "on": "frame", "pivot_mm": [-59.0, -87.0],
+                "rod_near_mm": [-59.0, -207.0], "rod_far_mm": [-295.0, -16.0],
+            },
         },
         "adjuster_mm": [0.0, 16.0], "spring_inner_min_mm": 56.0, "spring_length_mm": 175.0,
         "spring": spring("C57-84"), "preload_mm": 10.0, "gas_force_n": 310.0,
         "bump": {"rate_n_per_mm": 120.0, "length_mm": 12.0},
     },
-    sources=sources("Corvenne Lancet 600 workshop manual, edition 2 (invented)", front__stroke_mm="12-1",
-                    rear__wheel_travel_mm="12-1"),
+    sources={
+        **sources("Corvenne Lancet 600 workshop manual, edition 2 (invented)", front__stroke_mm="12-1",
+                  rear__wheel_travel_mm="12-1"),
+        "rear.leverage": MEASURED,
+    },
+    notes="Linkage measured point by point, the wheel hanging free.",
 )  # fmt: skip
 
 MINNOW = BikeData(

@@ -150,6 +150,15 @@ NAMES = {
 """How the list words each material."""
 
 
+TESTED: Mapping[tuple[str, str], Mapping[str, list[float]]] = {
+    ("HAR", "D48-4.4"): {
+        "deflection_mm": [50.0, 100.0, 150.0, 200.0, 250.0, 300.0],
+        "force_n": [206.0, 413.0, 617.0, 824.0, 1030.0, 1235.0],
+    },
+}
+"""What the spring tester read of a line, by shop and code: one that is softer than its stamp says."""
+
+
 def shelf(shop: str) -> Iterator[SpringData]:
     """Yield the spring list of the shop with code `shop`, in a fixed order and with fixed stock counts.
 

@@ -17,7 +17,7 @@ from setups.demo.people import (
     ShopData,
     ToolData,
 )
-from setups.demo.springs import NAMES, SpringData, shelf
+from setups.demo.springs import NAMES, TESTED, SpringData, shelf
 from shops import verbs
 from shops.models import Person, Shop, StockSpring, Tool
 from shops.trail import Actor
@@ -62,6 +62,8 @@ def found(today: date) -> Workshop:
         _staff(workshop, actor, [person for person in people if person is not owner])
         for shop in own:
             _equip(workshop, actor, shop.code, today)
+    for line, readings in TESTED.items():
+        verbs.test_spring(workshop.actor("tamsin"), workshop.springs[line], readings)
     return workshop
 
 

@@ -18,10 +18,11 @@ from calc.sag import BANDS as LENGTHS
 from calc.sag import sag
 from setups import measured
 from setups.bodies import ORIGINS
+from setups.loads import readings_from, three_ways
 from setups.models import JobCard, Reading
 from setups.verbs.guard import hold
 from shops import trail
-from shops.refusals import blocked
+from shops.refusals import blocked, wrong
 from shops.trail import Actor
 
 PAIRS = (("alone_from_above_mm", "alone_from_below_mm"), ("rider_from_above_mm", "rider_from_below_mm"))
@@ -48,6 +49,31 @@ def take_readings(actor: Actor, card: JobCard, taken: Sequence[Mapping[str, Any]
     rows = [Reading.objects.create(card=card, taken_by=actor.person, **one) for one in taken]
     trail.record(actor, "take readings", card, None, {"readings": [_shown(row) for row in rows]})
     return rows
+
+
+@transaction.atomic
+def take_loads(
+    actor: Actor,
+    card: JobCard,
+    stage: str,
+    end: str,
+    way: str,
+    share: float | None = None,
+    share_u: float | None = None,
+) -> list[Reading]:
+    """Take the axle loads of `end` as `way` (rider, sags) tells them, as assumed readings.
+
+    A scale's word goes before any sum: where the axle was weighed nothing is taken. Raises Refusal.
+    """
+    found = three_ways(card, stage, end, share, share_u)
+    if found.weighed:
+        text = f"The {end} axle was weighed: strike its reading first if it is wrong, then take the loads another way."
+        raise blocked("weighed", text)
+    taken = readings_from(found, stage, end, way)
+    if not taken:
+        lacking = "; ".join((*(problem.text for problem in found.problems), *found.missing)) or "nothing to go by"
+        raise wrong("way", "not_told", f"That way does not tell the {end} axle's loads: {lacking}.", way)
+    return take_readings(actor, card, taken)
 
 
 @transaction.atomic

@@ -16,6 +16,7 @@ from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
 from setups.search_models import SearchWord
 from setups.verbs import cards, parts, readings, settings, sign_offs, torques
 from setups.web import serializers as shapes
+from setups.web.loads_views import LoadsActions
 from shops.access import Scoped
 from shops.refusals import wrong
 from shops.web.base import RowsView
@@ -28,6 +29,7 @@ WORK = (
     "partial_update",
     "take_readings",
     "strike_reading",
+    "take_loads",
     "write_setting",
     "fit",
     "copy_to_built",
@@ -42,7 +44,7 @@ WORK = (
     "read_caution",
     "sign_off",
 )
-READ = ("list", "retrieve", "preview", "sides", "choose")
+READ = ("list", "retrieve", "preview", "sides", "choose", "loads")
 IF_MATCH = OpenApiParameter(
     "If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description='The version, as in "3".'
 )
@@ -59,14 +61,14 @@ def doing(operation: str, request: Any = None, *, code: int = 200, **more: Any) 
     return extend_schema(operation_id=operation, request=request, responses={code: shapes.CardAnswer}, **more)
 
 
-class CardsView(RowsView):
+class CardsView(LoadsActions, RowsView):
     """The job cards of the business."""
 
     model = JobCard
     serializer_class = shapes.CardAnswer
     related = ("shop", "business", "bike", "bike__owner", "customer", "rider", "opened_by")
     roles: ClassVar = dict.fromkeys((*WORK, *READ), EVERYBODY)
-    reads: ClassVar = frozenset({"preview", "choose"})
+    reads: ClassVar = frozenset({"preview", "choose", "loads"})
     versionless: ClassVar = frozenset({"write_setting"})
     full: ClassVar = frozenset({"check"})
 

@@ -5,6 +5,7 @@ import { h, replace } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
 import { aimForm } from "./aim.js";
 import { cautionList } from "./cautions.js";
+import { endGap } from "./end-gap.js";
 import { endSwitch, endsOf, lockable } from "./ends.js";
 import { live } from "./live.js";
 import { learnedLine } from "./learned.js";
@@ -81,6 +82,7 @@ function endPlace(bench, end) {
     }
   };
   const trying = trial(bench, end, sheet, follow);
+  const gap = end === "front" ? endGap(bench, sheet, follow) : null;
   const aim = aimForm(desk, end);
   const learned = learnedLine(desk, end);
   const ahead = looks(desk, end);
@@ -95,7 +97,7 @@ function endPlace(bench, end) {
   drawCure(cure, desk, end);
   return {
     // What is locked was chosen from another day's shelf: today's ranking would mislead.
-    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, rebound, ...(desk.open ? [trying.node, list.node] : []), ahead.node, cure),
+    node: h("div", { class: "choosing-end" }, lockable(aim.node), learned.node, rebound, ...(desk.open ? [trying.node, gap?.node ?? null, list.node] : []), ahead.node, cure),
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
@@ -109,7 +111,10 @@ function endPlace(bench, end) {
       learned.sync();
       tellRebound();
       trying.sync();
-      if (news === "sides") drawCure(cure, desk, end);
+      if (news === "sides") {
+        drawCure(cure, desk, end);
+        gap?.sync();
+      }
     },
     close: () => asks.stop(),
   };

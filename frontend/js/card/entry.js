@@ -1,7 +1,7 @@
 // @ts-check
 /** Fields tied to a sheet: what is typed goes to the device at once, what the server says comes back into the field. */
 import { choiceField, numberField, textField, tickField } from "../parts/field.js";
-import { same } from "./paths.js";
+import { same, under } from "./paths.js";
 import { factName, quantityOf } from "./words.js";
 
 /**
@@ -17,7 +17,7 @@ export class Entries {
   /** @param {import("./sheet.js").Sheet} sheet */
   constructor(sheet) {
     this.sheet = sheet;
-    /** @type {{path: string, field: Field, empty: any}[]} */
+    /** @type {{path: string, field: Field & {curve?: boolean}, empty: any}[]} */
     this.tied = [];
   }
 
@@ -110,14 +110,44 @@ export class Entries {
     return field.element;
   }
 
+  /**
+   * A spring of a kind that has its own table, as one value; what is typed and not whole yet stays on this device.
+   * @param {string} path
+   * @param {import("../parts/curve-fields.js").CurveField} field
+   * @param {{also?: string[], kind: string, whole: (value: any) => any}} options
+   *   `whole` adds to the typed spring what the form asks elsewhere
+   */
+  curve(path, field, { also = [], kind, whole }) {
+    Object.assign(field, { curve: true });
+    const take = () => {
+      const { value } = field;
+      const typed = JSON.stringify({ kind, typed: field.text?.() });
+      if (field.unclear() || value === undefined) this.#set(path, also, typed, {});
+      else this.#set(path, also, null, { value: whole(value) });
+      if (kind === "tested" && value !== undefined && unsaid(this.#source(path), "stamped")) this.#say(path, also, { from: "measured" });
+    };
+    field.element.addEventListener("input", take);
+    field.element.addEventListener("change", take);
+    field.element.addEventListener("click", (event) => {
+      // Rows and springs come and go by their own buttons.
+      if (event.target instanceof Element && event.target.closest(".add-row, .drop-row, .quiet-button")) take();
+    });
+    this.#tie(path, field, null);
+    const typed = typedCurve(this.sheet.typed(path));
+    if (typed?.kind === kind && typed.typed) field.retype?.(typed.typed);
+    return field.element;
+  }
+
   /** Bring what the server said into every field that nobody is typing in, and its problem under it. */
   sync() {
     for (const { path, field, empty } of this.tied) {
       const typing = field.element.contains(document.activeElement);
       const value = this.sheet.value(path) ?? empty;
-      if (!typing && this.sheet.typed(path) === undefined && !same(field.value ?? empty, value)) field.set(value);
-      const problem = this.sheet.problems[path];
-      if (problem) field.problem(problem);
+      if (field.curve) {
+        if (!typing && this.sheet.typed(path) === undefined && value && !within(field.value, value)) field.set(value);
+      } else if (!typing && this.sheet.typed(path) === undefined && !same(field.value ?? empty, value)) field.set(value);
+      const at = Object.keys(this.sheet.problems).find((one) => under(one, path));
+      if (at) field.problem(this.sheet.problems[at], at);
     }
   }
 
@@ -172,6 +202,17 @@ export class Entries {
   }
 
   /**
+   * Say where a fact comes from.
+   * @param {string} path
+   * @param {string[]} also
+   * @param {any} said
+   */
+  say(path, also, said) {
+    this.#say(path, also, said);
+    void this.sheet.flush();
+  }
+
+  /**
    * @param {string} path
    * @param {string[]} also
    * @param {any} said
@@ -183,8 +224,16 @@ export class Entries {
   }
 }
 
-/** Whether nobody has said yet where a fact comes from: what was computed counts until it is read. @param {any} source */
-const unsaid = (source) => !source || source.from === "assumed" || source.from === "computed";
+/** Whether nobody has said yet where a fact comes from: what was computed counts until it is read. @param {any} source @param {string} [also] */
+const unsaid = (source, also = "assumed") => !source || ["assumed", "computed", also].includes(source.from);
+
+/** Whether every fact of one is the same in the other, which may have more. @param {any} one @param {any} other */
+const within = (one, other) => Boolean(one) && Object.keys(one).every((name) => same(one[name], other[name]));
+
+/** What is typed of a spring with a table: its kind, and what stands in its cells. @param {string | undefined} typed */
+export function typedCurve(typed) {
+  return typed?.startsWith("{") ? JSON.parse(typed) : null;
+}
 
 /** Of a spring the source is noted once, for the whole of it. @param {string} path */
 const sourceKey = (path) => path.replace(/(^|\.)spring\..*$/, "$1spring");

@@ -16,6 +16,7 @@ import { draft } from "../store.js";
 import { moment } from "../parts/dates.js";
 import { textField } from "../parts/field.js";
 import { END_NAMES, pathName } from "./words.js";
+import { threeWays } from "./ways.js";
 import { tellWhere } from "./where.js";
 
 const LENGTHS = [
@@ -94,8 +95,9 @@ export function measuring(bench, stage, step) {
   const sure = sureness(desk, ends, [stage]);
   const learned = stage === "received" ? ends.map((end) => learnedLine(desk, end)) : [];
   drawLog(log, desk, stage);
+  const ways = threeWays(bench, stage, ends);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, how(), log, sure.node, cautions.past)),
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, ways.node, how(), log, sure.node, cautions.past)),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
@@ -103,7 +105,8 @@ export function measuring(bench, stage, step) {
       const sight = sideSight(bench, stage, end, { sag });
       return { ...sight, problems: [...(sight.problems ?? []), ...problems] };
     },
-    news: () => {
+    news: (news) => {
+      ways.news(news);
       cautions.sync();
       entries.sync();
       rider.sync();

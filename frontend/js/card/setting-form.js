@@ -1,10 +1,13 @@
 // @ts-check
 /** The form of how one end stands: springs, preload, gap, clickers, tyre. The same as it came and as it was built. */
 import { h, replace } from "../dom.js";
-import { Entries, capital } from "./entry.js";
+import { Entries, capital, typedCurve } from "./entry.js";
 import { keepFocus } from "./paint.js";
 import { same } from "./paths.js";
 import { settingSheet } from "./sheets.js";
+import { curveField, isCurve } from "../parts/spring-fields.js";
+import { originMark } from "../parts/origin.js";
+import { keepTest } from "./tester.js";
 import { SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
 
 const LEG_NAMES = ["Left leg", "Right leg"];
@@ -21,18 +24,20 @@ export function settingForm(desk, stage, end) {
   /** @type {Entries} */
   let entries;
   let drawn = "";
+  /** Kinds of spring that are being entered and are not whole yet. @type {Record<string, string>} */
+  const begun = {};
   // Whether both legs are asked as one: until somebody parts them, as long as they hold the same.
   let alike = legsAlike(sheet.value("legs"));
 
   const redraw = () => {
-    drawn = shape(sheet, alike);
+    drawn = shape(sheet, alike, begun);
     entries = new Entries(sheet);
     keepFocus(node, () => replace(node, ...(end === "front" ? front() : rear())));
     entries.sync();
   };
   const sync = () => {
     if (alike && !legsAlike(sheet.value("legs"))) alike = false;
-    if (shape(sheet, alike) === drawn) entries.sync();
+    if (shape(sheet, alike, begun) === drawn) entries.sync();
     else redraw();
   };
 
@@ -44,11 +49,21 @@ export function settingForm(desk, stage, end) {
       h("div", { class: shown.length > 1 ? "legs legs-two" : "legs" }, ...shown.map((leg) => frontLeg(leg, legs.length))),
       group("Oil", entries.text("oil_grade", { label: "Oil grade", hint: "As on the can." }), entries.text("oil_batch", { label: "Oil batch", hint: "Finds every bike it went into." }),
         entries.number("oil_cm3_per_leg", { label: "Oil per leg", quantity: "volume", step: 5 })),
+      vented(),
       clickers(["left", "right", "both"]),
       group("Place and tyre", entries.number("fork_height_mm", {
         label: "Fork height", hint: "Tube above the upper clamp.", origin: "measured",
       }), tyre()),
     ];
+  }
+
+  /** Where the fork was last shut: only asked where it is ridden somewhere else. */
+  function vented() {
+    const known = ["vented_altitude_m", "vented_temperature_c", "temperature_c"].some((name) => typeof sheet.value(name) === "number");
+    return h("details", { class: "rare", open: known }, h("summary", null, "Vented elsewhere"), h("div", { class: "group-fields" },
+      entries.number("vented_altitude_m", { label: "Vented at altitude", quantity: "m", step: 50, band: "front.vented_altitude_m", hint: "Blank: where it is ridden." }),
+      entries.number("vented_temperature_c", { label: "Vented at", quantity: "°C", step: 1, start: 20, band: "front.vented_temperature_c", hint: "Both temperatures or neither." }),
+      entries.number("temperature_c", { label: "Ridden at", quantity: "°C", step: 1, start: 20, band: "front.temperature_c", hint: "The fork, warmed through." })));
   }
 
   /** @param {number} leg @param {number} count */
@@ -103,30 +118,56 @@ export function settingForm(desk, stage, end) {
     const spring = sheet.value(path);
     const kinds = Object.entries(SPRING_KINDS).map(([value, text]) => ({ value, text }));
     if (mayBeEmpty) kinds.push({ value: "none", text: "empty leg" });
-    return h("div", { class: "spring" }, kindChoice(path, also, kinds, spring), ...facts(path, also, spring));
+    const kind = kindAt(sheet, path, begun);
+    const own = isCurve(kind) ? [curve(path, also, kind, spring)] : facts(path, also, spring);
+    return h("div", { class: "spring" }, kindChoice(path, also, kinds, kind, spring), ...own);
   }
 
   /**
    * @param {string} path
    * @param {string[]} also
    * @param {{value: string, text: string}[]} kinds
+   * @param {string} held
    * @param {any} spring
    */
-  function kindChoice(path, also, kinds, spring) {
-    // The kind decides the whole spring, so it is set as one and not as a word inside the old one.
+  function kindChoice(path, also, kinds, held, spring) {
+    const take = (/** @type {string} */ value) => {
+      // A stamped rate goes with a spring on the tester, and comes back with it.
+      const stamp = spring?.kind === "tested" ? spring.stamped_n_per_mm : null;
+      const next = value === "none" ? null : { kind: value, ...(value === "straight" && stamp ? { rate_n_per_mm: stamp } : {}) };
+      if (isCurve(value)) begun[path] = value;
+      else {
+        delete begun[path];
+        // The kind decides the whole spring, so it is set as one and not as a word inside the old one.
+        for (const one of [path, ...also]) sheet.set(one, null, { value: next });
+      }
+      redraw();
+      void sheet.flush();
+    };
     const radios = kinds.map(({ value, text }) =>
-      h("label", null,
-        h("input", {
-          type: "radio", name: `${end}.${path}.kind`, value, checked: (spring?.kind ?? "none") === value,
-          onchange: () => {
-            const next = value === "none" ? null : { kind: value };
-            for (const one of [path, ...also]) sheet.set(one, null, { value: next });
-            redraw();
-            void sheet.flush();
-          },
-        }),
-        h("span", null, text)));
+      h("label", null, h("input", { type: "radio", name: `${end}.${path}.kind`, value, checked: held === value, onchange: () => take(value) }), h("span", null, text)));
     return h("fieldset", { class: "field choice" }, h("legend", null, "Spring fitted"), h("div", { class: "choices" }, ...radios));
+  }
+
+  /**
+   * A spring with its own table: tested, turn by turn, several together.
+   * @param {string} path
+   * @param {string[]} also
+   * @param {string} kind
+   * @param {any} spring
+   */
+  function curve(path, also, kind, spring) {
+    const stamp = spring?.kind === "straight" ? { stamped_n_per_mm: spring.rate_n_per_mm } : null;
+    const source = path.replace(/(^|\.)spring$/, "$1spring");
+    const field = curveField(kind, {
+      name: path, place: end === "front" ? "leg_spring" : "shock_spring", value: spring?.kind === kind ? spring : kind === "tested" ? stamp : null,
+      extra: h("div", { class: "field-head" }, h("span", { class: "quiet" }, "where it comes from"), originMark({
+        label: "Spring", origin: sheet.value("sources")?.[source] ?? null, onOrigin: (said) => entries.say(path, also, said),
+      })),
+      actions: kind === "tested" ? keepTest(desk, () => sheet.value(path.replace(/spring$/, "stock_spring")), () => field.value) : null,
+    });
+    const solid = spring?.solid_deflection_mm;
+    return entries.curve(path, field, { also, kind, whole: (value) => (solid ? { ...value, solid_deflection_mm: solid } : value) });
   }
 
   /**
@@ -212,12 +253,23 @@ function legsAlike(legs) {
 }
 
 /**
+ * The kind of spring at a path: begun and not whole yet, else as it stands.
+ * @param {import("./sheet.js").Sheet} sheet
+ * @param {string} path
+ * @param {Record<string, string>} begun
+ */
+function kindAt(sheet, path, begun) {
+  return begun[path] ?? typedCurve(sheet.typed(path))?.kind ?? sheet.value(path)?.kind ?? "none";
+}
+
+/**
  * What the form's build depends on; the values inside it do not matter.
  * @param {import("./sheet.js").Sheet} sheet
  * @param {boolean} alike
+ * @param {Record<string, string>} begun
  */
-function shape(sheet, alike) {
+function shape(sheet, alike, begun) {
   const whole = sheet.whole();
-  const springs = [whole.spring, ...(whole.legs ?? []).map((/** @type {any} */ leg) => leg.spring)];
-  return JSON.stringify([alike, springs.map((spring) => spring?.kind), (whole.clickers ?? []).length]);
+  const paths = ["spring", ...(whole.legs ?? []).map((/** @type {any} */ _leg, /** @type {number} */ index) => `legs.${index}.spring`)];
+  return JSON.stringify([alike, paths.map((path) => kindAt(sheet, path, begun)), (whole.clickers ?? []).length]);
 }

@@ -1,6 +1,8 @@
 // @ts-check
 /** The words of the card: steps, stages, ends, and the names of its facts. */
 
+import { SPRING_WORDS } from "../parts/spring-fields.js";
+
 /** @typedef {"front"|"rear"} EndName */
 /** @typedef {"received"|"chosen"|"built"} StageName */
 
@@ -25,7 +27,7 @@ export const END_NAMES = { front: "Front", rear: "Rear" };
 export const STAGE_NAMES = { received: "as received", chosen: "chosen", built: "as built" };
 
 /** @type {Record<string, string>} */
-export const SPRING_KINDS = { straight: "straight", dual: "dual rate", progressive: "progressive" };
+export const SPRING_KINDS = SPRING_WORDS;
 
 /** @type {Record<string, {name: string, quantity: string}[]>} */
 export const SPRING_FACTS = {

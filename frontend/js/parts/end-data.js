@@ -9,9 +9,10 @@
  */
 
 import { h } from "../dom.js";
-import { choiceField, numberField, textField, tickField } from "./field.js";
+import { choiceField, numberField, tickField } from "./field.js";
 import { measure } from "./measure.js";
 import { nested, valueAt } from "./nest.js";
+import { leverageFields, leverageText } from "./leverage-fields.js";
 import { originText } from "./origin.js";
 import { springFields, springText } from "./spring-fields.js";
 
@@ -23,12 +24,18 @@ const FIXED = {
     { key: "unsprung_kg", label: "Unsprung mass", quantity: "mass", band: "front.unsprung_kg", hint: "Wheel, brake, lower legs." },
     { key: "seal_diameter_mm", label: "Seal diameter", quantity: "length", band: "leg.seal_diameter_mm", hint: "The tube that slides through the seal." },
     { key: "bore_diameter_mm", label: "Bore diameter", quantity: "length", band: "leg.bore_diameter_mm", hint: "Inside of the tube that holds the air." },
+    { key: "pour.cm3", label: "Measured pour", quantity: "volume", step: 5, hint: "In the bore’s place: so much oil poured in…" },
+    { key: "pour.rise_mm", label: "raised the oil by", quantity: "length", hint: "…from one level to the next, spring out." },
     { key: "seat_length_mm", label: "Cap to spring seat", quantity: "length", hint: "At full extension; gives the spacer’s length." },
     { key: "washers_mm", label: "Washers", quantity: "length", hint: "All of them together." },
     { key: "spring_outer_max_mm", label: "Room for the spring", quantity: "length", hint: "Greatest outer diameter." },
     { key: "spring_length_mm", label: "Spring’s free length", quantity: "length", step: 5 },
     { key: "adjuster_mm.0", label: "Adjuster, least preload", quantity: "length", band: "adjuster_mm" },
     { key: "adjuster_mm.1", label: "Adjuster, most preload", quantity: "length", band: "adjuster_mm", hint: "Blank: no adjuster." },
+    { key: "topout.rate_n_per_mm", label: "Top-out spring, rate", quantity: "rate", band: "stop.rate_n_per_mm" },
+    { key: "topout.length_mm", label: "Top-out spring, works over", quantity: "length", band: "stop.length_mm", hint: "From full extension." },
+    { key: "bump.rate_n_per_mm", label: "Bump stop, rate", quantity: "rate", band: "stop.rate_n_per_mm" },
+    { key: "bump.length_mm", label: "Bump stop, works over", quantity: "length", band: "stop.length_mm", hint: "The last part of the stroke." },
   ],
   rear: [
     { key: "wheel_travel_mm", label: "Wheel travel", quantity: "length", band: "rear.wheel_travel_mm", step: 5, hint: "Vertical, at the axle." },
@@ -39,8 +46,23 @@ const FIXED = {
     { key: "adjuster_mm.1", label: "Adjuster, most preload", quantity: "length", band: "adjuster_mm", hint: "Blank: no limits known." },
     { key: "preload_mm", label: "Preload", quantity: "length", band: "rear.preload_mm", hint: "Spring pressed from free length, at full extension." },
     { key: "gas_force_n", label: "Gas force", quantity: "force", band: "rear.gas_force_n", step: 10, hint: "Pushes the shaft out, at full extension." },
+    { key: "topout.rate_n_per_mm", label: "Top-out spring, rate", quantity: "rate", band: "stop.rate_n_per_mm" },
+    { key: "topout.length_mm", label: "Top-out spring, works over", quantity: "length", band: "stop.length_mm", hint: "From full extension." },
+    { key: "bump.rate_n_per_mm", label: "Bump stop, rate", quantity: "rate", band: "stop.rate_n_per_mm" },
+    { key: "bump.length_mm", label: "Bump stop, works over", quantity: "length", band: "stop.length_mm", hint: "The last part of the shock’s stroke." },
   ],
 };
+
+/** Folded: few bikes ask for them before the first answer. */
+const RARE = ["pour", "topout", "bump", "spring_outer_max_mm", "spring_inner_min_mm"];
+
+/** What is one object of the server's, null while all of it is blank. */
+const HOLDERS = ["pour", "topout", "bump", "adjuster_mm"];
+
+export const CHAMBERS = [
+  { value: null, text: "not known" }, { value: "one", text: "one" }, { value: "twin", text: "twin chambers" },
+  { value: "closed_cartridge", text: "closed cartridge" },
+];
 
 /** @type {Fact[]} */
 const LEG = [
@@ -61,6 +83,7 @@ export function endFacts(end, bike) {
   const rows = FIXED[end].filter((each) => valueAt(data, each.key) !== null && valueAt(data, each.key) !== undefined)
     .map((each) => row(each.label, measure(valueAt(data, each.key), each.quantity, { what: `${each.label},` }), `${end}.${each.key}`));
   if (end === "front") {
+    if (data.chambers) rows.push(row("Air chambers", h("span", null, CHAMBERS.find((each) => each.value === data.chambers)?.text ?? ""), "front.chambers"));
     const legs = data.legs ?? [];
     const alike = legs.length > 1 && JSON.stringify(legs[0]) === JSON.stringify(legs[1]);
     (alike ? [legs[0]] : legs).forEach((/** @type {any} */ leg, /** @type {number} */ index) => {
@@ -82,12 +105,6 @@ export function endFacts(end, bike) {
     const origin = bike.sources?.[path];
     return h("div", null, h("dt", null, label), h("dd", null, value, " ", h("span", { class: `origin ${origin?.from ?? "assumed"}` }, originText(origin))));
   }
-}
-
-/** @param {any} leverage */
-function leverageText(leverage) {
-  if (leverage.kind === "ratio") return h("span", { class: "digits" }, leverage.wheel_per_shock);
-  return h("span", null, `table of ${leverage.wheel_mm?.length ?? "?"} points`);
 }
 
 /**
@@ -121,9 +138,18 @@ export function endForm(end, bike, usual) {
     ...fact, name: path, value: value ?? null, ...from(path),
   }));
 
-  const fixed = FIXED[end].map((fact) => number(fact, `${end}.${fact.key}`, valueAt(data, fact.key)));
+  const drawn = FIXED[end].map((fact) => ({ fact, element: number(fact, `${end}.${fact.key}`, valueAt(data, fact.key)) }));
+  const rare = (/** @type {{fact: Fact}} */ each) => RARE.includes(each.fact.key.split(".")[0]);
+  const chambers = choiceField({
+    name: "front.chambers", label: "Air chambers", choices: CHAMBERS, value: data.chambers ?? null,
+    hint: "Of twin chambers and closed cartridges only the outer chamber’s change can be told.",
+  });
+  if (end === "front") fields.push(chambers);
+  const folded = h("details", { class: "rare", open: drawn.some((each) => rare(each) && valueAt(data, each.fact.key) !== undefined && valueAt(data, each.fact.key) !== null) },
+    h("summary", null, end === "front" ? "Pour, chambers, stops and room" : "Stops and room"),
+    end === "front" ? chambers.element : null, h("div", { class: "pair" }, ...drawn.filter(rare).map((each) => each.element)));
   /** @type {HTMLElement[]} */
-  const layout = [h("div", { class: "pair" }, ...fixed)];
+  const layout = [h("div", { class: "pair" }, ...drawn.filter((each) => !rare(each)).map((each) => each.element)), folded];
   const rest = end === "front" ? frontRest() : rearRest();
 
   function frontRest() {
@@ -174,34 +200,15 @@ export function endForm(end, bike, usual) {
     fields.push(...spring.fields);
     renames.push(spring.rename);
     const shocks = choiceField({ name: "rear.shocks", label: "Shocks", choices: [{ value: 1, text: "one" }, { value: 2, text: "two" }], value: data.shocks ?? 1 });
-    const kind = choiceField({
-      name: "leverage_kind", label: "Leverage", value: data.leverage?.kind ?? "ratio", onChange: draw,
-      choices: [{ value: "ratio", text: "one ratio" }, { value: "table", text: "table of travel" }],
-      hint: "Wheel travel for each millimetre of shock stroke.",
+    const leverage = leverageFields({
+      value: data.leverage ?? null, ...from("rear.leverage"),
+      travel: () => fields.find((field) => field.name === "rear.wheel_travel_mm")?.value ?? null,
     });
-    const ratio = numberField({
-      name: "rear.leverage.wheel_per_shock", label: "Ratio", quantity: "mm/mm", band: "leverage.wheel_per_shock", step: 0.05,
-      value: data.leverage?.wheel_per_shock ?? null, hint: "Wheel over shock: 2 to 3.5 is usual for one shock.", ...from("rear.leverage"),
-    });
-    const table = textField({
-      name: "rear.leverage.wheel_mm", label: "Table", lines: 8, value: tableText(data.leverage),
-      hint: "A point a line, in mm: wheel travel, a space, shock stroke. Begin with 0 0 and cover all the travel.",
-    });
-    const setKind = kind.set;
-    kind.set = (next) => {
-      setKind(next);
-      draw();
-    };
-    fields.push(shocks, kind, ratio, table);
-    layout.push(spring.element, shocks.element, kind.element, ratio.element, table.element);
-    draw();
+    fields.push(shocks, ...leverage.fields);
+    renames.push(leverage.rename);
+    layout.push(spring.element, shocks.element, leverage.element);
 
-    function draw() {
-      ratio.element.hidden = kind.value !== "ratio";
-      table.element.hidden = kind.value !== "table";
-    }
-
-    return () => ({ spring: spring.spring() ?? null, shocks: shocks.value, leverage: leverage(kind.value, ratio.value, table.value) });
+    return () => ({ spring: spring.spring() ?? null, shocks: shocks.value, leverage: leverage.value() });
   }
 
   return {
@@ -212,22 +219,9 @@ export function endForm(end, bike, usual) {
     body: (values) => {
       const known = Object.fromEntries(FIXED[end].map((fact) => [`${end}.${fact.key}`, values[`${end}.${fact.key}`]]));
       const now = nested(known)[end];
-      if (now.adjuster_mm.every((/** @type {any} */ each) => each === null)) now.adjuster_mm = null;
+      for (const key of HOLDERS) if (now[key] && Object.values(now[key]).every((each) => each === null)) now[key] = null;
+      if (end === "front") now.chambers = chambers.value;
       return { [end]: { ...bike[end], ...now, ...rest(values) }, sources };
     },
   };
-}
-
-/** @param {any} leverage */
-function tableText(leverage) {
-  if (leverage?.kind !== "table") return "";
-  return leverage.wheel_mm.map((/** @type {number} */ wheel, /** @type {number} */ index) => `${wheel} ${leverage.shock_mm[index]}`).join("\n");
-}
-
-/** @param {string} kind @param {number | null} ratio @param {string} text */
-function leverage(kind, ratio, text) {
-  if (kind === "ratio") return ratio === null ? null : { kind, wheel_per_shock: ratio };
-  const points = text.trim().split(/\n+/).filter(Boolean).map((line) => line.trim().split(/[\s;]+/).map((each) => Number(each.replace(",", "."))));
-  if (!points.length) return null;
-  return { kind, wheel_mm: points.map((point) => point[0]), shock_mm: points.map((point) => point[1] ?? null) };
 }

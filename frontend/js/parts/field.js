@@ -4,9 +4,9 @@
  * question. The line's room is always there, so that nothing jumps.
  *
  * @typedef {{element: HTMLElement, name: string, value: any, set: (value: any) => void,
- *            problem: (text: string | null) => void, focus: () => void, unclear: () => boolean, secret?: boolean,
+ *            problem: (text: string | null, at?: string) => void, focus: () => void, unclear: () => boolean, secret?: boolean,
  *            text?: () => string, retype?: (text: string) => void}} Field
- *   `value` is metric; `unclear`: something is typed that has no value yet (no number, an unanswered question); `secret`: never kept on
+ *   `value` is metric; `at` of a problem: the place as the server names it, for a field of many cells; `unclear`: something is typed that has no value yet (no number, an unanswered question); `secret`: never kept on
  *   the device; `text` and `retype`: what stands in the entry, for what is unclear
  * @typedef {{from: "measured" | "stamped" | "manual" | "assumed" | "computed", edition?: string, page?: string}} Origin
  */
@@ -20,7 +20,7 @@ import { originMark } from "./origin.js";
  *
  * @param {string} hint
  */
-function noteLine(hint) {
+export function noteLine(hint) {
   const id = freshId("note");
   const element = h("div", { class: "note", id, "aria-live": "polite" }, hint);
   return {

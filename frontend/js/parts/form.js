@@ -58,7 +58,7 @@ export function form({
       }
       if (!(error instanceof Refused)) throw error;
       if (error.status === 412) await meanwhile(error);
-      else showProblems(error.problems.map((each) => ({ ...each, field: rename(each.field) })), named, list);
+      else showProblems(error.problems.map((each) => ({ ...each, at: each.field, field: rename(each.field) })), named, list);
     }
   }
 

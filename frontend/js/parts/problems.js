@@ -16,7 +16,7 @@ export function problemList() {
  * Show `problems`: at the field of that name, or in `list`. Fields without a problem are cleared; the first one with a
  * problem takes the focus.
  *
- * @param {Problem[]} problems
+ * @param {(Problem & {at?: string})[]} problems `at`: the server's own path, where `field` was renamed
  * @param {Record<string, import("./field.js").Field>} fields by the name that the server uses
  * @param {HTMLElement} list
  * @returns {boolean} whether there was any
@@ -30,7 +30,7 @@ export function showProblems(problems, fields, list) {
   for (const problem of problems) {
     const field = fields[problem.field ?? ""];
     if (field) {
-      field.problem(problem.text);
+      field.problem(problem.text, problem.at ?? problem.field);
       first ??= field;
     } else if (!rest.includes(worded(problem))) {
       rest.push(worded(problem));

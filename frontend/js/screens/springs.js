@@ -10,6 +10,7 @@ import { listing } from "../parts/listing.js";
 import { measure } from "../parts/measure.js";
 import { nested } from "../parts/nest.js";
 import { deliver } from "../parts/outbox.js";
+import { testedField } from "../parts/curve-fields.js";
 import { springFields, springText } from "../parts/spring-fields.js";
 
 const ENDS = [{ value: "front", text: "fork" }, { value: "rear", text: "shock" }];
@@ -49,10 +50,12 @@ export async function open(root, _params, app) {
     const parts = [
       h("span", { class: "row-key" }, springText(spring.spring, { fixed: true })),
       h("span", { class: "row-name" }, spring.code, " ", h("span", { class: "soft small" }, spring.label)),
+      spring.test ? h("span", { class: "row-more" }, testedWords(spring.test)) : null,
       h("span", { class: "row-side digits" }, spring.stock ? `${spring.stock} on the shelf` : "none on the shelf"),
       h("span", { class: "row-more" }, spring.end === "front" ? "fork" : "shock", ...sizes.flatMap((each) => [" · ", ...each])),
     ];
-    return h("li", null, app.manages ? h("button", { type: "button", class: "row", onclick: () => edit(spring) }, ...parts) : h("div", { class: "row" }, ...parts));
+    // Whoever stands at the tester may keep its readings; the rest of the line is a manager's.
+    return h("li", null, h("button", { type: "button", class: "row", onclick: () => (app.manages ? edit(spring) : show(spring)) }, ...parts));
   }
 
   function close() {
@@ -104,9 +107,49 @@ export async function open(root, _params, app) {
         list.again();
       },
     });
-    replace(panel, h("section", { class: "sheet" }, sheet.element));
+    replace(panel, h("section", { class: "sheet" }, sheet.element), spring ? testPart(spring) : null);
     panel.scrollIntoView({ block: "start" });
     fields[0].focus();
+  }
+
+  /** The line for those who may only test it. @param {any} spring */
+  function show(spring) {
+    replace(panel, h("section", { class: "sheet" }, h("h2", { tabindex: "-1" }, `${spring.code} ${spring.label}`), h("p", null, springText(spring.spring)),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Back"))), testPart(spring));
+    panel.scrollIntoView({ block: "start" });
+    panel.querySelector("h2")?.focus();
+  }
+
+  /** The spring tester: readings of one spring of the line, kept beside its stamp. @param {any} spring */
+  function testPart(spring) {
+    if (spring.shop !== app.person.shop.id) return null;
+    const field = testedField({
+      name: "tested", place: spring.end === "front" ? "leg_spring" : "shock_spring", value: spring.tested, stamp: spring.spring.rate_n_per_mm ?? null,
+    });
+    const draftName = `spring.${spring.id}.test`;
+    const sheet = form({
+      title: "Spring tester", fields: [field], submit: "Keep the test", draftName,
+      extra: spring.tested && app.manages ? [h("button", { type: "button", onclick: () => forget(spring) }, "Forget the test")] : [],
+      send: ({ tested }) => deliver({
+        method: "POST", path: `/api/springs/${spring.id}/test/`, about: `test of ${spring.code}`, draft: draftName,
+        body: { deflection_mm: tested?.deflection_mm ?? [], force_n: tested?.force_n ?? [] },
+      }),
+      rename: () => "tested",
+      done: (saved) => {
+        app.say(`${saved.code}: cards reckon with it as tested`);
+        close();
+        list.again();
+      },
+    });
+    return h("section", { class: "sheet" }, sheet.element);
+  }
+
+  /** @param {any} spring */
+  async function forget(spring) {
+    await deliver({ method: "PATCH", path: `/api/springs/${spring.id}/`, body: { tested: null }, version: spring.version, about: `${spring.code}, by its stamp again` });
+    app.say(`${spring.code}: by its stamp again`);
+    close();
+    list.again();
   }
 
   /** @param {any} spring */
@@ -135,4 +178,11 @@ export async function open(root, _params, app) {
     list.element,
   );
   await list.again();
+}
+
+/** What the tester said of a line, in few words. @param {any} test */
+function testedWords(test) {
+  const percent = test.stamp_difference_percent;
+  const off = percent === null ? "" : `, ${Math.abs(percent).toFixed(1)} % ${percent < 0 ? "below" : "above"} the stamp${test.stamp_within_usual ? "" : " (more than the usual 5 %)"}`;
+  return h("span", { class: test.stamp_within_usual === false ? "problem" : null }, "tested ", measure(test.rate_n_per_mm, "rate", { fixed: true }), off);
 }
