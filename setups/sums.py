@@ -320,11 +320,6 @@ def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
     return " and ".join(dict.fromkeys(words))
 
 
-def plain_spring(spring: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a spring as calc takes it: blanks left out."""
-    return {key: value for key, value in spring.items() if value is not None}
-
-
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:
     if loads is not None:
         return ()

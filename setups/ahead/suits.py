@@ -78,7 +78,7 @@ def _listed(card: JobCard, now: Standing) -> tuple[list[dict[str, Any]], int]:
     for stage, where in (("received", IN_THE_BIKE), ("chosen", CHOSEN)):
         body = sums.body_of(card, stage, now.end) or (now.body if stage == "received" else {})
         for holder in springs_fitted(body, now.end)[:1]:
-            spring = sums.plain_spring(holder["spring"])
+            spring = plain(holder["spring"])
             listed.append({"id": stage, "label": rate_words(spring), "spring": spring, "code": "", "where": where})
     data, left_out = measured.end_data(card, now.end) or {}, 0
     for one in ranking.springs_of(card, now.end):

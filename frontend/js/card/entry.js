@@ -17,7 +17,7 @@ export class Entries {
   /** @param {import("./sheet.js").Sheet} sheet */
   constructor(sheet) {
     this.sheet = sheet;
-    /** @type {{path: string, field: Field & {curve?: boolean}, empty: any}[]} */
+    /** @type {{path: string, field: Field & {curve?: string}, empty: any}[]} */
     this.tied = [];
   }
 
@@ -114,17 +114,20 @@ export class Entries {
    * A spring of a kind that has its own table, as one value; what is typed and not whole yet stays on this device.
    * @param {string} path
    * @param {import("../parts/curve-fields.js").CurveField} field
-   * @param {{also?: string[], kind: string, whole: (value: any) => any}} options
-   *   `whole` adds to the typed spring what the form asks elsewhere
+   * @param {{also?: string[], kind: string, whole: (value: any) => any, said: () => void}} options
+   *   `whole` adds to the typed spring what the form asks elsewhere; `said`: its source was noted
    */
-  curve(path, field, { also = [], kind, whole }) {
-    Object.assign(field, { curve: true });
+  curve(path, field, { also = [], kind, whole, said }) {
+    Object.assign(field, { curve: kind });
     const take = () => {
       const { value } = field;
       const typed = JSON.stringify({ kind, typed: field.text?.() });
       if (field.unclear() || value === undefined) this.#set(path, also, typed, {});
       else this.#set(path, also, null, { value: whole(value) });
-      if (kind === "tested" && value !== undefined && unsaid(this.#source(path), "stamped")) this.#say(path, also, { from: "measured" });
+      if (kind === "tested" && value !== undefined && unsaid(this.#source(path), "stamped")) {
+        this.#say(path, also, { from: "measured" });
+        said();
+      }
     };
     field.element.addEventListener("input", take);
     field.element.addEventListener("change", take);
@@ -144,7 +147,7 @@ export class Entries {
       const typing = field.element.contains(document.activeElement);
       const value = this.sheet.value(path) ?? empty;
       if (field.curve) {
-        if (!typing && this.sheet.typed(path) === undefined && value && !within(field.value, value)) field.set(value);
+        if (!typing && this.sheet.typed(path) === undefined && value?.kind === field.curve && !within(field.value, value)) field.set(value);
       } else if (!typing && this.sheet.typed(path) === undefined && !same(field.value ?? empty, value)) field.set(value);
       const at = Object.keys(this.sheet.problems).find((one) => under(one, path));
       if (at) field.problem(this.sheet.problems[at], at);

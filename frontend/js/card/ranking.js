@@ -197,5 +197,12 @@ export function rateText(spring) {
   if (spring.kind === "dual") return `${show(spring.soft_n_per_mm, "rate").text} to ${rate(spring.hard_n_per_mm)} dual`;
   if (spring.kind === "progressive") return `${show(spring.start_n_per_mm, "rate").text} to ${rate(spring.end_n_per_mm)} progressive`;
   if (spring.kind === "straight") return rate(spring.rate_n_per_mm);
+  if (spring.kind === "tested") return `tested ${rate(overall(spring))}`;
   return springKind(spring);
+}
+
+/** The rate that stands for all readings of a tester: the straight line through the free length that fits best. @param {any} spring */
+function overall({ deflection_mm: pressed, force_n: forces }) {
+  const sum = (/** @type {(one: number, index: number) => number} */ of) => pressed.reduce((/** @type {number} */ all, /** @type {number} */ one, /** @type {number} */ index) => all + of(one, index), 0);
+  return sum((one, index) => one * forces[index]) / sum((one) => one * one);
 }

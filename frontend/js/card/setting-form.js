@@ -158,16 +158,18 @@ export function settingForm(desk, stage, end) {
    */
   function curve(path, also, kind, spring) {
     const stamp = spring?.kind === "straight" ? { stamped_n_per_mm: spring.rate_n_per_mm } : null;
-    const source = path.replace(/(^|\.)spring$/, "$1spring");
+    const mark = h("span");
+    const drawMark = () => replace(mark, originMark({
+      label: "Spring", origin: sheet.value("sources")?.[path] ?? null, onOrigin: (said) => entries.say(path, also, said),
+    }));
+    drawMark();
     const field = curveField(kind, {
       name: path, place: end === "front" ? "leg_spring" : "shock_spring", value: spring?.kind === kind ? spring : kind === "tested" ? stamp : null,
-      extra: h("div", { class: "field-head" }, h("span", { class: "quiet" }, "where it comes from"), originMark({
-        label: "Spring", origin: sheet.value("sources")?.[source] ?? null, onOrigin: (said) => entries.say(path, also, said),
-      })),
+      extra: h("div", { class: "field-head" }, h("span", null, "Where it comes from"), mark),
       actions: kind === "tested" ? keepTest(desk, () => sheet.value(path.replace(/spring$/, "stock_spring")), () => field.value) : null,
     });
     const solid = spring?.solid_deflection_mm;
-    return entries.curve(path, field, { also, kind, whole: (value) => (solid ? { ...value, solid_deflection_mm: solid } : value) });
+    return entries.curve(path, field, { also, kind, said: drawMark, whole: (value) => (solid ? { ...value, solid_deflection_mm: solid } : value) });
   }
 
   /**

@@ -171,13 +171,14 @@ export function testerWords(found, stamp) {
     const shown = show(value, "rate", { decimals });
     return `${shown.text} ${shown.unit}`;
   };
+  const mean = show(found.rate_n_per_mm, "rate", { decimals: 2 });
   const u = show(found.rate_u_n_per_mm, "rate", { decimals: 3 });
   const criteria = Object.entries(found.criteria ?? {}).filter(([, value]) => value !== null).map(([kind, value]) => `${KINDS_OF_FIT[kind]} ${Number(value).toFixed(1)}`);
   const percent = found.stamp_difference_percent;
   const off = percent === null || stamp === null ? null
     : `${Math.abs(percent).toFixed(1)} % ${percent < 0 ? "below" : "above"} the stamp of ${rate(stamp)}: ${found.stamp_within_usual ? "within" : "outside"} the usual ±5 % (common practice).`;
   return [
-    h("p", { class: "row-name" }, `Tested: ${KINDS_OF_FIT[found.kind]}, ${rate(found.rate_n_per_mm)} ± ${u.text}`),
+    h("p", { class: "row-name" }, `Tested: ${KINDS_OF_FIT[found.kind]}, ${mean.text} ± ${u.text} ${u.unit}`),
     off ? h("p", { class: found.stamp_within_usual ? null : "problem" }, off) : null,
     h("p", { class: "soft small" }, `± is the standard uncertainty of the straight fit.${criteria.length > 1
       ? ` Kind by the corrected Akaike criterion, the least being best and the simplest where they hardly differ: ${criteria.join(", ")}.` : ""}`),

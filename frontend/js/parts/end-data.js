@@ -145,7 +145,7 @@ export function endForm(end, bike, usual) {
     hint: "Of twin chambers and closed cartridges only the outer chamber’s change can be told.",
   });
   if (end === "front") fields.push(chambers);
-  const folded = h("details", { class: "rare", open: drawn.some((each) => rare(each) && valueAt(data, each.fact.key) !== undefined && valueAt(data, each.fact.key) !== null) },
+  const folded = h("details", { class: "rare" },
     h("summary", null, end === "front" ? "Pour, chambers, stops and room" : "Stops and room"),
     end === "front" ? chambers.element : null, h("div", { class: "pair" }, ...drawn.filter(rare).map((each) => each.element)));
   /** @type {HTMLElement[]} */

@@ -31,6 +31,7 @@ export function showProblems(problems, fields, list) {
     const field = fields[problem.field ?? ""];
     if (field) {
       field.problem(problem.text, problem.at ?? problem.field);
+      for (let fold = field.element.closest("details"); fold; fold = fold.parentElement?.closest("details") ?? null) fold.open = true;
       first ??= field;
     } else if (!rest.includes(worded(problem))) {
       rest.push(worded(problem));

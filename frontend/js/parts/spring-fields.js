@@ -72,7 +72,7 @@ export function springFields({ name, path = name, place, value = null, none = nu
       const stamp = which === "tested" && value?.kind === "straight" ? { stamped_n_per_mm: value.rate_n_per_mm } : null;
       curves[which] = curveField(which, {
         name: `${name}.${which}`, place, value: value?.kind === which ? value : stamp,
-        extra: origin === undefined ? null : h("div", { class: "field-head" }, h("span", { class: "quiet" }, "where it comes from"), originMark({ label: title, origin, onOrigin })),
+        extra: origin === undefined ? null : h("div", { class: "field-head" }, h("span", null, "Where it comes from"), originMark({ label: title, origin, onOrigin })),
       });
       curvePlace.append(curves[which].element);
     }

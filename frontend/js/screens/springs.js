@@ -50,9 +50,9 @@ export async function open(root, _params, app) {
     const parts = [
       h("span", { class: "row-key" }, springText(spring.spring, { fixed: true })),
       h("span", { class: "row-name" }, spring.code, " ", h("span", { class: "soft small" }, spring.label)),
-      spring.test ? h("span", { class: "row-more" }, testedWords(spring.test)) : null,
       h("span", { class: "row-side digits" }, spring.stock ? `${spring.stock} on the shelf` : "none on the shelf"),
       h("span", { class: "row-more" }, spring.end === "front" ? "fork" : "shock", ...sizes.flatMap((each) => [" · ", ...each])),
+      spring.test ? h("span", { class: "row-more" }, testedWords(spring.test)) : null,
     ];
     // Whoever stands at the tester may keep its readings; the rest of the line is a manager's.
     return h("li", null, h("button", { type: "button", class: "row", onclick: () => (app.manages ? edit(spring) : show(spring)) }, ...parts));
