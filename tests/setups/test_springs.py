@@ -71,7 +71,7 @@ def test_every_kind_is_kept_and_reckoned_with(bench, spring):
 
 SLIPS = {
     "a turn with a negative gap": (
-        at(WOUND, "turns.2.gap_mm", -3), "turns.2.gap_mm", ["-3 mm", "the gap of a turn", "100 mm"],
+        at(WOUND, "turns.2.gap_mm", -3), "turns.2.gap_mm", ["-3 mm", "gap", "100 mm"],
     ),
     "a wire too thick for its coil": (
         at(WOUND, "turns.0.wire_mm", 9), "turns.0.mean_diameter_mm", ["28 mm", "9 mm", "index"],
