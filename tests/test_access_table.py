@@ -213,6 +213,9 @@ def table(of: Rows) -> dict[str, Row]:
         f"GET {card}sure/": readers(),
         # Past the door, and refused: this card lacks the loads that a ladder rests on.
         f"GET {card}ladder/<str:end>.pdf": readers(400),
+        "GET /api/audit/<str:about>/": managers(foreign=200),
+        "POST /api/audit/<str:about>/file/": managers(200, {}, foreign=200),
+        "GET /api/audit/chain/": managers(foreign=200),
         f"GET {card}learned/": readers(),
         # No card of this model is sealed yet: past the door, and refused for that.
         f"POST {card}corrections/": own_shop(400, {"end": "rear", "cards": 3}),
@@ -320,6 +323,7 @@ class Rows:
             "stage": "built",
             "end": "rear",
             "key": "first_ride",
+            "about": "late",
             "what": "springs",
             **missing,
         }

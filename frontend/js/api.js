@@ -1,7 +1,7 @@
 // @ts-check
 /**
- * The one module that talks to the server. Every call answers the parsed JSON, or throws `Refused` (the server said
- * no, and why) or `Offline` (nobody answered).
+ * The one module that talks to the server. Every call answers the parsed JSON (a file's text as it is), or throws
+ * `Refused` (the server said no, and why) or `Offline` (nobody answered).
  *
  * @typedef {{field: string, code: string, text: string, value?: any, unit?: string | null,
  *            low?: number | null, high?: number | null}} Problem
@@ -98,7 +98,8 @@ async function send(method, path, body = undefined, headers = {}) {
       signal: AbortSignal.timeout(PATIENCE_MS),
     });
     const text = await response.text();
-    answer = text && (response.headers.get("Content-Type") ?? "").includes("json") ? JSON.parse(text) : null;
+    const type = response.headers.get("Content-Type") ?? "";
+    answer = text && type.includes("json") ? JSON.parse(text) : type.includes("csv") ? text : null;
   } catch {
     throw new Offline();
   }

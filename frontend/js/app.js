@@ -31,13 +31,14 @@ const SCREENS = {
   "new-card": () => import("./screens/new-card.js"),
   springs: () => import("./screens/springs.js"),
   business: () => import("./screens/business.js"),
+  audit: () => import("./screens/audit.js"),
 };
 
 const PLACES = [
   { hash: "#/cards", text: "Job cards", holds: ["cards", "new-card"] },
   { hash: "#/bikes", text: "Bikes", holds: ["bikes", "customers"] },
   { hash: "#/springs", text: "Springs", holds: ["springs"] },
-  { hash: "#/business", text: "Business", holds: ["business"] },
+  { hash: "#/business", text: "Business", holds: ["business", "audit"] },
 ];
 
 const READ_AHEAD_MS = 1_000;

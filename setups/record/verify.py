@@ -65,15 +65,18 @@ def head_of(record: SealedRecord) -> str:
     )
 
 
-def first_failure(records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None) -> Failure | None:
+def first_failure(
+    records: Iterable[SealedRecord], printed: Mapping[int, str] | None = None, *, after: int = 0, head: str = ""
+) -> Failure | None:
     """Return the first record of one shop's chain that fails, None when all hold.
 
     `records` come in the order of their numbers. `printed` are heads known from elsewhere (number → head, as
     a PDF
-    prints them): without one, a newest record that was taken away leaves no gap to be seen.
+    prints them): without one, a newest record that was taken away leaves no gap to be seen. A part of a chain
+    is told `after` which number it follows, and that record's `head`.
     """
     printed = printed or {}
-    previous, number = "", 0
+    previous, number = head, after
     for record in records:
         number += 1
         if record.number != number:
@@ -175,9 +178,28 @@ def _why_not_kept(record: SealedRecord) -> str | None:
 
 def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding:
     """Verify one shop's whole chain, and the personal values and PDFs kept with it."""
+    records = _records(shop)
+    return _verify(shop, records, list(records.values_list("number", flat=True)), printed)
+
+
+def verify_slice(shop: Shop, after: int, most: int) -> Finding:
+    """Verify at most `most` records of one shop's chain that follow number `after`, as if those before hold."""
+    records = _records(shop)
+    numbers = list(records.filter(number__gt=after).values_list("number", flat=True)[:most])
+    head = records.filter(number=after).values_list("head", flat=True).first()
+    if after and head is None:
+        return Finding(shop.name, 0, Failure(after, f"record {after} is missing"))
+    return _verify(shop, records, numbers, None, after=after, head=head or "")
+
+
+def _records(shop: Shop) -> Any:
     why = "verification reads every record of the shop"
-    records = everywhere(SealedRecord, why=why).filter(shop=shop).order_by("number")
-    numbers = list(records.values_list("number", flat=True))
+    return everywhere(SealedRecord, why=why).filter(shop=shop).order_by("number")
+
+
+def _verify(
+    shop: Shop, records: Any, numbers: Sequence[int], printed: Mapping[int, str] | None, **start: Any
+) -> Finding:
     unread: list[int] = []
     beside: list[Failure] = []
 
@@ -188,7 +210,7 @@ def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding
             if not beside and (found := _why_not_kept(record)):
                 beside.append(Failure(record.number, found))
 
-    failure = first_failure(each(), printed)
+    failure = first_failure(each(), printed, **start)
     if unread:
         failure = Failure(unread[0], "it cannot be read from the database: its bytes are no text")
     failed = [one for one in (failure, *beside) if one is not None]

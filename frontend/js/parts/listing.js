@@ -59,6 +59,6 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
     if (page > 1) /** @type {HTMLElement | null} */ (items[0]?.querySelector("a, button"))?.focus();
   }
 
-  const bar = h("search", null, h("div", { class: "finder" }, search.element, ...filters.map((filter) => filter.element)));
-  return { element: h("div", null, searched ? bar : null, count, list, more), fetchPage, again: () => fetchPage(1), search };
+  const bar = h("search", null, h("div", { class: "finder" }, searched ? search.element : null, ...filters.map((filter) => filter.element)));
+  return { element: h("div", null, searched || filters.length ? bar : null, count, list, more), fetchPage, again: () => fetchPage(1), search };
 }

@@ -1,0 +1,219 @@
+// @ts-check
+/** The audit: what is missing, late, amended or recalled across the business, its changes in words, and the chain's check. */
+
+import { Offline, Refused, get, post } from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
+import { choiceField, numberField, textField } from "../parts/field.js";
+import { listing } from "../parts/listing.js";
+import { show, unitsOf } from "../units.js";
+
+const DAY_MS = 86_400_000;
+const RECENT_DAYS = 90;
+const MOST_COUNTED = 10_000;
+const PAUSE_MS = 250;
+
+/**
+ * @typedef {{name: string, does: string, empty: string, nothing?: string, filters?: ("days" | "batch" | "who" | "kind")[], recent?: boolean}} List
+ *   `recent`: begins with the last ninety days; `nothing`: said where what was typed finds none
+ */
+
+/** @type {Record<string, List>} */
+const LISTS = {
+  unchecked: { name: "Second checks", does: "Fasteners that need a second person’s check, are tightened, and have none.", recent: true,
+    empty: "Every fastener that needs a second check has one. One that does not would be listed here, with its card." },
+  unsourced: { name: "Torque sources", does: "Torque values without the edition or the page of the bike’s own manual.", recent: true,
+    empty: "Every torque names its manual and page. One that does not would be listed here: nobody could look it up again." },
+  uncalibrated: { name: "Calibration", does: "Fasteners tightened with a wrench that was not in calibration on that day.", recent: true,
+    empty: "Every wrench was in calibration when it was used. Work done with one that was not would be listed here." },
+  tools: { name: "Tools", does: "The tools in use, the first due on top, with how often each was used since it was calibrated.",
+    empty: "No tool in use is entered yet. Tools are kept under Business: the record names the wrench and its calibration." },
+  late: { name: "Late cards", does: "Cards open for long and not sealed, the oldest first.", filters: ["days"],
+    empty: "No card has been open for so long. One that is would be listed here with the step it stands at." },
+  amended: { name: "Amendments", does: "What was corrected in sealed records: old value, new value, who, when and why.", recent: true,
+    empty: "No sealed record was amended. A correction would stand here beside what it corrects." },
+  recalled: { name: "Batches", does: "Every bike that springs, oil or parts of a batch went into.", filters: ["batch"],
+    empty: "Type a batch: every bike that it went into is listed here, with whom to call.", nothing: "No bike got anything of this batch." },
+  sags: { name: "Sag", does: "Measured sags less computed ones, by shop and model, from the sealed cards. More: the bike sat lower than computed.",
+    empty: "No card with a measured sag is sealed yet. Once one is, this says how far the sums are off for each model." },
+  trail: { name: "Changes", does: "Who changed what, when, from where, and from which value to which.", filters: ["who", "kind"], recent: true,
+    empty: "Nothing was done in these days. Every change is listed here." },
+};
+const CHAIN = "chain";
+
+/** @type {[string, string][]} */
+const KINDS = [["", "everything"], ["jobcard", "job cards"], ["torqueline", "torque lines"], ["partline", "parts"], ["bike", "bikes"],
+  ["customer", "customers"], ["rider", "riders"], ["kindofbike", "usual sag"], ["shop", "shops"], ["person", "people"], ["tool", "tools"],
+  ["stockspring", "springs on the list"]];
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
+export async function open(root, params, app) {
+  if (!app.manages) {
+    root.append(h("h1", null, "Audit"), h("p", { class: "empty" }, "The audit is a manager’s. Bikes’ histories and records are open to everybody."));
+    return;
+  }
+  const here = params.about === CHAIN || LISTS[params.about] ? params.about : "unchecked";
+  const names = [...Object.entries(LISTS).map(([key, { name }]) => [key, name]), [CHAIN, "Chain of records"]];
+  const body = h("section", { class: "audit" });
+  root.append(
+    h("div", { class: "screen-head" }, h("h1", null, "Audit")),
+    h("nav", { class: "parts", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
+      class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
+    }, name))),
+    body,
+  );
+  const shops = (await get("/api/shops/")).results;
+  await (here === CHAIN ? chain(body, shops) : list(body, here, shops, app));
+}
+
+/** @param {HTMLElement} body @param {string} about @param {any[]} shops @param {import("../app.js").App} app */
+async function list(body, about, shops, app) {
+  const { name, does, empty, nothing = empty, filters = [], recent = false } = LISTS[about];
+  const path = `/api/audit/${about}/`;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let pause;
+  const again = () => {
+    clearTimeout(pause);
+    pause = setTimeout(() => found.again(), PAUSE_MS);
+  };
+  const since = recent ? new Date(Date.now() - RECENT_DAYS * DAY_MS).toISOString().slice(0, 10) : "";
+  const makers = {
+    days: () => numberField({ name: "days", label: "Open longer than", quantity: "days", value: 14, step: 1, decimals: 0, onChange: again }),
+    batch: () => textField({ name: "batch", label: "Batch", maxlength: 40, hint: "As on the spring, the can or the bag.", onChange: again }),
+    who: () => people,
+    kind: () => choiceField({ name: "kind", label: "Changes of", list: true, value: "", choices: KINDS.map(([value, text]) => ({ value, text })), onChange: again }),
+  };
+  const people = filters.includes("who") ? await personField(again) : null;
+  const fields = [
+    ...filters.map((each) => makers[each]()),
+    choiceField({ name: "shop", label: "Shop", list: true, value: "", onChange: again,
+      choices: [{ value: "", text: "all shops" }, ...shops.map((shop) => ({ value: shop.id, text: shop.name }))] }),
+    textField({ name: "since", label: "From", type: "date", value: since, onChange: again }),
+    textField({ name: "until", label: "To", type: "date", onChange: again }),
+  ].filter((field) => field !== null);
+  const found = listing({
+    path, label: "", searched: false, filters: fields, row, empty: [h("p", null, empty)],
+    nothing: () => (query(fields).has("batch") ? nothing : empty),
+    named: (count) => `${count >= MOST_COUNTED ? `${MOST_COUNTED} or more` : count} ${count === 1 ? "line" : "lines"}`,
+  });
+  const save = h("button", { type: "button", id: "save-csv", onclick: () => during(save, () => giveOut(path, about, fields, app)) }, "Save as CSV");
+  replace(body, h("h2", null, name), h("p", { class: "soft" }, does), found.element, h("div", { class: "actions" }, save));
+  await found.again();
+}
+
+/** @param {() => void} again */
+async function personField(again) {
+  const people = (await get("/api/people/")).results;
+  return choiceField({ name: "who", label: "Person", list: true, value: "", onChange: again,
+    choices: [{ value: "", text: "everybody" }, ...people.map((/** @type {any} */ one) => ({ value: one.id, text: one.name }))] });
+}
+
+/** @param {import("../parts/field.js").Field[]} fields */
+function query(fields) {
+  const found = new URLSearchParams();
+  for (const field of fields) if (field.value || field.value === 0) found.set(field.name, String(field.value).trim());
+  return found;
+}
+
+/**
+ * The whole list as a file, as it is narrowed on the screen.
+ * @param {string} path @param {string} about @param {import("../parts/field.js").Field[]} fields @param {import("../app.js").App} app
+ */
+async function giveOut(path, about, fields, app) {
+  try {
+    const text = await post(`${path}file/?${query(fields)}`);
+    // The mark tells a spreadsheet program that the text is UTF-8; reading the answer took it off.
+    const link = h("a", { href: URL.createObjectURL(new Blob([`\ufeff${text}`], { type: "text/csv;charset=utf-8" })), download: `audit-${about}.csv` });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href));
+    app.say("Saved; the list of changes says who took it.");
+  } catch (error) {
+    if (error instanceof Offline) app.say("No connection: the file cannot be made now.");
+    else if (error instanceof Refused) app.say(error.message);
+    else throw error;
+  }
+}
+
+/** @param {any} one */
+function row(one) {
+  const name = one.card_number ? `${one.card_number} ${one.bike}` : one.bike || one.text;
+  const parts = [
+    h("span", { class: "row-key digits" }, one.at ? moment(one.at) : one.figures ? one.figures.end : ""),
+    h("span", { class: "row-name" }, name),
+    h("span", { class: "row-side" }, one.shop_name),
+    h("span", { class: "row-more" }, ...said(one, name)),
+  ];
+  return h("li", null, one.card ? h("a", { href: `#/cards/${one.card}` }, ...parts) : h("div", { class: "row" }, ...parts));
+}
+
+/** @param {any} one @param {string} name */
+function said(one, name) {
+  const who = [one.who, one.address].filter(Boolean).join(", ");
+  const lines = [one.text === name ? "" : one.text, one.figures ? figures(one.figures) : "", one.why, who].filter(Boolean);
+  return [
+    lines.join(" · "),
+    one.changes.length ? h("span", { class: "changes" }, ...one.changes.map((/** @type {any} */ change) =>
+      h("span", null, `${change.label}: ${value(change.old, change.quantity)} → ${value(change.new, change.quantity)}`))) : null,
+  ];
+}
+
+/** @param {any} found */
+function figures(found) {
+  const mean = show(found.mean_mm, "length", { sign: true });
+  const rest = found.spread_mm === null ? ", one card has no spread"
+    : `, spread ${length(found.spread_mm)}, mean good to ± ${length(found.expanded_mm)} (95 %)`;
+  return `${found.sag} sag ${mean.text} ${mean.unit}, ${found.cards} ${found.cards === 1 ? "card" : "cards"}${rest}`;
+}
+
+/** @param {number} mm */
+function length(mm) {
+  const { text, unit } = show(mm, "length");
+  return `${text} ${unit}`;
+}
+
+/** @param {any} old @param {string | null} quantity */
+function value(old, quantity) {
+  if (old === null || old === undefined || old === "") return "–";
+  if (typeof old === "boolean") return old ? "yes" : "no";
+  if (typeof old !== "number" || !quantity || !unitsOf(quantity).length) return String(old).replaceAll("_", " ");
+  const { text, unit } = show(old, quantity);
+  return `${text} ${unit}`;
+}
+
+/** @param {HTMLElement} body @param {any[]} shops */
+function chain(body, shops) {
+  const results = h("ul", { class: "rows" });
+  const state = h("p", { class: "soft small", role: "status" });
+  const button = h("button", { type: "button", class: "main", id: "check-chain", onclick: () => during(button, async () => {
+    replace(results);
+    for (const shop of shops) results.append(await checked(shop, state));
+    replace(state, "Done.");
+  }) }, "Check the records");
+  replace(body, h("h2", null, "Chain of records"),
+    h("p", null, "Every sealed record is numbered and carries the digest of the one before it. The check computes every digest again and names the first record that fails."),
+    h("p", { class: "soft" }, "It cannot see that the newest record was taken away: compare the last number and head with those on the last PDF."),
+    h("div", { class: "actions first" }, button), state, results);
+}
+
+/** @param {any} shop @param {HTMLElement} state */
+async function checked(shop, state) {
+  let after = 0;
+  for (;;) {
+    replace(state, `${shop.name}: record ${after + 1} and on…`);
+    let answer;
+    try {
+      answer = await get(`/api/audit/chain/?shop=${shop.id}&after=${after}`);
+    } catch (error) {
+      if (!(error instanceof Offline)) throw error;
+      return verdict(shop, "not checked: no connection", "");
+    }
+    if (answer.failure) return verdict(shop, `record ${answer.failure.number} fails`, `${answer.failure.why}.`);
+    after = answer.next ?? after + answer.checked;
+    if (answer.next === null) return verdict(shop, after ? `${after} ${after === 1 ? "record holds" : "records hold"}` : "no record yet", answer.head && `Head: ${answer.head}`);
+  }
+}
+
+/** @param {any} shop @param {string} found @param {string} more */
+const verdict = (shop, found, more) => h("li", null, h("div", { class: "row" }, h("span", { class: "row-key" }, shop.code),
+  h("span", { class: "row-name" }, `${shop.name}: ${found}`), h("span", { class: "row-side" }), h("span", { class: "row-more head" }, more)));

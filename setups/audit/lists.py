@@ -1,0 +1,165 @@
+"""The audit's lists: each a query over the asker's own business, and what is told of a row.
+
+A list is found by one query and told from the rows of one page, whatever their number. A new list is a function
+that finds, one that tells, and its line in `LISTS`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.db.models import F, Q, QuerySet
+
+from setups.audit import calibration, sags, tools, trail_words
+from setups.audit.asked import Asked
+from setups.audit.row import Row, of_card
+from setups.batches import batch_key
+from setups.models import BatchUse, JobCard, SealedRecord, TorqueLine
+from shops.access import rows
+
+Found = QuerySet[Any]
+
+
+@dataclass(frozen=True)
+class AuditList:
+    """One list: how its rows are found and told, and its columns as a file: title and value of each."""
+
+    find: Callable[[Asked], Found]
+    tell: Callable[[Asked, Sequence[Any]], list[Row]]
+    columns: Mapping[str, str]
+
+
+CARD_COLUMNS = {
+    "at": "When", "shop_name": "Shop", "card_number": "Card", "bike": "Bike", "who": "Who", "text": "What",
+    "why": "Why",
+}  # fmt: skip
+
+
+def _lines(asked: Asked) -> Found:
+    """Return the torque lines of the cards opened in the days asked for."""
+    return (
+        rows(TorqueLine, asked.person)
+        .filter(**asked.within("card__opened_at", "card__shop"))
+        .select_related("card__shop", "card__bike", "tightened_by", "wrench")
+        .order_by("-card__opened_at", "-id")
+    )
+
+
+def unchecked(asked: Asked) -> Found:
+    """Find fasteners that need a second person's check, are tightened, and were checked by nobody else."""
+    nobody = Q(checked_by__isnull=True) | Q(checked_by=F("tightened_by"))
+    return _lines(asked).filter(nobody, needs_second_check=True, tightened_by__isnull=False)
+
+
+def unsourced(asked: Asked) -> Found:
+    """Find torque values that name no edition or no page of the bike's own manual."""
+    return _lines(asked).filter(Q(source_edition="") | Q(source_page=""), value_nm__isnull=False)
+
+
+def uncalibrated(asked: Asked) -> Found:
+    """Find fasteners tightened with a wrench that no known calibration covers on that day."""
+    return _lines(asked).filter(calibration.uncovered(asked), tightened_at__isnull=False, wrench__isnull=False)
+
+
+def late(asked: Asked) -> Found:
+    """Find cards opened longer than the days asked for ago and not sealed yet, the oldest first."""
+    return (
+        rows(JobCard, asked.person)
+        .filter(**asked.within("opened_at", "shop"))
+        .filter(~Q(step=JobCard.Step.SEALED), opened_at__lt=asked.now - timedelta(days=asked.days))
+        .select_related("shop", "bike", "opened_by")
+        .order_by("opened_at", "id")
+    )
+
+
+def amended(asked: Asked) -> Found:
+    """Find what was amended in sealed records, the latest first."""
+    return (
+        rows(SealedRecord, asked.person)
+        .filter(what=SealedRecord.What.AMENDMENT, **asked.within("sealed_at", "shop"))
+        .select_related("card__shop", "card__bike", "sealed_by")
+        .order_by("-sealed_at", "-id")
+    )
+
+
+def recalled(asked: Asked) -> Found:
+    """Find every bike that springs, oil or parts of a batch went into; no batch finds none."""
+    key = batch_key(asked.batch)
+    found = rows(BatchUse, asked.person).filter(batch_key=key, **asked.within("at", "shop"))
+    found = found.select_related("card__shop", "card__bike", "card__customer").order_by("-at", "-id")
+    return found if key else found.none()
+
+
+def _tell_unchecked(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
+    return [_line(one, f"{one.fastener}: tightened, and checked by no second person.") for one in found]
+
+
+def _tell_unsourced(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
+    return [_line(one, f"{one.fastener}: {one.value_nm:g} N·m without the manual’s {_lacks(one)}.") for one in found]
+
+
+def _tell_uncalibrated(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
+    return [
+        _line(one, f"{one.fastener}: tightened with {one.wrench}, which no calibration known covers on that day.")
+        for one in found
+    ]
+
+
+def _lacks(line: TorqueLine) -> str:
+    missing = [word for word, said in (("edition", line.source_edition), ("page", line.source_page)) if not said]
+    return " and ".join(missing)
+
+
+def _line(line: TorqueLine, text: str) -> Row:
+    who = line.tightened_by.name if line.tightened_by is not None else ""
+    return of_card(line.pk, line.card, line.tightened_at or line.card.opened_at, text, who=who)
+
+
+def _tell_late(asked: Asked, found: Sequence[JobCard]) -> list[Row]:
+    def text(one: JobCard) -> str:
+        return f"Open for {(asked.now - one.opened_at).days} days, at “{one.get_step_display()}”."
+
+    return [of_card(one.pk, one, one.opened_at, text(one), who=one.opened_by.name) for one in found]
+
+
+def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
+    told = []
+    for one in found:
+        change = json.loads(one.public)["amendment"] or json.loads(one.internal)["amendment"]
+        said = [{"label": _words(change["path"]), "quantity": None, "old": change["old"], "new": change["new"]}]
+        row = of_card(one.pk, one.card, one.sealed_at, f"Record {one.number} amends {_words(change['path'])}.")
+        told.append({**row, "who": one.sealed_by.name, "why": change["why"], "changes": said})
+    return told
+
+
+def _words(path: str) -> str:
+    return path.replace("_", " ").replace(".", " › ")
+
+
+def _tell_recalled(asked: Asked, found: Sequence[BatchUse]) -> list[Row]:
+    return [
+        of_card(
+            one.pk, one.card, one.at, f"{one.get_what_display()} {one.label}, batch {one.batch}".strip() + ".",
+            who=f"{one.card.customer.name} {one.card.customer.phone}".strip(),
+        )
+        for one in found
+    ]  # fmt: skip
+
+
+LISTS: Mapping[str, AuditList] = {
+    "unchecked": AuditList(unchecked, _tell_unchecked, CARD_COLUMNS),
+    "unsourced": AuditList(unsourced, _tell_unsourced, CARD_COLUMNS),
+    "uncalibrated": AuditList(uncalibrated, _tell_uncalibrated, CARD_COLUMNS),
+    "tools": AuditList(tools.find, tools.tell, tools.COLUMNS),
+    "late": AuditList(late, _tell_late, CARD_COLUMNS),
+    "amended": AuditList(amended, _tell_amended, {**CARD_COLUMNS, "changed": "Old and new"}),
+    "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": "Customer"}),
+    "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),
+    "trail": AuditList(
+        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": "From", "changed": "Old and new"}
+    ),
+}

@@ -1,0 +1,54 @@
+"""Predicted against measured sag, by shop and model of bike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db.models import Avg, Count, F, FloatField, Max, Min, QuerySet, Sum
+
+from calc.learned import of_moments
+from setups.audit.asked import Asked
+from setups.audit.row import Row, blank
+from setups.learned import shown
+from setups.models import BuiltSag
+from shops.access import rows
+
+COLUMNS = {
+    "shop_name": "Shop", "bike": "Bike", "end": "End", "sag": "Sag", "cards": "Cards", "mean_mm": "Mean difference, mm",
+    "spread_mm": "Spread, mm", "u_mm": "Uncertainty of the mean, mm", "expanded_mm": "95 % interval, ± mm",
+}  # fmt: skip
+
+
+def find(asked: Asked) -> QuerySet[Any]:
+    """Group the sealed cards' sags by shop, model, end and sag; the model most looked at first."""
+    counted = rows(BuiltSag, asked.person).filter(left_out="", **asked.within("sealed_at", "shop"))
+    grouped = counted.order_by().values("shop", "shop__name", "model_key", "end", "sag")
+    found: QuerySet[Any] = grouped.annotate(
+        cards=Count("id"),
+        mean=Avg("difference_mm"),
+        squares=Sum(F("difference_mm") * F("difference_mm"), output_field=FloatField()),
+        sum_u2=Sum(F("u_mm") * F("u_mm"), output_field=FloatField()),
+        make_name=Max("make"),
+        model_name=Max("model"),
+        first=Min("id"),
+    ).order_by("shop__name", "model_key", "end", "sag", "shop")
+    return found
+
+
+def tell(asked: Asked, found: Sequence[Mapping[str, Any]]) -> list[Row]:
+    """Return each group's statistics."""
+    return [_row(one) for one in found]
+
+
+def _spread(count: int, mean: float, squares: float) -> float | None:
+    """Return the sample standard deviation; SQLite's own refuses a single row."""
+    return None if count < 2 else math.sqrt(max(squares - count * mean**2, 0.0) / (count - 1))
+
+
+def _row(one: Mapping[str, Any]) -> Row:
+    found = of_moments(one["cards"], one["mean"], _spread(one["cards"], one["mean"], one["squares"]), one["sum_u2"])
+    figures = {**shown(found), "end": one["end"], "sag": one["sag"]}
+    bike = f"{one['make_name']} {one['model_name']}"
+    return {**blank(one["first"]), "shop_name": one["shop__name"], "bike": bike, "figures": figures}

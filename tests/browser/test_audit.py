@@ -1,0 +1,69 @@
+"""A manager at a desk: what is missing, a batch recalled, a list taken away, the changes read, the chain checked."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from shops import verbs
+from shops.models import Person
+from shops.trail import Actor
+from tests.browser.conftest import DESK
+from tests.factories import PersonFactory, ShopFactory, ToolFactory
+from tests.setups.test_audit import uncheck, use
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def manager(db):
+    return PersonFactory(shop=ShopFactory(name="Harbour Row"), role=Person.Role.MANAGER, name="Petra Lind")
+
+
+def test_a_manager_finds_what_is_missing_recalls_takes_away_and_checks(page, enter, manager, seen_by_all):
+    shop = manager.shop
+    line, used = uncheck(shop), use(shop)
+    tool = ToolFactory(shop=shop, name="Wrench A", serial="W-1")
+    verbs.change_tool(Actor(manager, "192.0.2.7"), tool, 1, {"name": "Wrench B"})
+    page.set_viewport_size(DESK)
+    enter(manager, "#/business")
+    page.get_by_role("link", name="Audit").click()
+
+    found = page.locator(".audit .rows")
+    expect(found).to_contain_text(f"{line.card.number} {line.card.bike}")
+    expect(found).to_contain_text("checked by no second person")
+    page.get_by_label("To", exact=True).fill("2020-01-01")
+    expect(found).to_contain_text("Every fastener that needs a second check has one.")
+
+    page.get_by_role("link", name="Batches").click()
+    expect(found).to_contain_text("Type a batch")
+    page.get_by_label("Batch", exact=True).fill("Q4")
+    expect(found).to_contain_text(used.card.customer.name)
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Save as CSV").click()
+    text = Path(caught.value.path()).read_text(encoding="utf-8-sig")
+    [row] = list(csv.DictReader(io.StringIO(text)))
+    assert row["Card"] == used.card.number
+
+    page.get_by_role("link", name="Changes").click()
+    expect(found).to_contain_text("give list out")
+    page.get_by_label("Changes of").select_option(label="tools")
+    expect(found).not_to_contain_text("give list out")
+    expect(found).to_contain_text("change tool: Wrench B (W-1)")
+    expect(found).to_contain_text("name: Wrench A → Wrench B")
+    expect(found).to_contain_text("Petra Lind, 192.0.2.7")
+    seen_by_all()
+
+    page.get_by_role("link", name="Chain of records").click()
+    page.get_by_role("button", name="Check the records").click()
+    expect(found).to_contain_text("Harbour Row: no record yet")
+    seen_by_all()
+
+
+def test_a_technician_is_told_whose_it_is(page, enter, manager):
+    enter(PersonFactory(shop=manager.shop), "#/audit")
+    expect(page.locator("main")).to_contain_text("The audit is a manager’s.")
