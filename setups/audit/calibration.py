@@ -15,6 +15,7 @@ from django.db.models import Q
 
 from setups.audit.asked import Asked
 from shops.access import rows
+from shops.calibration import CYCLES, due_on
 from shops.models import AuditEntry, Tool
 from shops.refusals import wrong
 
@@ -42,7 +43,7 @@ def uncovered(asked: Asked) -> Q:
             if start is not None:
                 within &= Q(tightened_at__gte=datetime.combine(start, time(), zone))
             covered |= within
-    return ~covered
+    return ~covered | Q(calibration__cycles__gt=CYCLES)
 
 
 def _histories(asked: Asked, tools: Iterable[Tool]) -> Iterator[tuple[Tool, list[Interval]]]:
@@ -57,7 +58,7 @@ def _histories(asked: Asked, tools: Iterable[Tool]) -> Iterator[tuple[Tool, list
 
 def intervals(tool: Tool, before: Iterable[Mapping[str, Any]]) -> Iterator[Interval]:
     """Yield the days, first and last, that each of a tool's calibrations covered; `before` are the fields that its
-    changes replaced, the newest change first. Without a due date nothing is covered.
+    changes replaced, the newest change first. Without any date nothing is covered.
     """
     now: dict[str, date | None] = {name: getattr(tool, name) for name in DATES}
     states = [dict(now)]
@@ -66,7 +67,7 @@ def intervals(tool: Tool, before: Iterable[Mapping[str, Any]]) -> Iterator[Inter
             now |= {name: _day(replaced[name]) for name in DATES if name in replaced}
             states.append(dict(now))
     for state in states:
-        due = state["calibration_due"]
+        due = due_on(Tool(kind=tool.kind, **state))
         if due is not None:
             yield state["calibrated_on"], due
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from django.db.models import F, Q, QuerySet
 
+from setups.approval_models import Override
 from setups.audit import calibration, sags, tools, trail_words
 from setups.audit.asked import Asked
 from setups.audit.row import Row, of_card
@@ -86,6 +87,16 @@ def amended(asked: Asked) -> Found:
     )
 
 
+def overridden(asked: Asked) -> Found:
+    """Find what a manager let pass although it stood in the way of sealing, the latest first."""
+    return (
+        rows(Override, asked.person)
+        .filter(**asked.within("at", "card__shop"))
+        .select_related("card__shop", "card__bike", "by")
+        .order_by("-at", "-id")
+    )
+
+
 def recalled(asked: Asked) -> Found:
     """Find every bike that springs, oil or parts of a batch went into; no batch finds none."""
     key = batch_key(asked.batch)
@@ -136,6 +147,10 @@ def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
     return told
 
 
+def _tell_overridden(asked: Asked, found: Sequence[Override]) -> list[Row]:
+    return [{**of_card(one.pk, one.card, one.at, one.text, who=one.by.name), "why": one.reason} for one in found]
+
+
 def _words(path: str) -> str:
     return path.replace("_", " ").replace(".", " › ")
 
@@ -156,6 +171,7 @@ LISTS: Mapping[str, AuditList] = {
     "uncalibrated": AuditList(uncalibrated, _tell_uncalibrated, CARD_COLUMNS),
     "tools": AuditList(tools.find, tools.tell, tools.COLUMNS),
     "late": AuditList(late, _tell_late, CARD_COLUMNS),
+    "overridden": AuditList(overridden, _tell_overridden, CARD_COLUMNS),
     "amended": AuditList(amended, _tell_amended, {**CARD_COLUMNS, "changed": "Old and new"}),
     "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": "Customer"}),
     "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),

@@ -14,6 +14,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from setups.approval_models import Override
 from setups.audit.calibration import intervals
 from setups.audit.lists import LISTS
 from setups.models import BatchUse, SealedRecord, TorqueLine
@@ -102,6 +103,14 @@ def amend(shop):
     )  # fmt: skip
 
 
+def override(shop):
+    card = JobCardFactory(shop=shop)
+    return Override.objects.create(
+        card=card, code="no_second_check", about="Front axle", text="Front axle: a second person must still check.",
+        reason="Alone in the shop; checked by the owner by telephone.", by=card.opened_by,
+    )  # fmt: skip
+
+
 def due_soon(shop):
     today = timezone.now().date()
     return ToolFactory(shop=shop, calibrated_on=today - timedelta(days=300), calibration_due=today)
@@ -113,6 +122,7 @@ MAKERS = {
     "uncalibrated": uncalibrate,
     "tools": due_soon,
     "late": delay,
+    "overridden": override,
     "amended": amend,
     "recalled": use,
     "sags": lambda shop: BuiltSagFactory(card=JobCardFactory(shop=shop)),
@@ -219,14 +229,21 @@ class TestWhatIsFound:
         over = tightened(far, wrench=tool, tightened_at=last + timedelta(hours=1))
         assert told(manager_client, "uncalibrated") == [over.pk]
 
-    def test_a_tool_is_told_with_its_uses_since_it_was_calibrated(self, manager_client, shop):
-        tool = ToolFactory(shop=shop, calibrated_on=date(2026, 1, 10), calibration_due=date(2026, 2, 10))
-        card = JobCardFactory(shop=shop)
-        for day in (9, 11, 12):
-            tightened(shop, card=card, wrench=tool, tightened_at=datetime(2026, 1, day, 12, tzinfo=UTC))
+    def test_a_tool_is_told_with_its_dates_and_cycles_and_what_is_wrong(self, manager_client, shop):
+        dates = {"calibrated_on": date(2025, 1, 10), "calibration_due": date(2025, 2, 10)}
+        ToolFactory(shop=shop, cycles_since_calibration=1234, **dates)
         [row] = audit(manager_client, "tools")["results"]
-        assert row["text"] == "Calibrated on 10 Jan 2026, due on 10 Feb 2026; 2 fasteners tightened with it since."
-        assert row["why"].startswith("Out of calibration")
+        assert row["text"] == "Calibrated on 10 Jan 2025, due on 10 Feb 2025; 1,234 of 5,000 cycles since."
+        assert "was out of calibration" in row["why"]
+
+    def test_a_wrench_used_past_its_cycles_is_uncalibrated(self, manager_client, shop):
+        """ISO 6789-1: 12 months or 5,000 cycles, whichever ends first."""
+        at_most, past = (
+            tightened(shop, calibration={"calibrated_on": None, "due_on": None, "cycles": cycles})
+            for cycles in (5000, 5001)
+        )
+        assert told(manager_client, "uncalibrated") == [past.pk]
+        assert at_most.pk != past.pk
 
     def test_a_recall_finds_a_batch_however_it_is_typed_and_names_the_customer(self, manager_client, shop):
         row = use(shop)
