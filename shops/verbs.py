@@ -231,7 +231,8 @@ def test_spring(actor: Actor, spring: StockSpring, readings: Mapping[str, Any]) 
 def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
     """Take a spring off the list; one that a card names stays."""
     versions.require(spring, version)
-    trail.record(actor, "remove spring", spring, {"code": spring.code, "batch": spring.batch}, None)
+    names = ("end", "code", "label", "batch", "spring", "material", *MEASURES, "stock")
+    trail.record(actor, "remove spring", spring, {name: getattr(spring, name) for name in names}, None)
     try:
         with transaction.atomic():
             versions.remove(spring, version)

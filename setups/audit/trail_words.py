@@ -21,7 +21,8 @@ from shops.trail import PERSONAL
 KINDS: Mapping[str, str] = {
     "jobcard": "job card", "torqueline": "torque line", "partline": "part", "bike": "bike", "customer": "customer",
     "rider": "rider", "kindofbike": "usual sag", "shop": "shop", "person": "person", "tool": "tool",
-    "stockspring": "spring on the list",
+    "stockspring": "spring on the list", "customerlink": "customer's link", "estimate": "estimate", "tablet": "tablet",
+    "invitation": "invitation",
 }  # fmt: skip
 """What a line of the trail can be about, by the model's name."""
 MODELS: Mapping[str, type[Scoped]] = {

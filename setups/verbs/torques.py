@@ -125,7 +125,10 @@ def remove_torque(actor: Actor, line: TorqueLine, version: int, reason: str) -> 
     hold(line.card)
     before = {
         name: getattr(line, name)
-        for name in ("card", "fastener", "value_nm", "source_edition", "source_page")
+        for name in (
+            "card", "fastener", "value_nm", "source_edition", "source_page", "wrench", "needs_second_check",
+            "tightened_by", "tightened_at", "checked_by", "checked_at",
+        )
     }
     pk = line.pk
     versions.remove(line, version)

@@ -17,7 +17,7 @@ from rest_framework.response import Response
 
 from calc.web.fields import StrictSerializer, Text
 from setups.verbs import lists
-from shops import spreadsheet
+from shops import spreadsheet, trail
 from shops.access import rows
 from shops.models import Shop
 from shops.web.base import RowsView
@@ -144,6 +144,7 @@ class ListsView(RowsView):
         """Give the list as a file, in the columns in which it is taken in."""
         shop = self._shop(what, self.query(ShopQuery))
         chosen = lists.LISTS[what]
+        trail.record(self.actor(), "give list out", shop, None, {"list": what})
         content = spreadsheet.lines(chosen.header(), chosen.rows_of(shop))
         headers = {"Content-Disposition": f'attachment; filename="{what}.csv"', "X-Content-Type-Options": "nosniff"}
         return StreamingHttpResponse(content, content_type="text/csv; charset=utf-8", headers=headers)

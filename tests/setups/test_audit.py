@@ -370,8 +370,10 @@ class TestTheChain:
 def test_a_tools_calibrations_are_todays_and_those_that_changes_replaced():
     tool = ToolFactory.build(shop=None, calibrated_on=date(2026, 8, 1), calibration_due=date(2027, 8, 1))
     before = [
-        {"calibrated_on": "2025-01-01", "calibration_due": "2026-01-01"}, {"name": "x"}, {"calibration_due": None},
-    ]  # fmt: skip
+        {"calibrated_on": "2025-01-01", "calibration_due": "2025-06-01"},
+        {"name": "Wrench A"},
+        {"calibrated_on": None, "calibration_due": None},
+    ]
     assert list(intervals(tool, before)) == [
-        (date(2026, 8, 1), date(2027, 8, 1)), (date(2025, 1, 1), date(2026, 1, 1)),
+        (date(2026, 8, 1), date(2027, 8, 1)), (date(2025, 1, 1), date(2025, 6, 1)),
     ]  # fmt: skip

@@ -47,7 +47,7 @@ const CHAIN = "chain";
 /** @type {[string, string][]} */
 const KINDS = [["", "everything"], ["jobcard", "job cards"], ["torqueline", "torque lines"], ["partline", "parts"], ["bike", "bikes"],
   ["customer", "customers"], ["rider", "riders"], ["kindofbike", "usual sag"], ["shop", "shops"], ["person", "people"], ["tool", "tools"],
-  ["stockspring", "springs on the list"]];
+  ["stockspring", "springs on the list"], ["customerlink", "customers’ links"], ["estimate", "estimates"], ["tablet", "tablets"], ["invitation", "invitations"]];
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
