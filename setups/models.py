@@ -73,6 +73,7 @@ class Customer(Scoped):
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
     notes = models.TextField(blank=True, help_text="Internal; never on the customer's page.")
+    erased_at = models.DateTimeField(null=True, blank=True, help_text="Since when nothing personal is kept.")
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -599,3 +600,22 @@ class LinkOpening(Scoped):
 
     def __str__(self) -> str:
         return f"{self.link_id} at {self.at}"
+
+
+class Erasure(Scoped):
+    """That a customer's personal data, or those of one card's record, were erased: ids, and no value.
+
+    Tablets ask for it to forget their copies, and a restored backup is made to follow it.
+    """
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="erasures")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, related_name="+")
+    card = models.ForeignKey(JobCard, on_delete=models.PROTECT, null=True, related_name="+")
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"erasure {self.pk}"

@@ -6,14 +6,33 @@ even somebody who has its password can rewrite what was done.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.conf import settings
-from django.db import connections
+from django.db import DEFAULT_DB_ALIAS, connections
 
 OWNER = "owner"
 """The alias of the connection of the owning role (MIGRATE_DATABASE_URL)."""
 TRAIL = "shops_auditentry"
+
+
+@contextmanager
+def as_owner() -> Iterator[None]:
+    """Let everything inside that uses the serving connection go by the owning role, where there is one.
+
+    Upkeep that puts everything back must take down guards for a moment, which the serving role cannot.
+    """
+    if OWNER not in settings.DATABASES:
+        yield
+        return
+    serving = connections[DEFAULT_DB_ALIAS]
+    connections[DEFAULT_DB_ALIAS] = connections[OWNER]
+    try:
+        yield
+    finally:
+        connections[DEFAULT_DB_ALIAS] = serving
 
 
 def limit(connection: Any, role: str) -> None:

@@ -146,6 +146,14 @@ def change_own_password(actor: Actor, *, current: str, new: str) -> Person:
 
 
 @transaction.atomic
+def give_first_password(person: Person, password: str) -> None:
+    """Give a password to somebody who came with a business from another installation; done at the machine itself."""
+    give_password(person, password)
+    versions.save(person, person.version, ["password"])
+    trail.record(Actor(person), "give first password", person, None, {"new_password": True})
+
+
+@transaction.atomic
 def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
     """Set the units that the actor sees, one per quantity; quantities left out stay."""
     problems = []

@@ -176,6 +176,9 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/customers/": staff(),
         "POST /api/customers/": staff(201, {"name": "Orla Venn"}),
         "GET /api/customers/<int:pk>/": readers(),
+        "POST /api/customers/<int:pk>/erasure/": managers(200, {"why": "Asked for."}),
+        "GET /api/erasures/": staff(),
+        "POST /api/export/": signed_in(403, 403, 403, 200, 200),
         "PATCH /api/customers/<int:pk>/": shared(200, {"notes": "Rings late."}, MATCH),
         "POST /api/riders/": shared(201, {"customer": of.customer, "name": "Pim"}, foreign=400),
         # A list is a text file: past the door, JSON is refused for what it is.

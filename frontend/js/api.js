@@ -104,10 +104,41 @@ async function send(method, path, body = undefined, headers = {}) {
     throw new Offline();
   }
   if (response.ok) return answer;
-  if ([502, 503, 504].includes(response.status)) throw new Offline();
+  throw refusal(response, answer);
+}
+
+/**
+ * Return what to throw for an answer that is no yes.
+ *
+ * @param {Response} response
+ * @param {any} answer its body, parsed
+ */
+function refusal(response, answer) {
+  if ([502, 503, 504].includes(response.status)) return new Offline();
   const problems = answer?.problems ?? [unexplained(response.status)];
   if (response.status === 401) events.dispatchEvent(new Event("signed-out"));
-  throw new Refused(response.status, problems, answer?.theirs, answer?.yours);
+  return new Refused(response.status, problems, answer?.theirs, answer?.yours);
+}
+
+/**
+ * Send a file as the body itself, or ask for one to be made. Files take their time: they have no limit but `signal`,
+ * which lets somebody call it off (the promise then rejects with an AbortError).
+ *
+ * @param {string} path
+ * @param {{file?: Blob, signal: AbortSignal, key?: string}} options
+ * @returns {Promise<Response>} the server's yes; its body is still on its way
+ */
+export async function exchange(path, { file, signal, key }) {
+  const headers = { Accept: "*/*", "X-CSRFToken": cookie("csrftoken"), ...(file ? { "Content-Type": "text/csv" } : {}), ...(key ? { "Idempotency-Key": key } : {}) };
+  /** @type {Response} */
+  let response;
+  try {
+    response = await fetch(path, { method: "POST", headers, body: file, credentials: "same-origin", cache: "no-store", signal });
+  } catch (error) {
+    throw signal.aborted ? error : new Offline();
+  }
+  if (response.ok) return response;
+  throw refusal(response, await response.json().catch(() => null));
 }
 
 /** @param {number} status @returns {Problem} */

@@ -61,7 +61,7 @@ def plan(shop: Shop, table: Table, *, lock: bool = False) -> Plan:
 
 def _standing(shop: Shop, *, lock: bool = False) -> dict[str, Customer]:
     rows = everywhere(Customer, why="the customers of the business whose shop the caller holds")
-    rows = rows.filter(business_id=shop.business_id)
+    rows = rows.filter(business_id=shop.business_id, erased_at=None)
     found = list((rows.select_for_update() if lock else rows).prefetch_related("riders"))
     return {f"#{one.pk}": one for one in found} | {one.code: one for one in found if one.code}
 
@@ -172,7 +172,7 @@ def header() -> list[str]:
 def rows_of(shop: Shop) -> Iterator[list[Any]]:
     """Yield the business's customers, each with the first rider, as `plan` takes them back."""
     rows = everywhere(Customer, why="the customers of the business whose shop the caller holds")
-    for row in rows.filter(business_id=shop.business_id).prefetch_related("riders"):
+    for row in rows.filter(business_id=shop.business_id, erased_at=None).prefetch_related("riders"):
         rider = next(iter(row.riders.all()), None)
         of_rider = [rider.name, rider.mass_in_kit_kg] if rider else [None, None]
         yield [row.code or f"#{row.pk}", *(getattr(row, name) for name in OWN), *of_rider]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from django.db import transaction
-from django.utils import timezone
 
-from setups.models import JobCard, PersonalValue, StoredPdf
+from setups.data import journal
+from setups.data.forgetting import forget_record
+from setups.models import Erasure, JobCard
 from setups.record.correction import LONGEST_TEXT
 from shops import trail
-from shops.access import everywhere
 from shops.refusals import blocked, wrong
 
 
@@ -22,12 +22,9 @@ def erase(actor: trail.Actor, card: JobCard, *, why: str) -> int:
     """
     if not why.strip() or len(why) > LONGEST_TEXT:
         raise wrong("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters.")
-    links = list(card.records.order_by("number"))
-    if not links:
+    if not card.records.exists():
         raise blocked("not_sealed", f"Card {card.number} is not sealed: there is no record to erase from.")
-    reason = "rows of a card that the caller holds"
-    values = everywhere(PersonalValue, why=reason).filter(record__in=links, erased_at=None)
-    erased = values.update(value=None, salt="", erased_at=timezone.now())
-    everywhere(StoredPdf, why=reason).filter(record__in=links).delete()
+    erased = forget_record(card)
+    journal.note(Erasure.objects.create(business_id=card.business_id, card=card, by=actor.person))
     trail.record(actor, "erase personal values", card, None, {"values": erased}, reason=why.strip())
     return erased

@@ -17,7 +17,7 @@ from setups.limits import DISTANCE, HOURS
 from setups.load_cases import check_cases
 from setups.models import Bike, Customer, JobCard, Rider, Setting, TorqueLine
 from setups.verbs import bikes
-from setups.verbs.guard import change, check_bands, hold
+from setups.verbs.guard import change, check_bands, hold, require_not_erased
 from shops import trail
 from shops.access import everywhere
 from shops.models import Shop
@@ -46,6 +46,8 @@ def open_card(
     _check_who_and_what(customer, bike, rider, values)
     if bike is not None:
         bikes.require_not_merged(bike)
+    if customer is not None:
+        require_not_erased(customer)
     bikes.check_data(values, "loose_")
     card = JobCard(
         business_id=actor.person.business_id,

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import IO, Any, ClassVar
 
 from django.http import Http404, StreamingHttpResponse
-from django.urls import URLPattern, path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -161,12 +160,3 @@ class ListsView(RowsView):
         # An empty body is parsed by nobody, and so holds no text.
         sent: Any = self.request.data
         return spreadsheet.read(sent.get("text", ""), sent.get("encoding", "UTF-8"))
-
-
-def list_urls() -> list[URLPattern]:
-    """Return the addresses, below /api/."""
-    view = ListsView.as_view
-    return [
-        path("lists/<str:what>/", view({"get": "give_out", "post": "take_in"}), name="lists"),
-        path("lists/<str:what>/look/", view({"post": "look"}), name="lists-look"),
-    ]

@@ -282,6 +282,8 @@ class CustomerAnswer(serializers.Serializer[Any]):
 
     id = serializers.IntegerField()
     version = serializers.IntegerField()
+    code = serializers.CharField(help_text="The business's own number, from a list that was taken in.")
+    erased_at = serializers.DateTimeField(allow_null=True)
     name = serializers.CharField()
     phone = serializers.CharField()
     email = serializers.CharField()

@@ -51,7 +51,7 @@ class CustomersView(RowsView):
         """List the customers by name; `search` looks at the beginnings of words in name, phone,
         e-mail and riders.
         """
-        found = self.get_queryset()
+        found = self.get_queryset().filter(erased_at=None)
         words = self.query(shapes.SearchQuery).get("search", "")
         return self.answer_page(search.narrowed(found, self.person, words, {SearchWord.Of.CUSTOMER: "pk"}))
 

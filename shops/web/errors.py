@@ -31,6 +31,14 @@ class KeyReused(exceptions.APIException):
     default_detail = "This Idempotency-Key was used for another request; use a new one."
 
 
+class AnswerErased(exceptions.APIException):
+    """A retry of what was done, whose answer was erased with a customer's personal data."""
+
+    status_code = status.HTTP_410_GONE
+    default_code = "answer_erased"
+    default_detail = "This was done before; its answer was erased since. Open the page again to see what stands."
+
+
 def problems(code: str, text: str, field: str = "") -> dict[str, Any]:
     """Return an error's body with one problem."""
     return {"problems": [Problem(field, code, text).as_dict()]}

@@ -17,7 +17,7 @@ from rest_framework.response import Response
 from shops.access import everywhere, rows
 from shops.models import IdempotentReply, Person
 from shops.refusals import wrong
-from shops.web.errors import KeyReused
+from shops.web.errors import AnswerErased, KeyReused
 
 KEPT = timedelta(days=7)
 LONGEST_KEY = 80
@@ -57,6 +57,8 @@ def once(request: Request, person: Person, do: Callable[[], Response]) -> Respon
 def _again(reply: IdempotentReply, digest: str) -> Response:
     if not constant_time_compare(reply.request_digest, digest):
         raise KeyReused
+    if not reply.status:
+        raise AnswerErased
     body: Any = reply.body
     version = body.get("version") if isinstance(body, dict) else None
     return Response(body, reply.status, headers=None if version is None else {"ETag": f'"{version}"'})

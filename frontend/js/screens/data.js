@@ -1,0 +1,231 @@
+// @ts-check
+/** The business's data in and out: lists from spreadsheet files, and everything as one file. */
+
+import { Offline, Refused, exchange, freshKey } from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { choiceField } from "../parts/field.js";
+import { longWork } from "../parts/long-work.js";
+import { problemList, showProblems } from "../parts/problems.js";
+
+const MOST_BYTES = 4 * 1024 * 1024;
+
+const LISTS = {
+  springs: {
+    text: "spring list", one: "spring", many: "springs",
+    hint: "Columns: code, end (fork or shock), rate_n_per_mm; and as far as known label, batch, stock, free_length_mm, outer_diameter_mm, displaced_cm3 and the rest. A line is known by its code and batch.",
+  },
+  customers: {
+    text: "customers", one: "customer", many: "customers",
+    hint: "Columns: code, name; and as far as known phone, email, notes, rider, mass_in_kit_kg. A line is known by your own code for the customer.",
+  },
+};
+
+const ACTIONS = /** @type {Record<string, string>} */ ({ new: "new", changed: "changes", same: "as it is" });
+const SEPARATORS = /** @type {Record<string, string>} */ ({ semicolon: "a semicolon between cells", comma: "a comma between cells", tab: "tabs between cells" });
+const DECIMALS = /** @type {Record<string, string>} */ ({
+  comma: "decimal comma (4,6 is 4.6)", point: "decimal point", both: "decimal comma and point, mixed", none: "no decimals",
+});
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} _params @param {import("../app.js").App} app */
+export function open(root, _params, app) {
+  const owns = app.person.role === "owner";
+  root.append(
+    h("div", { class: "screen-head" }, h("h1", null, "Data in and out"), h("a", { class: "button", href: "#/business" }, "Back to the business")),
+    app.manages ? listsIn(app) : h("p", { class: "empty" }, "A manager of this shop brings lists in and takes them out."),
+    owns ? allOut(app) : "",
+    h("section", { class: "sheet" }, h("h2", null, "Backups"),
+      h("p", null, "Whoever runs the service backs everything up while it serves: ", h("code", null, "manage.py backup"), " writes one file, ",
+        h("code", null, "manage.py restore"), " puts it back, checks every sealed record, and erases again what was erased since.")),
+  );
+}
+
+/** @param {import("../app.js").App} app */
+function listsIn(app) {
+  const which = choiceField({
+    name: "list", label: "List", value: "springs", choices: Object.entries(LISTS).map(([value, { text }]) => ({ value, text })), onChange: () => reset(),
+  });
+  const chosen = () => LISTS[/** @type {"springs" | "customers"} */ (which.value)];
+  const hint = h("p", { class: "note", id: "list-hint" });
+  const file = h("input", { type: "file", id: "list-file", accept: ".csv,.txt,text/csv", "aria-describedby": "list-hint", onchange: () => look() });
+  const list = problemList();
+  const work = h("div");
+  const found = h("div");
+  const out = h("button", { type: "button", onclick: () => during(out, takeOut) }, "Take the list as it is");
+
+  function reset() {
+    file.value = "";
+    hint.textContent = chosen().hint;
+    showProblems([], {}, list);
+    replace(found);
+  }
+
+  /** @param {unknown} error */
+  function say(error) {
+    if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: nothing was taken in. Choose the file again when the network is back." }], {}, list);
+    else if (error instanceof Refused) showProblems(error.problems.map((each) => ({ ...each, field: "" })), {}, list);
+    else throw error;
+  }
+
+  async function look() {
+    const picked = file.files?.[0];
+    showProblems([], {}, list);
+    replace(found);
+    if (!picked) return;
+    if (picked.size > MOST_BYTES) {
+      showProblems([{ field: "", code: "too_large", text: `${picked.name} has ${(picked.size / 1024 / 1024).toFixed(1)} MB; up to 4 MB are taken. Split it.` }], {}, list);
+      return;
+    }
+    try {
+      const answer = await longWork(work, `Looking at ${picked.name}…`, (signal) => exchange(`/api/lists/${which.value}/look/`, { file: picked, signal }));
+      if (answer) draw(picked, await answer.json());
+    } catch (error) {
+      say(error);
+    }
+  }
+
+  /** @param {File} picked @param {any} plan */
+  function draw(picked, plan) {
+    const doing = plan.new + plan.changed;
+    const { one, many } = chosen();
+    const button = h("button", { type: "button", class: "main", onclick: () => during(button, () => take(picked, plan)) },
+      `Take in ${doing} ${doing === 1 ? one : many}`);
+    const heading = h("h3", { tabindex: "-1" }, plan.wrong ? "Nothing can be taken in yet" : doing ? "This will happen" : "Nothing would change");
+    replace(
+      found, heading,
+      h("p", null, h("span", { class: "digits" }, counts(plan)), " ",
+        h("span", { class: "soft" }, `Read as ${plan.encoding}, ${SEPARATORS[plan.separator]}, ${DECIMALS[plan.decimal]}.`,
+          plan.ignored.length ? ` Left out, for they mean nothing here: ${plan.ignored.join(", ")}.` : "")),
+      plan.wrong ? wrongLines(plan) : null,
+      plan.rows.length ? rows(plan) : null,
+      h("div", { class: "actions" }, plan.wrong
+        ? h("p", null, "Mend these in the file and choose it again: a file is taken in whole or not at all.")
+        : doing ? button : null),
+    );
+    heading.focus();
+  }
+
+  /** @param {File} picked @param {any} plan */
+  async function take(picked, plan) {
+    const query = new URLSearchParams({ plan: plan.plan });
+    try {
+      const answer = await longWork(work, "Taking it in…", (signal) => exchange(`/api/lists/${which.value}/?${query}`, { file: picked, signal, key: freshKey() }));
+      if (!answer) {
+        showProblems([{ field: "", code: "called_off", text: "Called off. It may have gone through: choose the file again, and what was taken in shows as “as it is”." }], {}, list);
+        return;
+      }
+      const done = await answer.json();
+      reset();
+      app.say(`Taken in: ${counts(done)}`);
+    } catch (error) {
+      say(error);
+    }
+  }
+
+  async function takeOut() {
+    try {
+      const response = await fetch(`/api/lists/${which.value}/`, { credentials: "same-origin", cache: "no-store" });
+      if (!response.ok) throw new Refused(response.status, (await response.json()).problems);
+      save(await response.blob(), `${which.value}.csv`);
+    } catch (error) {
+      say(error instanceof TypeError ? new Offline() : error);
+    }
+  }
+
+  const element = h("section", { class: "sheet" }, h("h2", null, "Bring a list in"),
+    h("p", null, "From any spreadsheet program, saved as CSV. First you see what would happen; nothing is saved until you say so."),
+    which.element,
+    h("div", { class: "field" }, h("label", { for: "list-file" }, "File"), file, hint),
+    list, work, found,
+    h("div", { class: "actions" }, out));
+  reset();
+  return element;
+}
+
+/** @param {{new: number, changed: number, same: number, wrong?: number}} plan */
+function counts(plan) {
+  const told = [[plan.wrong ?? 0, "wrong"], [plan.new, "new"], [plan.changed, "changed"], [plan.same, "as they are"]];
+  return `${told.filter(([count]) => count).map(([count, word]) => `${count} ${word}`).join(", ") || "no rows"}.`;
+}
+
+/** @param {any} plan */
+function wrongLines(plan) {
+  return table("What is wrong", ["Line", "Column", "Why"], plan.problems.map((/** @type {any} */ each) => [String(each.line), each.column, each.text]));
+}
+
+/** @param {any} plan */
+function rows(plan) {
+  const more = plan.new + plan.changed - plan.rows.length;
+  const lines = plan.rows.map((/** @type {any} */ row) => [
+    String(row.line), ACTIONS[row.action], `${row.key} ${row.label === row.key ? "" : row.label}`.trim(),
+    row.action === "new" ? "" : Object.entries(row.changes).map(([name, [before, after]]) => `${words(name)}: ${plain(before)} → ${plain(after)}`).join("; "),
+  ]);
+  return h("div", null, table("What will happen", ["Line", "", "Which", "What changes"], lines),
+    more > 0 ? h("p", { class: "soft" }, `And ${more} more.`) : null);
+}
+
+/** @param {string} caption @param {string[]} heads @param {string[][]} lines */
+function table(caption, heads, lines) {
+  return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption },
+    h("table", null, h("caption", null, caption),
+      h("thead", null, h("tr", null, ...heads.map((head) => (head ? h("th", { scope: "col" }, head) : h("td"))))),
+      h("tbody", null, ...lines.map((cells) => h("tr", null, ...cells.map((cell, place) => h("td", { class: place === 0 ? "digits" : null }, cell)))))));
+}
+
+/** @param {string} name */
+const words = (name) => name.replaceAll("_", " ");
+
+/** @param {any} value @returns {string} */
+function plain(value) {
+  if (value === null || value === undefined || value === "") return "–";
+  if (typeof value === "object") return Object.entries(value).map(([name, each]) => (name === "kind" ? String(each) : `${words(name)} ${each}`)).join(" ");
+  return String(value);
+}
+
+/** @param {import("../app.js").App} app */
+function allOut(app) {
+  const list = problemList();
+  const work = h("div");
+  const button = h("button", { type: "button", class: "main", onclick: () => during(button, async () => {
+    showProblems([], {}, list);
+    try {
+      const done = await longWork(work, "Gathering everything…", fetchAll);
+      app.say(done ? "The whole business is in the file." : "Called off; no file was made.");
+    } catch (error) {
+      if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: no file was made. Try again when the network is back." }], {}, list);
+      else if (error instanceof Refused) showProblems(error.problems, {}, list);
+      else throw error;
+    }
+  }) }, "Take everything out");
+  return h("section", { class: "sheet" }, h("h2", null, "Everything, as open files"),
+    h("p", null, "One ZIP file with every customer, bike, card, sealed record and line of the trail: JSON to be read in again by ", h("code", null, "manage.py import"),
+      ", and CSV for any spreadsheet program. The seals stay valid. Left out are passwords, PINs and other secrets: in a new installation people choose new ones."),
+    h("p", null, h("strong", null, "It holds personal data in clear. "), "What a customer has erased here must be erased there too: destroy old copies."),
+    list, work, h("div", { class: "actions" }, button));
+}
+
+/** @param {AbortSignal} signal @param {(part: number) => void} so */
+async function fetchAll(signal, so) {
+  const answer = await exchange("/api/export/", { signal });
+  const whole = Number(answer.headers.get("Content-Length"));
+  const name = /filename="([^"]+)"/.exec(answer.headers.get("Content-Disposition") ?? "")?.[1] ?? "business.zip";
+  /** @type {BlobPart[]} */
+  const parts = [];
+  let got = 0;
+  const reader = /** @type {ReadableStream<Uint8Array>} */ (answer.body).getReader();
+  for (let next = await reader.read(); !next.done; next = await reader.read()) {
+    parts.push(next.value);
+    got += next.value.length;
+    if (whole) so(got / whole);
+  }
+  if (whole && got < whole) throw new Offline();
+  save(new Blob(parts, { type: "application/zip" }), name);
+  return true;
+}
+
+/** Hand a file to whoever asked for it. @param {Blob} blob @param {string} name */
+function save(blob, name) {
+  const url = URL.createObjectURL(blob);
+  h("a", { href: url, download: name }).click();
+  setTimeout(() => URL.revokeObjectURL(url), 60_000);
+}
