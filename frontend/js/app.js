@@ -15,6 +15,7 @@
 import { Offline, events as apiEvents, get, remove } from "./api.js";
 import { h, replace } from "./dom.js";
 import { ask } from "./parts/dialog.js";
+import { forgetErased } from "./parts/erased.js";
 import { events as outboxEvents, isOffline, pump, refused, waiting } from "./parts/outbox.js";
 import { decide } from "./parts/unsent.js";
 import { draftNames, forgetPerson, lastPerson, setPerson, whoIsHere } from "./store.js";
@@ -32,13 +33,14 @@ const SCREENS = {
   springs: () => import("./screens/springs.js"),
   business: () => import("./screens/business.js"),
   audit: () => import("./screens/audit.js"),
+  data: () => import("./screens/data.js"),
 };
 
 const PLACES = [
   { hash: "#/cards", text: "Job cards", holds: ["cards", "new-card"] },
   { hash: "#/bikes", text: "Bikes", holds: ["bikes", "customers"] },
   { hash: "#/springs", text: "Springs", holds: ["springs"] },
-  { hash: "#/business", text: "Business", holds: ["business", "audit"] },
+  { hash: "#/business", text: "Business", holds: ["business", "audit", "data"] },
 ];
 
 const READ_AHEAD_MS = 1_000;
@@ -82,6 +84,7 @@ async function show() {
   cutOff = false;
   const person = whoIsHere();
   if (!person) return signIn();
+  void forgetErased();
   const { path, query } = address();
   const [pattern, params] = match(path, query);
   const mine = ++opened;
@@ -233,6 +236,7 @@ async function begin() {
     failed(error);
     return;
   }
+  await forgetErased();
   pump();
   await show();
   setTimeout(readAhead, READ_AHEAD_MS);

@@ -49,6 +49,16 @@ export function draftNames(start) {
   return allKeys().filter((key) => key.startsWith(from)).map((key) => key.slice(place("").length));
 }
 
+/**
+ * Delete, of every person on this device, what is kept under a name that `gone` tells.
+ *
+ * @param {(name: string) => boolean} gone
+ */
+export function purge(gone) {
+  const named = /^coilbook\.\d+\.(.+)$/;
+  for (const key of allKeys()) if (gone(named.exec(key)?.[1] ?? "")) localStorage.removeItem(key);
+}
+
 /** The person signs out: delete all that this device keeps for them. */
 export function forgetPerson() {
   for (const key of allKeys().filter((each) => each.startsWith(place("")))) localStorage.removeItem(key);

@@ -62,6 +62,14 @@ export function forget(id) {
   tell();
 }
 
+/** Forget every change of this person that `gone` tells. @param {(change: Change) => boolean} gone */
+export function drop(gone) {
+  const kept = all().filter((each) => !gone(each));
+  if (kept.length === all().length) return;
+  box().write(kept);
+  tell();
+}
+
 /** Send what waits, oldest first. Called at the start, when the network comes back, and by the clock. */
 export async function pump() {
   if (busy) return;

@@ -22,7 +22,8 @@ export async function open(root, params, app) {
     h("div", { class: "screen-head" }, h("h1", null, app.person.business.name)),
     h("nav", { class: "parts", "aria-label": "parts of the business" }, ...shown.map((part) => h("a", {
       class: "button", href: `#/business?part=${part}`, "aria-current": part === here ? "page" : null,
-    }, PARTS[/** @type {keyof typeof PARTS} */ (part)])), app.manages ? h("a", { class: "button", href: "#/audit" }, "Audit") : null),
+    }, PARTS[/** @type {keyof typeof PARTS} */ (part)])), app.manages ? h("a", { class: "button", href: "#/audit" }, "Audit") : null,
+      app.manages ? h("a", { class: "button", href: "#/data" }, "Data in and out") : null),
     body,
   );
   await ({ bands, people, shops, tools, trail, you })[/** @type {"bands"} */ (here)](body, app);

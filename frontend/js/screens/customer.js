@@ -3,6 +3,8 @@
 
 import { get } from "../api.js";
 import { h, replace } from "../dom.js";
+import { moment } from "../parts/dates.js";
+import { erasing } from "../parts/erasing.js";
 import { numberField, textField } from "../parts/field.js";
 import { form } from "../parts/form.js";
 import { measure } from "../parts/measure.js";
@@ -24,6 +26,13 @@ export async function open(root, params, app) {
     replace(facts, h("h2", null, "How to reach them"), h("dl", { class: "facts" }, fact("Phone", customer.phone), fact("E-mail", customer.email)),
       customer.notes ? h("p", null, h("span", { class: "soft" }, "For the workshop only: "), customer.notes) : null,
       h("div", { class: "actions" }, h("button", { type: "button", onclick: editFacts }, "Change")));
+  }
+
+  function drawErased() {
+    replace(heading, "Erased customer");
+    replace(facts, h("p", { class: "empty" }, `Nothing personal is kept of this customer since ${moment(customer.erased_at)}. Their sealed records stay, and hold.`));
+    replace(riders);
+    riders.hidden = true;
   }
 
   function editFacts() {
@@ -80,15 +89,27 @@ export async function open(root, params, app) {
     fields[0].focus();
   }
 
-  drawFacts();
-  drawRiders();
+  if (customer.erased_at) {
+    drawErased();
+  } else {
+    drawFacts();
+    drawRiders();
+  }
+  const start = h("a", { class: "button main", href: `#/new-card?customer=${customer.id}`, hidden: Boolean(customer.erased_at) }, "New job card");
   root.append(
-    h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?customer=${customer.id}` }, "New job card")),
+    h("div", { class: "screen-head" }, heading, start),
     h("div", { class: "columns" }, facts, riders),
     h("h2", null, "Bikes"),
     h("ul", { class: "rows" }, ...(theirs.length ? theirs.map(bikeRow)
       : [h("li", null, h("p", { class: "empty" }, "No bike is entered as theirs. It comes in with its first job card."))])),
   );
+  if (app.manages && !customer.erased_at) {
+    root.append(erasing(path, customer, app, (erased) => {
+      customer = erased;
+      start.hidden = true;
+      drawErased();
+    }));
+  }
 }
 
 /** @param {string} name @param {string} value */
