@@ -63,7 +63,7 @@ KEPT: Mapping[str, str] = {
 }
 """Fields that look like secrets by their names, and travel all the same."""
 
-HARMLESS = frozenset({"setups.CautionRead.key"})
+HARMLESS = frozenset({"setups.CautionRead.key", "setups.BatchUse.batch_key"})
 """Fields whose names only sound like a secret's."""
 
 
