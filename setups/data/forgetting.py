@@ -14,6 +14,7 @@ from django.db import models
 from django.db.models import F
 from django.utils import timezone
 
+from setups.approval_models import EstimateAsk, EstimateOpening
 from setups.data.inventory import Model
 from setups.models import (
     Bike,
@@ -58,6 +59,11 @@ def _addresses(rows: Any) -> int:
     return int(rows.exclude(address=None).update(address=None))
 
 
+def _asks_closed(rows: Any) -> int:
+    rows.update(answered_from=None)
+    return _revoked(rows)
+
+
 def _kept(rows: Any) -> int:
     return 0
 
@@ -68,6 +74,8 @@ SPECIAL: Mapping[Model, Callable[[Any], int]] = {
     Reading: _loads_deleted,  # axle loads are the rider's mass in other words
     CustomerLink: _revoked,
     LinkOpening: _addresses,
+    EstimateAsk: _asks_closed,
+    EstimateOpening: _addresses,
     SealedRecord: _kept,
 }
 """What is done to rows otherwise than by blanking their personal fields."""
@@ -159,7 +167,7 @@ def blank_of(field: Any) -> Any:
     if isinstance(field, models.BinaryField):
         return b""
     if isinstance(field, models.JSONField):
-        return {}
+        return field.get_default()  # an empty list or object
     raise TypeError(f"{field} is personal, but there is no blank for it: make it nullable.")
 
 

@@ -60,10 +60,11 @@ SECRETS: Mapping[str, Secret] = {
 KEPT: Mapping[str, str] = {
     "setups.PersonalValue.salt": "without it nobody can tell that a kept value is the one that the record commits to",
     "setups.CustomerLink.secret_sha256": "a hash of 256 random bits, which opens nothing; links go on working",
+    "setups.EstimateAsk.secret_sha256": "the same of an estimate's link",
 }
 """Fields that look like secrets by their names, and travel all the same."""
 
-HARMLESS = frozenset({"setups.CautionRead.key", "setups.BatchUse.batch_key"})
+HARMLESS = frozenset({"setups.CautionRead.key", "setups.BatchUse.batch_key", "setups.BuiltSag.model_key"})
 """Fields whose names only sound like a secret's."""
 
 
