@@ -227,7 +227,7 @@ class NumberList(serializers.ListField):
 
     def _counted(self, read: int, wanted: int, how: str) -> str:
         """Word how many values were read, of what, and how many are wanted."""
-        child = self.child
+        child: Any = self.child
         named = f" of {child.what}, in {child.unit}," if child.what and child.unit else ""
         values = "1 value" if read == 1 else f"{read} values"
         verb = "was" if read == 1 else "were"
