@@ -29,6 +29,7 @@ from setups.models import (
     SealedRecord,
     StoredPdf,
 )
+from setups.search import forget_words, keep_words
 from shops.access import Scoped, everywhere
 from shops.models import Business, IdempotentReply, Person, Shop
 
@@ -123,6 +124,9 @@ def forget_customer(customer: Customer) -> dict[str, int]:
         rows = _everywhere(model).filter(pk__in=list(_everywhere(model).filter(which).values_list("pk", flat=True)))
         counts[str(model._meta.model_name)] = SPECIAL[model](rows) if model in SPECIAL else _blank(model, rows)
     _everywhere(Customer).filter(pk=customer.pk, erased_at=None).update(erased_at=timezone.now())
+    forget_words(customer)
+    for bike in _everywhere(Bike).filter(owner=customer.pk):
+        keep_words(bike)
     forget_answers(customer.business_id)
     return {name: count for name, count in counts.items() if count}
 

@@ -12,6 +12,8 @@ from setups.data.rows import written
 from setups.models import Bike, Customer, CustomerLink, Erasure, JobCard, LinkOpening, PersonalValue, Rider, StoredPdf
 from setups.record import links, seal
 from setups.record.verify import verify_shop
+from setups.search import keep_words
+from setups.search_models import SearchWord
 from shops.access import Scoped, everywhere
 from shops.models import AuditEntry, IdempotentReply
 from shops.trail import Actor
@@ -137,6 +139,18 @@ class TestErasing:
         assert manager_client.get("/api/customers/").json()["count"] == 0
         text = b"".join(manager_client.get("/api/lists/customers/").streaming_content).decode()
         assert len(text.splitlines()) == 1
+
+
+    def test_nothing_is_found_by_the_erased_words(self, manager_client, card):
+        keep_words(card.customer)
+        keep_words(card.bike)
+        kept = " ".join(bytes(word).decode() for word in everywhere(SearchWord, why=WHY).values_list("word", flat=True))
+        assert "ilse" in kept
+        erase(manager_client, card.customer)
+        kept = " ".join(bytes(word).decode() for word in everywhere(SearchWord, why=WHY).values_list("word", flat=True))
+        for word in ("ilse", "marrant", "771", "vkd450r0001932", "0101"):
+            assert word not in kept
+        assert "kestrel" in kept
 
 
 class TestKeptAnswers:
