@@ -99,6 +99,7 @@ def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
         "links": [],
         "overrides": [{**one, "reason": ""} for one in shown["overrides"]],
         "estimate": None,
+        "photos": [{**one, "caption": ""} for one in shown["photos"]],
         "former_owner": True,
     }
 
@@ -117,7 +118,9 @@ def record_without_person(record: Mapping[str, Any]) -> dict[str, Any]:
     public["next_service"] = {**public["next_service"], "note": ""}
     internal |= dict.fromkeys(INTERNAL)
     public["overrides"] = [{**one, "reason": ""} for one in public.get("overrides", [])]
-    places = [*PUBLIC_TEXTS, "next_service.note", "overrides.reason", *(f"internal.{key}" for key in INTERNAL)]
+    public["photos"] = [{**one, "caption": ""} for one in public.get("photos", [])]
+    inside = [f"internal.{key}" for key in INTERNAL]
+    places = [*PUBLIC_TEXTS, "photos.caption", "next_service.note", "overrides.reason", *inside]
     return {
         **record,
         "public": public,

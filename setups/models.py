@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening, Override  # noqa: F401  # as below
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
+from setups.photo_models import Photo  # noqa: F401
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool
 

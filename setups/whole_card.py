@@ -15,6 +15,7 @@ from calc.sag import BANDS as SAG_BANDS
 from setups import blockers, cautions, estimates, former_owner, measured, sums
 from setups.approval_models import Estimate, EstimateAsk, Override
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
+from setups.photo_models import Photo
 from setups.sag_corrections import correction_of
 from shops import money
 from shops.access import Scoped, everywhere
@@ -62,6 +63,8 @@ def with_parts(card: JobCard) -> JobCard:
         parts("estimate", Estimate),
         parts("asks", EstimateAsk, "made_by"),
         "asks__openings",
+        # The pictures themselves are fetched by their own address.
+        Prefetch("photos", everywhere(Photo, why=_HELD).defer("content", "small").select_related("taken_by")),
         parts("records", SealedRecord, "sealed_by"),
         parts("links", CustomerLink, "made_by"),
         "links__openings",
@@ -109,6 +112,7 @@ def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
         "blockers": blockers.blockers(card),
         "overrides": _overrides(card),
         "estimate": _estimate(card, person),
+        "photos": [_photo(one) for one in card.photos.all()],
         "record": _record(card),
         "links": [_link(one) for one in card.links.all()],
         "former_owner": person is not None and former_owner.is_former(card),
@@ -340,6 +344,22 @@ def _ask(ask: EstimateAsk, manages: bool) -> dict[str, Any]:
         "answer": ask.answer,
         "answered_at": moment(ask.answered_at),
         "answered_from": ask.answered_from if manages else None,
+    }
+
+
+def _photo(one: Photo) -> dict[str, Any]:
+    return {
+        "id": one.pk,
+        "about": one.about,
+        "about_label": one.get_about_display(),
+        "reading": one.reading_id,
+        "caption": one.caption,
+        "width_px": one.width_px,
+        "height_px": one.height_px,
+        "sha256": one.sha256,
+        "taken_by_name": one.taken_by.name,
+        "taken_at": moment(one.taken_at),
+        "struck": one.struck_at is not None,
     }
 
 

@@ -12,6 +12,7 @@ from setups import approval_models as approvals
 from setups import bike_models as bikes
 from setups import estimates
 from setups import models as setups
+from setups import photo_models as photos
 from setups.learned import model_key
 from shops import keys
 from shops import models as shops
@@ -245,6 +246,20 @@ class EstimateAskFactory(factory.django.DjangoModelFactory):
     digest = factory.LazyAttribute(lambda o: estimates.digest_of(o.lines, o.currency))
     expires_at = factory.LazyFunction(lambda: timezone.now() + timedelta(days=14))
     made_by = factory.SelfAttribute("card.opened_by")
+
+
+class PhotoFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = photos.Photo
+
+    card = factory.SubFactory(JobCardFactory)
+    about = "defect"
+    content = b"not read by the tests that use this"
+    small = b"nor this"
+    width_px, height_px = 1600, 1200
+    sha256 = factory.Sequence(lambda n: f"{n:064x}")
+    sent_sha256 = factory.Sequence(lambda n: f"{n:064x}")
+    taken_by = factory.SelfAttribute("card.opened_by")
 
 
 class ReadingFactory(factory.django.DjangoModelFactory):

@@ -243,6 +243,10 @@ def table(of: Rows) -> dict[str, Row]:
         f"DELETE {card}parts/<int:lid>/": own_shop(200, None, MATCH),
         f"POST {card}cautions/<slug:key>/read/": own_shop(200, {}),
         f"POST {card}sign-offs/": own_shop(200, {"part": "work"}),
+        # A photo is a file: past the door, JSON is refused for what it is.
+        f"POST {card}photos/": own_shop(415, {}),
+        f"GET {card}photos/<int:lid>/": readers(),
+        f"POST {card}photos/<int:lid>/removal/": own_shop(200, {"reason": "Blurred."}),
         f"PUT {card}estimate/": own_shop(
             200, {"needs_approval": True, "lines": []}, {"HTTP_IF_MATCH": '"1"'}
         ),
@@ -300,6 +304,7 @@ class Rows:
         self.ask_secret = secrets.token_urlsafe(32)
         factories.EstimateFactory(card=card)
         self.ask = factories.EstimateAskFactory(card=card, secret_sha256=digest(self.ask_secret)).pk
+        self.photo = factories.PhotoFactory(card=card).pk
         self.merge = factories.BikeMergeFactory(kept=bike, by=technician).pk
         self.pk = {
             "shops": shop.pk,
@@ -338,6 +343,8 @@ class Rows:
             return self.merge
         if "/estimate/" in template:
             return self.ask
+        if "/photos/" in template:
+            return self.photo
         return self.link if about_a_record(template) else self.part
 
 

@@ -68,6 +68,9 @@ export const patch = (path, body, version = null) => send("PATCH", path, body, m
 /** @param {string} path @param {number | null} [version] @param {any} [body] @returns {Promise<any>} */
 export const remove = (path, version = null, body = undefined) => send("DELETE", path, body, match(version));
 
+/** Send a file as the body itself. @param {string} path @param {Blob} file @returns {Promise<any>} */
+export const upload = (path, file) => send("POST", path, file);
+
 /** @param {number | null} version @returns {Record<string, string>} */
 function match(version) {
   return version === null ? {} : { "If-Match": `"${version}"` };
@@ -83,7 +86,8 @@ async function send(method, path, body = undefined, headers = {}) {
   /** @type {Record<string, string>} */
   const all = { Accept: "application/json", ...headers };
   if (method !== "GET") all["X-CSRFToken"] = cookie("csrftoken");
-  if (body !== undefined) all["Content-Type"] = "application/json";
+  const file = body instanceof Blob;
+  if (body !== undefined) all["Content-Type"] = file ? body.type || "image/jpeg" : "application/json";
   /** @type {Response} */
   let response;
   /** @type {any} */
@@ -92,10 +96,10 @@ async function send(method, path, body = undefined, headers = {}) {
     response = await fetch(path, {
       method,
       headers: all,
-      body: body === undefined ? undefined : JSON.stringify(body),
+      body: body === undefined || file ? body : JSON.stringify(body),
       credentials: "same-origin",
       cache: "no-store",
-      signal: AbortSignal.timeout(PATIENCE_MS),
+      signal: AbortSignal.timeout(file ? 3 * PATIENCE_MS : PATIENCE_MS),
     });
     const text = await response.text();
     const type = response.headers.get("Content-Type") ?? "";

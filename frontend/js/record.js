@@ -80,6 +80,44 @@ async function fetchPdf(button, secret) {
   button.disabled = false;
 }
 
+/** Exchange an estimate's secret for its page, and let the customer answer. @param {string} secret */
+async function estimate(secret) {
+  await showEstimate(await post("/api/estimate/open/", { secret }), secret);
+}
+
+/** @param {Response} response @param {string} secret */
+async function showEstimate(response, secret) {
+  if (!response.ok) return say(await refusal(response));
+  const { title, html } = await response.json();
+  document.title = title;
+  show(html);
+  for (const button of document.querySelectorAll("[data-estimate]")) {
+    button.addEventListener("click", () => answerEstimate(/** @type {HTMLButtonElement} */ (button), secret));
+  }
+  return undefined;
+}
+
+/** @param {HTMLButtonElement} pressed @param {string} secret */
+async function answerEstimate(pressed, secret) {
+  const answer = pressed.dataset.estimate ?? "";
+  const told = /** @type {HTMLElement} */ (document.getElementById("rec-answer"));
+  if (answer === "declined" && pressed.dataset.sure !== "yes") {
+    pressed.dataset.sure = "yes";
+    pressed.textContent = "Yes, decline";
+    told.textContent = "Declining cannot be taken back here. Press once more to decline.";
+    return;
+  }
+  for (const button of document.querySelectorAll("[data-estimate]")) /** @type {HTMLButtonElement} */ (button).disabled = true;
+  try {
+    const response = await post("/api/estimate/answer/", { secret, answer });
+    if (response.status === 409) await estimate(secret);
+    else await showEstimate(response, secret);
+  } catch {
+    for (const button of document.querySelectorAll("[data-estimate]")) /** @type {HTMLButtonElement} */ (button).disabled = false;
+    told.textContent = navigator.onLine ? WORDS.failed : WORDS.offline;
+  }
+}
+
 /** Show whether a printed record is valid. @param {string} number @param {string} head */
 async function check(number, head) {
   const response = await post("/api/record/check/", { number, head });
@@ -106,6 +144,7 @@ async function start() {
   const printed = /^v\.(\d+)\.([0-9a-f]{64})$/.exec(fragment);
   try {
     if (printed) await check(printed[1], printed[2]);
+    else if (fragment.startsWith("e.")) await estimate(fragment.slice(2));
     else if (fragment) await open(fragment);
     else say(WORDS.none);
   } catch {

@@ -163,6 +163,10 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "overrides": [
             _pick(one, "code", "text", "reason", "by_name", "at") for one in card["overrides"] if one["stands"]
         ],
+        "photos": [
+            _pick(one, "about", "caption", "sha256", "width_px", "height_px", "taken_by_name", "taken_at")
+            for one in card["photos"]
+        ],
         "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
         "units": UNITS,
     }

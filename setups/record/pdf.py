@@ -154,6 +154,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "columns": columns(record),
         "cautions": cautions(record, zone),
         "overrides": overrides(record, zone),
+        "photos": len(record.get("photos", [])),
         "sign_offs": [one | {"on": layout.when(one["at"], zone)} for one in record["sign_offs"]],
         "qr": code(f"{address}#v.{sealed.number}.{sealed.head}"),
     }

@@ -24,7 +24,7 @@ from shops.refusals import Blocked, blocked
 
 FIXED = (
     "format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units", "corrections",
-    "overrides",
+    "overrides", "photos",
 )  # fmt: skip
 """What the record computed or says of itself: only what people entered can have been wrong."""
 FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results", "estimate")

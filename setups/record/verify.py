@@ -14,6 +14,7 @@ from django.db.models import Prefetch
 from rfc8785 import CanonicalizationError
 
 from setups.models import PersonalValue, SealedRecord, StoredPdf
+from setups.photo_models import Photo
 from setups.record.canonical import at_path, canonical, digest, is_committed
 from shops.access import everywhere
 from shops.models import Shop
@@ -173,7 +174,17 @@ def _why_not_kept(record: SealedRecord) -> str | None:
     stored = getattr(record, "pdf", None)
     if why is None and stored is not None and hashlib.sha256(stored.content).hexdigest() != stored.content_digest:
         return "its stored PDF was changed: the bytes do not give the stored digest"
-    return why
+    return why or _why_not_photos(record)
+
+
+def _why_not_photos(record: SealedRecord) -> str | None:
+    """Return why the photos kept with a record are not those that it names; a record before photos names none."""
+    named = [photo["sha256"] for photo in json.loads(record.public).get("photos", [])]
+    if not named:
+        return None
+    photos = everywhere(Photo, why="kept with the record").filter(card=record.card_id)
+    kept = {hashlib.sha256(content).hexdigest() for content in photos.values_list("content", flat=True).iterator()}
+    return None if kept.issuperset(named) else "a photo that it names was changed or taken away"
 
 
 def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding:

@@ -850,6 +850,22 @@ class EstimateAnswer(serializers.Serializer[Any]):
     asks = AskBrief(many=True)
 
 
+class PhotoAnswer(serializers.Serializer[Any]):
+    """A photo on the card; the picture itself is at …/photos/{id}/."""
+
+    id = serializers.IntegerField()
+    about = serializers.ChoiceField(choices=["reading", "defect", "part"])
+    about_label = serializers.CharField()
+    reading = serializers.IntegerField(allow_null=True)
+    caption = serializers.CharField(allow_blank=True)
+    width_px = serializers.IntegerField()
+    height_px = serializers.IntegerField()
+    sha256 = serializers.CharField()
+    taken_by_name = serializers.CharField()
+    taken_at = serializers.DateTimeField()
+    struck = serializers.BooleanField()
+
+
 class RecordBrief(serializers.Serializer[Any]):
     """The sealed record of the card."""
 
@@ -960,6 +976,7 @@ class CardAnswer(serializers.Serializer[Any]):
     blockers = BlockerAnswer(many=True)
     overrides = OverrideAnswer(many=True)
     estimate = EstimateAnswer(allow_null=True)
+    photos = PhotoAnswer(many=True)
     record = RecordBrief(allow_null=True)
     links = LinkBrief(many=True)
     former_owner = serializers.BooleanField(

@@ -47,7 +47,7 @@ function sagLine(row) {
     const [before, after] = [row[`${kind}_before_mm`], row[`${kind}_after_mm`]];
     if (before === null && after === null) return "";
     if (before === null || before === after) return `${name} ${worded(after, "length")}`;
-    return after === null ? `${name} ${worded(before, "length")}, not read again` : `${name} ${show(before, "length").text} to ${worded(after, "length")}`;
+    return after === null ? `${name} ${worded(before, "length")} as received` : `${name} ${show(before, "length").text} to ${worded(after, "length")}`;
   });
   return `${ENDS[/** @type {"front"} */ (row.end)]}: ${kinds.filter(Boolean).join(", ")}`;
 }

@@ -6,6 +6,7 @@ import { svgFrom } from "../parts/trusted.js";
 import { aimForm } from "./aim.js";
 import { cautionList } from "./cautions.js";
 import { endGap } from "./end-gap.js";
+import { estimatePlace } from "./estimate.js";
 import { endSwitch, endsOf, lockable } from "./ends.js";
 import { live } from "./live.js";
 import { learnedLine } from "./learned.js";
@@ -22,6 +23,7 @@ export function open(bench) {
   const { desk } = bench;
   const cautions = cautionList(desk, "chosen");
   const places = Object.fromEntries(endsOf(desk.card).map((end) => [end, endPlace(bench, end)]));
+  const estimate = estimatePlace(desk);
   const chooser = h("div");
   const place = h("div");
   const showEnd = () => {
@@ -31,11 +33,12 @@ export function open(bench) {
   };
   showEnd();
   return {
-    node: h("div", { class: "choosing" }, cautions.node, cautions.past, chooser, place),
+    node: h("div", { class: "choosing" }, cautions.node, cautions.past, chooser, place, estimate.node),
     sight: (end) => places[end].sight(),
     news: (news) => {
       if (news === "end") showEnd();
       cautions.sync();
+      if (news === "card") estimate.sync();
       for (const one of Object.values(places)) one.news(news);
     },
     close: () => {

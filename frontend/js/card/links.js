@@ -36,12 +36,12 @@ export function links(desk) {
   );
 }
 
-/** @param {string} url */
-function freshLink(url) {
-  const shown = h("input", { type: "text", id: "link-url", readonly: true, value: url, "aria-label": "The customer's link" });
+/** @param {string} url @param {string} [what] makes the id of the field its own */
+export function freshLink(url, what = "link") {
+  const shown = h("input", { type: "text", id: `${what}-url`, readonly: true, value: url, "aria-label": "The customer's link" });
   const said = h("span", { role: "status" });
   const copy = h("button", {
-    type: "button", id: "copy-link", onclick: async () => {
+    type: "button", id: `copy-${what}`, onclick: async () => {
       try {
         await navigator.clipboard.writeText(url);
         said.textContent = "Copied.";

@@ -8,6 +8,7 @@ import { Entries } from "./entry.js";
 import { learnedLine } from "./learned.js";
 import { live } from "./live.js";
 import { keepFocus } from "./paint.js";
+import { photoPlace } from "./photos.js";
 import { sureness } from "./sureness.js";
 import { readingsSheet, riderSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
@@ -55,6 +56,7 @@ export function measuring(bench, stage, step) {
   const rider = new Entries(riderSheet(desk));
   const cautions = cautionList(desk, step);
   const log = h("details", { class: "readings-log" });
+  const photos = photoPlace(desk, "reading");
   /** Sags of what is typed and not yet taken. @type {Record<string, any>} */
   const typed = {};
   const asks = Object.fromEntries(ends.map((end) => [end, live((body) => api.post("/api/calc/sag/", body), {
@@ -97,7 +99,7 @@ export function measuring(bench, stage, step) {
   drawLog(log, desk, stage);
   const ways = threeWays(bench, stage, ends);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, ways.node, how(), log, sure.node, cautions.past)),
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, ways.node, how(), log, sure.node, cautions.past), photos.node),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
@@ -111,6 +113,7 @@ export function measuring(bench, stage, step) {
       entries.sync();
       rider.sync();
       sure.sync();
+      photos.sync();
       follow();
       for (const one of learned) one.sync();
       drawLog(log, desk, stage);

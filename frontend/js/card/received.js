@@ -5,6 +5,7 @@ import { endSwitch, endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
 import { cautionList } from "./cautions.js";
 import { loosePart } from "./loose.js";
+import { photoPlace } from "./photos.js";
 import { group, settingForm } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
@@ -15,6 +16,7 @@ export function open(bench) {
   const own = new Entries(fieldsSheet(desk));
   const cautions = cautionList(desk, "received");
   const forms = Object.fromEntries(endsOf(desk.card).map((end) => [end, settingForm(desk, "received", end)]));
+  const photos = photoPlace(desk, "defect");
   const place = h("div", { class: "end-form" });
   const chooser = h("div");
   const show = () => {
@@ -31,7 +33,7 @@ export function open(bench) {
       own.number("hours", { quantity: "h", step: 1, label: "Running hours" }),
       own.number("altitude_m", { quantity: "m", step: 50, label: "Altitude", hint: "Where the fork was vented and is ridden." }),
     )),
-    h("h3", { class: "found" }, "Settings found"), lockable(bikeFacts(desk)), chooser, lockable(place),
+    h("h3", { class: "found" }, "Settings found"), lockable(bikeFacts(desk)), chooser, lockable(place), photos.node,
   );
   return {
     node,
@@ -40,6 +42,7 @@ export function open(bench) {
       if (news === "end") show();
       cautions.sync();
       own.sync();
+      photos.sync();
       for (const form of Object.values(forms)) form.sync();
     },
   };

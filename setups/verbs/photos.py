@@ -1,0 +1,80 @@
+"""Photos on a card: kept, and taken off again; from a sealed card none goes, it is struck."""
+
+from __future__ import annotations
+
+import hashlib
+
+from django.db import transaction
+from django.utils import timezone
+
+from setups import pictures
+from setups.models import JobCard, Reading
+from setups.photo_models import Photo
+from setups.verbs.guard import hold
+from setups.verbs.ownership import said
+from shops import trail
+from shops.access import everywhere
+from shops.refusals import blocked
+from shops.trail import Actor
+
+MOST = 24
+"""How many photos a card holds: at 300 kB each 7 MB."""
+
+
+def add_photo(
+    actor: Actor, card: JobCard, sent: bytes, *, about: str, reading: Reading | None = None, caption: str = ""
+) -> Photo:
+    """Keep a photo of a reading, a defect or a part on an open card; the same file again is the same photo.
+
+    Of the file only what can be seen is kept (see `setups.pictures`). Raises Refusal for what is no photo,
+    Blocked for one more than a card holds and for a sealed card.
+    """
+    sent_digest = hashlib.sha256(sent).hexdigest()
+    # Decoding takes its time: it is done before the card is locked.
+    picture = pictures.read(sent)
+    with transaction.atomic():
+        hold(card)
+        photos = everywhere(Photo, why="a card already held").filter(card=card)
+        known = photos.filter(sent_sha256=sent_digest).first()
+        if known is not None:
+            return known
+        if photos.count() >= MOST:
+            raise blocked("too_many_photos", f"A card holds {MOST} photos: remove one first.")
+        photo = Photo.objects.create(
+            card=card,
+            about=about,
+            reading=reading,
+            caption=caption,
+            content=picture.content,
+            small=picture.small,
+            width_px=picture.width_px,
+            height_px=picture.height_px,
+            sha256=hashlib.sha256(picture.content).hexdigest(),
+            sent_sha256=sent_digest,
+            taken_by=actor.person,
+        )
+        after = {"card": card, "about": about, "sha256": photo.sha256, "caption": caption}
+        trail.record(actor, "add photo", photo, None, after)
+    return photo
+
+
+@transaction.atomic
+def remove_photo(actor: Actor, photo: Photo, reason: str) -> None:
+    """Take a photo off its card, with a reason that stays in the trail: of a sealed card it is struck and kept.
+
+    The card's record holds the digest of a sealed photo, so that striking it shows and deleting it would too.
+    """
+    why = said(reason)
+    card = everywhere(JobCard, why="the card of a photo already held").select_for_update().get(pk=photo.card_id)
+    before = {"card": card.pk, "sha256": photo.sha256}
+    if card.step == JobCard.Step.SEALED:
+        if photo.struck_at is not None:
+            raise blocked("struck", "This photo is struck already.")
+        photo.struck_at, photo.struck_by = timezone.now(), actor.person
+        photo.save(update_fields=["struck_at", "struck_by"])
+        trail.record(actor, "strike photo", photo, before, None, reason=why)
+        return
+    pk = photo.pk
+    photo.delete()
+    photo.pk = pk
+    trail.record(actor, "remove photo", photo, before, None, reason=why)
