@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0007_overrides_and_estimates'),
+        ('setups', '0008_load_cases'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
