@@ -243,8 +243,8 @@ def table(of: Rows) -> dict[str, Row]:
         f"DELETE {card}parts/<int:lid>/": own_shop(200, None, MATCH),
         f"POST {card}cautions/<slug:key>/read/": own_shop(200, {}),
         f"POST {card}sign-offs/": own_shop(200, {"part": "work"}),
-        # A photo is a file: past the door, JSON is refused for what it is.
-        f"POST {card}photos/": own_shop(415, {}),
+        # Without a picture in it: past the door, and refused for that.
+        f"POST {card}photos/": own_shop(400, {}),
         f"GET {card}photos/<int:lid>/": readers(),
         f"POST {card}photos/<int:lid>/removal/": own_shop(200, {"reason": "Blurred."}),
         f"PUT {card}estimate/": own_shop(
