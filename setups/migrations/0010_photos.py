@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0008_load_cases'),
+        ('setups', '0009_search_words'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
