@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0009_search_words'),
+        ('setups', '0010_erasure'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
