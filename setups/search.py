@@ -100,7 +100,7 @@ def forget_words(row: Customer | Bike | JobCard) -> None:
     everywhere(SearchWord, why="a row that was held").filter(of=KINDS[type(row)], row_id=row.pk).delete()
 
 
-def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[str, Any]) -> Any:
+def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWord.Of, Any]) -> Any:
     """Return the rows of `queryset` in which every word typed begins a word, or ends a number.
 
     `places` says where: by kind of `SearchWord.Of` the field that holds the id ("bike_id"), or that field and a
@@ -119,7 +119,7 @@ def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[str, Any
     return queryset.filter(pk__in=keys) if len(keys) <= MOST_FOUND else found
 
 
-def _having(person: Person, word: str, places: Mapping[str, Any]) -> tuple[Q, bool]:
+def _having(person: Person, word: str, places: Mapping[SearchWord.Of, Any]) -> tuple[Q, bool]:
     """Return the condition that a row has the word, and whether it names the rows (True) or asks each (False)."""
     kept = rows(SearchWord, person).filter(_beginning(word), of__in=list(places))
     few = list(kept.values_list("of", "row_id")[: FEW + 1])
