@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
+from functools import cache
 from typing import Any, ClassVar
 
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
@@ -163,6 +164,15 @@ def _unknown(name: Any, fields: Mapping[str, Any]) -> Any:
     return serializers.ErrorDetail(f"“{str(name)[:80]}” is not known here{guess}", "unknown_field")
 
 
+@cache
+def reader(shape: type[serializers.Serializer[Any]]) -> serializers.Serializer[Any]:
+    """Return the serializer that reads bodies of a shape, made once: it keeps nothing of what it has read.
+
+    A new one copies every field of every object below it, which takes longer than reading a bike and computing it.
+    """
+    return shape()
+
+
 class ByKind(serializers.Field):
     """An object whose `key` ("kind", "use") says which of several shapes it has."""
 
@@ -177,7 +187,6 @@ class ByKind(serializers.Field):
     ) -> None:
         """Take the serializer of each kind."""
         self.shapes, self.key = dict(shapes), key
-        self._made: dict[str, serializers.Serializer[Any]] = {}
         super().__init__(**options)
 
     def to_internal_value(self, data: Any) -> Any:
@@ -191,13 +200,7 @@ class ByKind(serializers.Field):
             read = _shown(kind) if self.key in data else "nothing"
             text = f"“{self.key}” must be one of {words}, but {read} was read."
             raise serializers.ValidationError({self.key: [serializers.ErrorDetail(text, "unknown_choice")]})
-        return self._shape(kind).run_validation(data)
-
-    def _shape(self, kind: str) -> serializers.Serializer[Any]:
-        """Return the serializer of a kind, made once: a list of two thousand springs would make as many."""
-        if kind not in self._made:
-            self._made[kind] = self.shapes[kind]()
-        return self._made[kind]
+        return reader(self.shapes[kind]).run_validation(data)
 
     def to_representation(self, value: Any) -> Any:
         """Return the object as it is."""
@@ -211,7 +214,9 @@ class NumberList(serializers.ListField):
 
     def __init__(self, band: Band | None = None, *, unit: str = "", what: str = "", **options: Any) -> None:
         """Take the band of every number, and DRF's list options."""
-        super().__init__(child=Number(band, unit=unit, what=what), **options)
+        child = Number(band, unit=unit, what=what)
+        self._named = f" of {child.what}, in {child.unit}," if child.what and child.unit else ""
+        super().__init__(child=child, **options)
 
     def to_internal_value(self, data: Any) -> list[Any]:
         """Return the numbers; a list that is too short or too long is told by how many were read and wanted."""
@@ -227,12 +232,10 @@ class NumberList(serializers.ListField):
 
     def _counted(self, read: int, wanted: int, how: str) -> str:
         """Word how many values were read, of what, and how many are wanted."""
-        child: Any = self.child
-        named = f" of {child.what}, in {child.unit}," if child.what and child.unit else ""
         values = "1 value" if read == 1 else f"{read} values"
         verb = "was" if read == 1 else "were"
         cause = ": was a line left out?" if how == "least" else "."
-        return f"{values}{named} {verb} read; give at {how} {wanted}{cause}"
+        return f"{values}{self._named} {verb} read; give at {how} {wanted}{cause}"
 
 
 class _NumberSchema(OpenApiSerializerFieldExtension):

@@ -17,6 +17,7 @@ from calc.loads import loads
 from calc.suits import suits
 from calc.uncertainty import uncertainty
 from calc.web import sure_serializers as shapes
+from calc.web.fields import reader
 from calc.web.serializers import Shape
 from calc.web.views import REFUSALS
 from calc.window import window
@@ -32,7 +33,7 @@ class OneEnd(APIView):
         """Return what `calculate` says of the body, or raise what `problems_handler` words."""
         sent = request.data
         rear = isinstance(sent, Mapping) and "rear" in sent and "front" not in sent
-        return Response(calculate(self.ends["rear" if rear else "front"]().run_validation(sent)))
+        return Response(calculate(reader(self.ends["rear" if rear else "front"]).run_validation(sent)))
 
 
 def _either(name: str, each: Mapping[str, Shape]) -> PolymorphicProxySerializer:

@@ -25,7 +25,7 @@ from calc.needed import needed
 from calc.picture import picture
 from calc.sag import sag
 from calc.web import serializers as shapes
-from calc.web.fields import ByKind
+from calc.web.fields import ByKind, reader
 
 REFUSALS = {
     400: OpenApiResponse(shapes.ProblemsSerializer, "What was sent cannot be computed with; every problem found."),
@@ -50,7 +50,7 @@ class Calculation(APIView):
 
     def parsed(self, request: Request) -> Any:
         """Return the body in the shape asked for, or raise what `problems_handler` words."""
-        shape = self.shape if isinstance(self.shape, ByKind) else self.shape()
+        shape = self.shape if isinstance(self.shape, ByKind) else reader(self.shape)
         return shape.run_validation(request.data)
 
 
@@ -102,7 +102,7 @@ class ChooseView(APIView):
         """Rank a list of springs for one end, with the probability that both sags land in band."""
         rear = isinstance(request.data, Mapping) and "rear" in request.data and "front" not in request.data
         shape = shapes.ChooseRearSerializer if rear else shapes.ChooseFrontSerializer
-        return Response(choose(shape().run_validation(request.data)))
+        return Response(choose(reader(shape).run_validation(request.data)))
 
 
 class CoilView(Calculation):
