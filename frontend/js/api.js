@@ -7,7 +7,17 @@
  *            low?: number | null, high?: number | null}} Problem
  */
 
+import { whoIsHere } from "./store.js";
+
 const PATIENCE_MS = 20_000;
+
+/** @type {() => Promise<boolean>} */
+let askFull = async () => false;
+
+/** Say how the full sign-in is asked for when the server wants it; `ask` answers whether it was given. @param {() => Promise<boolean>} ask */
+export function whenFullIsWanted(ask) {
+  askFull = ask;
+}
 
 /** The server's no: its problems, and on 412 both versions of the row. */
 export class Refused extends Error {
@@ -81,10 +91,11 @@ function match(version) {
  * @param {string} path
  * @param {any} [body]
  * @param {Record<string, string>} [headers]
+ * @returns {Promise<any>}
  */
 async function send(method, path, body = undefined, headers = {}) {
   /** @type {Record<string, string>} */
-  const all = { Accept: "application/json", ...headers };
+  const all = { Accept: "application/json", ...inWhoseName(), ...headers };
   if (method !== "GET") all["X-CSRFToken"] = cookie("csrftoken");
   const file = body instanceof Blob;
   if (body !== undefined) all["Content-Type"] = file ? body.type || "image/jpeg" : "application/json";
@@ -108,7 +119,22 @@ async function send(method, path, body = undefined, headers = {}) {
     throw new Offline();
   }
   if (response.ok) return answer;
-  throw refusal(response, answer);
+  const no = refusal(response, answer);
+  if (await becameFull(no)) return send(method, path, body, headers);
+  throw no;
+}
+
+/** The server wants the full sign-in: ask for it, and answer whether the request may be tried again. @param {Error} no */
+const becameFull = async (no) => no instanceof Refused && no.problems[0]?.code === "full_sign_in" && askFull();
+
+/**
+ * Another page of this browser may have changed hands: nothing is done in the name of whoever is not here.
+ *
+ * @returns {Record<string, string>}
+ */
+function inWhoseName() {
+  const person = whoIsHere();
+  return person ? { "Coilbook-Person": String(person.id) } : {};
 }
 
 /**
@@ -133,7 +159,7 @@ function refusal(response, answer) {
  * @returns {Promise<Response>} the server's yes; its body is still on its way
  */
 export async function exchange(path, { file, signal, key }) {
-  const headers = { Accept: "*/*", "X-CSRFToken": cookie("csrftoken"), ...(file ? { "Content-Type": "text/csv" } : {}), ...(key ? { "Idempotency-Key": key } : {}) };
+  const headers = { Accept: "*/*", "X-CSRFToken": cookie("csrftoken"), ...inWhoseName(), ...(file ? { "Content-Type": "text/csv" } : {}), ...(key ? { "Idempotency-Key": key } : {}) };
   /** @type {Response} */
   let response;
   try {
@@ -142,7 +168,9 @@ export async function exchange(path, { file, signal, key }) {
     throw signal.aborted ? error : new Offline();
   }
   if (response.ok) return response;
-  throw refusal(response, await response.json().catch(() => null));
+  const no = refusal(response, await response.json().catch(() => null));
+  if (await becameFull(no)) return exchange(path, { file, signal, key });
+  throw no;
 }
 
 /** @param {number} status @returns {Problem} */

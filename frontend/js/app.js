@@ -8,17 +8,20 @@
  *   `move`: the address changed within the same screen; answering false asks for a fresh one
  * @typedef {{open: (root: HTMLElement, params: Params, app: App) => View | void | Promise<View | void>}} Screen
  * @typedef {{person: import("./store.js").Person, go: (hash: string) => void, say: (text: string) => void,
- *            title: (text: string) => void, manages: boolean}} App
- *   `title`: of the page in hand; `manages`: whether the person may edit the shop's lists
+ *            title: (text: string) => void, manages: boolean, signOut: () => void, start: () => Promise<void>,
+ *            tablet: {name: string} | null}} App
+ *   `start`: ask the server anew who is here, and on which tablet; `title`: of the page in hand; `manages`: whether the person may edit the shop's lists
  */
 
-import { Offline, events as apiEvents, get, remove } from "./api.js";
+import { Offline, events as apiEvents, get, remove, whenFullIsWanted } from "./api.js";
 import { h, replace } from "./dom.js";
 import { ask } from "./parts/dialog.js";
 import { forgetErased } from "./parts/erased.js";
-import { events as outboxEvents, isOffline, pump, refused, waiting } from "./parts/outbox.js";
+import { fullSignIn } from "./parts/full.js";
+import { watchIdle } from "./parts/idle.js";
+import { events as outboxEvents, isOffline, pump, refused, settled, waiting } from "./parts/outbox.js";
 import { decide } from "./parts/unsent.js";
-import { draftNames, forgetPerson, lastPerson, setPerson, whoIsHere } from "./store.js";
+import { draftNames, forgetPerson, keepShared, lastPerson, readShared, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
 
 /** @type {Record<string, () => Promise<Screen>>} */
@@ -34,6 +37,7 @@ const SCREENS = {
   business: () => import("./screens/business.js"),
   audit: () => import("./screens/audit.js"),
   data: () => import("./screens/data.js"),
+  me: () => import("./screens/me.js"),
 };
 
 const PLACES = [
@@ -44,6 +48,7 @@ const PLACES = [
 ];
 
 const READ_AHEAD_MS = 1_000;
+const SETTLE_MS = 3_000;
 const SENT_STANDS_MS = 5_000;
 
 const bar = part("bar");
@@ -55,6 +60,12 @@ const work = part("work");
 let current = null;
 let opened = 0;
 let cutOff = false;
+/** The enrolled tablet that this is, null on any other device. @type {{id: number, name: string, shop_name: string} | null} */
+let tablet = null;
+let lockAfter = 0;
+let stopWatching = () => {};
+/** Whether the screen in sight was opened by a secret in the address, and who is signed in is still to be asked. */
+let atDoor = false;
 
 /** @param {string} id */
 function part(id) {
@@ -82,10 +93,15 @@ function title(text) {
 /** Open the screen of the address in hand. */
 async function show() {
   cutOff = false;
-  const person = whoIsHere();
-  if (!person) return signIn();
-  void forgetErased();
   const { path, query } = address();
+  if (path[0] in DOORS) return door(path);
+  if (atDoor) {
+    atDoor = false;
+    return start();
+  }
+  const person = whoIsHere();
+  if (!person) return notSignedIn();
+  void forgetErased();
   const [pattern, params] = match(path, query);
   const mine = ++opened;
   drawBar(path[0]);
@@ -110,7 +126,7 @@ async function change(screen, params, mine) {
   const person = /** @type {import("./store.js").Person} */ (whoIsHere());
   leave();
   const root = h("div", { class: "screen" });
-  const app = { person, go, say, title, manages: person.role !== "technician" };
+  const app = { person, go, say, title, manages: person.role !== "technician", signOut, start, tablet };
   let view;
   try {
     view = await screen.open(root, params, app);
@@ -183,24 +199,105 @@ function drawBar(here) {
   if (!person) return;
   replace(bar, h("nav", { "aria-label": "places" }, ...PLACES.map((each) => h("a", {
     href: each.hash, "aria-current": each.holds.includes(here) ? "page" : null,
-  }, each.text))), h("button", { type: "button", class: "leave", onclick: signOut }, "Sign out"));
-  replace(place, `${person.shop.name} · ${person.name}`);
+  }, each.text))), tablet ? h("button", { type: "button", class: "leave", onclick: () => changeHands() }, "Change hands")
+    : h("button", { type: "button", class: "leave", onclick: signOut }, "Sign out"));
+  place.classList.toggle("shared", tablet !== null);
+  replace(place, h("a", { href: "#/me" }, h("span", { class: "shop" }, `${person.shop.name} · `), person.name));
 }
 
-async function signIn() {
+/** Take everything of whoever was here out of sight, and make room for a screen without a person. */
+function clear() {
   leave();
   opened += 1;
+  stopWatching();
+  for (const each of document.querySelectorAll("dialog")) each.close();
   bar.hidden = true;
   replace(place);
+  replace(work);
+  return h("div", { class: "screen" });
+}
+
+/** @param {import("./store.js").Person} person */
+function signedIn(person) {
+  setPerson(person);
+  keepShared("locked", false);
+  say("");
+  begin();
+}
+
+/** Nobody is signed in: a shared tablet asks for a name and a PIN, any other device for the password. */
+const notSignedIn = () => (tablet ? lock() : signIn());
+
+async function signIn() {
+  const root = clear();
+  const mine = opened;
   const screen = await import("./screens/sign-in.js");
-  const root = h("div", { class: "screen" });
-  screen.open(root, { signedIn: (person) => {
-    setPerson(person);
-    say("");
-    begin();
-  } });
+  if (mine !== opened) return;
+  screen.open(root, { signedIn, back: tablet ? lock : undefined });
   replace(work, root);
   title("Sign in");
+}
+
+async function lock() {
+  const here = tablet;
+  if (!here) return;
+  const root = clear();
+  const mine = opened;
+  const screen = await import("./screens/lock.js");
+  if (mine !== opened) return;
+  current = { screen: /** @type {any} */ (screen), view: screen.open(root, { tablet: here, signedIn, byPassword: signIn, say }), id: undefined };
+  replace(work, root);
+  title("Locked");
+}
+
+/** Whoever is here lets go of the tablet; what they typed stays on it, for them alone. @param {string} [why] */
+async function changeHands(why = "") {
+  clear();
+  say(why);
+  keepShared("locked", true);
+  // What is on its way is answered before the session it was sent in ends.
+  await settled(SETTLE_MS);
+  try {
+    await endSession();
+  } catch (error) {
+    if (!(error instanceof Offline)) throw error;
+  }
+  setPerson(null);
+  await lock();
+}
+
+async function endSession() {
+  await remove("/api/session/");
+  keepShared("locked", false);
+}
+
+/** The screens that open by a secret in the address, whoever is signed in. */
+const DOORS = { invited: true, recover: true };
+
+/** @param {string[]} path */
+async function door([which, secret = ""]) {
+  const root = clear();
+  const mine = opened;
+  const screen = await import("./screens/joining.js");
+  if (mine !== opened) return;
+  const forget = () => history.replaceState(null, "", "#/cards");
+  const ways = {
+    signedIn: (/** @type {import("./store.js").Person} */ person) => {
+      forget();
+      atDoor = false;
+      signedIn(person);
+    },
+    leave: () => {
+      forget();
+      atDoor = false;
+      start();
+    },
+  };
+  replace(work, root);
+  atDoor = true;
+  setPerson(null);
+  await (which === "invited" ? screen.invited : screen.recover)(root, secret, ways);
+  title(which === "invited" ? "Invitation" : "New password");
 }
 
 async function signOut() {
@@ -216,7 +313,7 @@ async function signOut() {
     if (!sure) return;
   }
   try {
-    await remove("/api/session/");
+    await endSession();
   } catch (error) {
     if (!(error instanceof Offline)) throw error;
     say("No connection: you are still signed in. Sign out again when the network is back.");
@@ -225,7 +322,15 @@ async function signOut() {
   forgetPerson();
   say("Signed out. Nothing of yours is left on this tablet.");
   history.replaceState(null, "", "#/cards");
-  signIn();
+  notSignedIn();
+}
+
+/** On a shared tablet, watch for nobody being there. */
+function watch() {
+  stopWatching();
+  if (!tablet) return;
+  stopWatching = watchIdle(lockAfter, () => changeHands("Locked: nobody touched this tablet for a while."),
+    () => get("/api/session/").catch(() => {}));
 }
 
 /** The person is known: fetch the units, send what an earlier visit left, open the screen. */
@@ -238,6 +343,8 @@ async function begin() {
   }
   await forgetErased();
   pump();
+  watch();
+  if (whoIsHere()?.second_factor_due) history.replaceState(null, "", "#/me");
   await show();
   setTimeout(readAhead, READ_AHEAD_MS);
 }
@@ -253,18 +360,28 @@ async function readAhead() {
 /** Ask the server who is here; while it cannot be asked, whoever was here last goes on with what the tablet keeps. */
 async function start() {
   try {
-    const { person } = await get("/api/session/");
-    setPerson(person);
+    // The tablet was locked while the network was away: the session is still to be ended.
+    if (readShared("locked")) await endSession();
+    const answer = await get("/api/session/");
+    tablet = answer.tablet;
+    lockAfter = answer.lock_after_s;
+    keepShared("tablet", { tablet, lockAfter });
+    setPerson(answer.person);
   } catch (error) {
-    if (!(error instanceof Offline && lastPerson())) {
+    if (!(error instanceof Offline)) {
       failed(error);
       return;
     }
-    setPerson(lastPerson());
+    ({ tablet = null, lockAfter = 0 } = readShared("tablet") ?? {});
+    if (!(readShared("locked") || lastPerson())) {
+      failed(error);
+      return;
+    }
+    setPerson(readShared("locked") ? null : lastPerson());
     say("No connection");
   }
   if (whoIsHere()) await begin();
-  else await signIn();
+  else await show();
 }
 
 let wasOffline = false;
@@ -290,9 +407,11 @@ function drawState() {
 apiEvents.addEventListener("signed-out", () => {
   if (!whoIsHere()) return;
   setPerson(null);
+  clear();
   say("Your sign-in has run out. What you typed is kept; sign in to go on.");
-  signIn();
+  start();
 });
+whenFullIsWanted(fullSignIn);
 outboxEvents.addEventListener("state", drawState);
 document.addEventListener("coilbook:store-full", () => say("This tablet's store is full: what you type now is not kept on it."));
 addEventListener("hashchange", show);

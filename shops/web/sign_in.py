@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import SessionAuthentication
-from rest_framework.exceptions import PermissionDenied
+from rest_framework.exceptions import AuthenticationFailed, PermissionDenied
 from rest_framework.request import Request
 
 NO_TOKEN = "The request carries no valid token: reload the page and try again."  # noqa: S105  # a sentence
 
 
 class CookieAuthentication(SessionAuthentication):
-    """Session cookie and CSRF token; who is not signed in is answered 401."""
+    """Session cookie and CSRF token; who is not signed in is answered 401.
+
+    So is a page that says, in the header Coilbook-Person, that it works for somebody else than the session's person:
+    the browser has changed hands since, and nothing is done in the wrong name.
+    """
+
+    def authenticate(self, request: Request) -> tuple[Any, None] | None:
+        """Return the session's person."""
+        found = super().authenticate(request)
+        meant = request.headers.get("Coilbook-Person")
+        if found is not None and meant is not None and meant != str(found[0].pk):
+            raise AuthenticationFailed
+        return found
 
     def enforce_csrf(self, request: Request) -> None:
         """Refuse a change without its token, in words for people: a stale page is the likely cause."""

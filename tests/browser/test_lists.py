@@ -296,7 +296,7 @@ def test_a_manager_keeps_bands_people_and_tools(enter, manager, shop, seen_by_al
 
 
 def test_a_person_changes_the_own_password_and_units(enter, technician, seen_by_all):
-    page = enter(technician, "#/business?part=you")
+    page = enter(technician, "#/me")
     seen_by_all()
     page.locator("label", has_text="kgf/mm").click()
     page.get_by_label("Current password").fill("not it")

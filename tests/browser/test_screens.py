@@ -22,8 +22,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PATIENCE_MS = 60_000
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 STEPS = ("received", "measured", "chosen", "built", "remeasured", "handed_over", "sealed")
-LISTS = ("cards", "new-card", "bikes", "springs", "business")
-PARTS = ("people", "shops", "tools", "trail", "you")
+LISTS = ("cards", "new-card", "bikes", "springs", "business", "me")
+PARTS = ("people", "shops", "tablets", "tools", "trail")
 
 
 def first(model, **which):

@@ -117,3 +117,12 @@ def test_sealing_and_second_checks_ask_for_the_full_sign_in(manager_client, shop
     assert problem_codes(manager_client.post(address, {})) == ["full_sign_in"]
     manager_client.post("/api/session/full/", {"password": PASSWORD})
     assert "full_sign_in" not in problem_codes(manager_client.post(address, {}))
+
+
+def test_a_page_left_open_by_somebody_else_does_nothing_in_the_wrong_name(technician_client, technician, manager):
+    for who, code in ((technician.pk, 200), (manager.pk, 401), ("", 401), ("x", 401)):
+        assert technician_client.get("/api/tools/", HTTP_COILBOOK_PERSON=str(who)).status_code == code, who
+    change = technician_client.patch("/api/session/units/", {"rate": "kgf/mm"}, HTTP_COILBOOK_PERSON=str(manager.pk))
+    assert change.status_code == 401
+    technician.refresh_from_db()
+    assert technician.units["rate"] == "N/mm"

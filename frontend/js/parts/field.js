@@ -205,19 +205,19 @@ function echo(typed) {
  * Words: one line, or several with `lines`.
  *
  * @param {{name: string, label: string, value?: string | null, hint?: string, lines?: number, type?: string,
- *          autocomplete?: string, required?: boolean, maxlength?: number, suggestions?: string[],
+ *          autocomplete?: string, required?: boolean, maxlength?: number, suggestions?: string[], inputmode?: "numeric",
  *          onChange?: (value: string) => void}} options
  * @returns {Field}
  */
 export function textField({
-  name, label, value = "", hint = "", lines = 1, type = "text", autocomplete = "off", required = false, maxlength,
+  name, label, value = "", hint = "", lines = 1, type = "text", autocomplete = "off", required = false, maxlength, inputmode,
   suggestions = [], onChange = () => {},
 }) {
   const note = noteLine(hint);
   const id = freshId("field");
   const list = suggestions.length ? h("datalist", { id: freshId("list") }, ...suggestions.map((each) => h("option", { value: each }))) : null;
   const common = {
-    id, name, autocomplete, maxlength, value: value ?? "", "aria-describedby": note.id, "aria-required": required ? "true" : null,
+    id, name, autocomplete, maxlength, inputmode, value: value ?? "", "aria-describedby": note.id, "aria-required": required ? "true" : null,
     oninput: () => onChange(input.value),
   };
   const input = lines > 1 ? h("textarea", { ...common, rows: lines }) : h("input", { ...common, type, list: list?.id });

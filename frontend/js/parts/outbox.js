@@ -56,6 +56,11 @@ export function deliver(change) {
   return answer;
 }
 
+/** Wait until nothing is on its way: what is being sent is answered to whoever sent it. @param {number} patience in ms */
+export async function settled(patience) {
+  for (let waited = 0; busy && waited < patience; waited += 50) await new Promise((done) => setTimeout(done, 50));
+}
+
 /** Forget a change that somebody decided against. @param {string} id */
 export function forget(id) {
   box().write(all().filter((each) => each.id !== id));

@@ -9,9 +9,10 @@ import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
-import { chooseUnit, unitOf, unitsOf } from "../units.js";
+import { helpIn, invitations } from "../business/invitations.js";
+import { tablets } from "../business/tablets.js";
 
-const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tools: "Tools", trail: "Changes", you: "You" };
+const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tablets: "Tablets", tools: "Tools", trail: "Changes" };
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
@@ -26,7 +27,7 @@ export async function open(root, params, app) {
       app.manages ? h("a", { class: "button", href: "#/data" }, "Data in and out") : null),
     body,
   );
-  await ({ bands, people, shops, tools, trail, you })[/** @type {"bands"} */ (here)](body, app);
+  await ({ bands, people, shops, tablets, tools, trail })[/** @type {"bands"} */ (here)](body, app);
 }
 
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
@@ -90,10 +91,11 @@ function band(row) {
  * @param {{path: string, label: string, hint: string, add: string, what: string, app: import("../app.js").App,
  *          row: (item: any) => (HTMLElement | null)[], named: (count: number) => string, empty: string,
  *          fields: (item: any) => import("../parts/field.js").Field[], name: (item: any) => string, searched?: boolean,
- *          adds?: "manager" | "owner", sends?: (values: any) => any}} options
- *   `adds`: the least role that may add one; `sends`: what a new one is sent as
+ *          adds?: "manager" | "owner", sends?: (values: any) => any,
+ *          extras?: (item: any, show: (place: HTMLElement) => void) => HTMLElement[]}} options
+ *   `extras`: buttons beside the form of one that is there already; `adds`: the least role that may add one; `sends`: what a new one is sent as
  */
-async function register(body, { path, label, hint, add, adds = "manager", what, app, row, named, empty, fields, name, searched, sends = (values) => ({ shop: app.person.shop.id, ...values }) }) {
+async function register(body, { path, label, hint, add, adds = "manager", what, app, row, named, empty, fields, name, searched, extras = () => [], sends = (values) => ({ shop: app.person.shop.id, ...values }) }) {
   const { manages, say } = app;
   const owns = app.person.role === "owner";
   const shop = app.person.shop.id;
@@ -112,7 +114,7 @@ async function register(body, { path, label, hint, add, adds = "manager", what, 
     const sheet = form({
       title: item ? name(item) : add, fields: made, submit: "Save", draftName, version: item?.version ?? null,
       layout: [h("div", { class: "pair" }, ...made.map((field) => field.element))],
-      extra: [h("button", { type: "button", onclick: () => replace(panel) }, "Back")],
+      extra: [h("button", { type: "button", onclick: () => replace(panel) }, "Back"), ...(item ? extras(item, (place) => replace(panel, place)) : [])],
       send: (values, version) => {
         // A blank password means: leave it as it is.
         const sent = Object.fromEntries(Object.entries(values).filter(([key, value]) => key !== "password" || value));
@@ -142,12 +144,15 @@ async function people(body, app) {
   const shops = (await get("/api/shops/")).results;
   const mine = app.person.role === "owner" ? shops : shops.filter((/** @type {any} */ shop) => shop.id === app.person.shop.id);
   const roles = (app.person.role === "owner" ? ["technician", "manager", "owner"] : ["technician", "manager"]).map((role) => ({ value: role, text: role }));
-  await register(body, {
+  const list = h("div");
+  replace(body, app.manages ? invitations(app, roles, mine) : null, list);
+  await register(list, {
+    extras: (person, show) => helpIn(app, person, show),
     path: "/api/people/", label: "Find a person", hint: "Name or e-mail.", add: "New person", what: "person", app,
     named: (count) => (count === 1 ? "1 person" : `${count} people`), empty: "Nobody yet.", name: (person) => person.name,
     row: (person) => [
       h("span", { class: "row-key" }, person.role), h("span", { class: "row-name" }, person.name),
-      h("span", { class: "row-side soft" }, person.is_active ? "" : "has left"), h("span", { class: "row-more" }, `${person.email} · ${person.shop_name}`),
+      h("span", { class: "row-side soft" }, person.is_active ? (person.second_factor ? "second factor" : "") : "has left"), h("span", { class: "row-more" }, `${person.email} · ${person.shop_name}`),
     ],
     fields: (person) => [
       textField({ name: "name", label: "Name", value: person?.name, required: true, maxlength: 120 }),
@@ -180,30 +185,6 @@ async function shops(body, app) {
       choiceField({ name: "paper", label: "Paper", choices: papers, value: shop?.paper ?? "A4" }),
     ],
   });
-}
-
-/** @param {HTMLElement} body @param {import("../app.js").App} app */
-function you(body, app) {
-  const units = Object.keys(app.person.units).map((quantity) => choiceField({
-    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unit })),
-    onChange: (unit) => chooseUnit(quantity, unit),
-  }).element);
-  const word = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ autocomplete, hint = "") =>
-    secret(textField({ name, label, type: "password", autocomplete, hint }));
-  const fields = [word("current", "Current password", "current-password"), word("new", "New password", "new-password", "At least 10 characters.")];
-  const password = form({
-    title: "Password", fields, submit: "Change it", draftName: "password",
-    // Tells the tablet's password keeper whose password this is.
-    layout: [h("input", { type: "email", autocomplete: "username", value: app.person.email, hidden: true }), ...fields.map((field) => field.element)],
-    send: (values) => post("/api/session/password/", values),
-    done: () => {
-      for (const field of fields) field.set("");
-      app.say("The password is changed; you are signed out everywhere else.");
-    },
-  });
-  replace(body, h("div", { class: "columns" },
-    h("section", { class: "sheet" }, h("h2", null, "Units"), h("p", { class: "soft" }, "Touching a unit anywhere changes it too. What is stored stays metric."), ...units),
-    h("section", { class: "sheet" }, password.element)));
 }
 
 /** @param {HTMLElement} body @param {import("../app.js").App} app */

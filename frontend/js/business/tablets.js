@@ -1,0 +1,50 @@
+// @ts-check
+/** The tablets that a shop shares: this one enrolled, any of them let go. */
+
+import { Offline, Refused, post } from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { moment } from "../parts/dates.js";
+import { textField } from "../parts/field.js";
+import { form } from "../parts/form.js";
+import { listing } from "../parts/listing.js";
+
+/** @param {HTMLElement} body @param {import("../app.js").App} app */
+export async function tablets(body, app) {
+  const panel = h("div");
+  const owns = app.person.role === "owner";
+  const list = listing({
+    path: "/api/tablets/", label: "", searched: false, nothing: () => "",
+    named: (count) => (count === 1 ? "1 tablet" : `${count} tablets`),
+    empty: [h("p", null, "No tablet is enrolled. Enrol each one that people of the shop share: then a name and a PIN are enough to change hands.")],
+    row: (tablet) => {
+      const revoke = h("button", { type: "button", onclick: () => during(revoke, async () => {
+        try {
+          await post(`/api/tablets/${tablet.id}/revoke/`);
+          app.say(`${tablet.name} is enrolled no more.`);
+        } catch (error) {
+          if (!(error instanceof Refused || error instanceof Offline)) throw error;
+          app.say(error.message);
+        }
+        await app.start();
+      }) }, "Revoke", h("span", { class: "quiet" }, ` ${tablet.name}`));
+      return h("li", null, h("div", { class: "row" },
+        h("span", { class: "row-key" }, tablet.shop_name), h("span", { class: "row-name" }, tablet.name),
+        owns || tablet.shop === app.person.shop.id ? h("span", { class: "row-side" }, revoke) : null,
+        h("span", { class: "row-more" }, `enrolled by ${tablet.enrolled_by_name}, ${moment(tablet.enrolled_at)}`)));
+    },
+  });
+  const name = textField({ name: "name", label: "Name of this tablet", required: true, maxlength: 60, hint: "As people call it: bench, front desk." });
+  const enrolling = form({
+    title: "Enrol this tablet", fields: [name], submit: "Enrol it", draftName: "tablet",
+    layout: [h("p", null, "For a device that several people of the shop share. It locks itself when nobody touches it. Never enrol your own."), name.element],
+    send: (values) => post("/api/tablets/", values),
+    done: async (saved) => {
+      app.say(`This is ${saved.name} now.`);
+      await app.start();
+    },
+  });
+  replace(panel, app.tablet ? h("p", null, `This device is enrolled as ${app.tablet.name}.`) : h("section", { class: "sheet" }, enrolling.element));
+  replace(body, panel, app.manages ? list.element : null);
+  if (app.manages) await list.again();
+}

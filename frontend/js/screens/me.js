@@ -1,0 +1,111 @@
+// @ts-check
+/** One's own account: units, password, PIN for shared tablets, second factor. */
+
+import { get, post, put, remove } from "../api.js";
+import { h, replace } from "../dom.js";
+import { during } from "../parts/busy.js";
+import { choiceField, textField } from "../parts/field.js";
+import { form } from "../parts/form.js";
+import { secondFactor } from "../parts/second-factor.js";
+import { setPerson } from "../store.js";
+import { chooseUnit, unitOf, unitsOf } from "../units.js";
+
+/** @param {HTMLElement} root @param {import("../app.js").Params} _params @param {import("../app.js").App} app */
+export function open(root, _params, app) {
+  const { person } = app;
+  const pinPlace = h("section", { class: "sheet" });
+  const factorPlace = h("section", { class: "sheet" });
+
+  /** The server says anew how this person stands. */
+  async function again() {
+    const answer = await get("/api/session/");
+    setPerson(answer.person);
+    Object.assign(person, answer.person);
+    draw();
+  }
+
+  function draw() {
+    replace(pinPlace, ...pin(person, app, again));
+    replace(factorPlace, ...secondFactor(person, app, again));
+  }
+
+  draw();
+  root.append(
+    h("div", { class: "screen-head" }, h("h1", null, person.name),
+      h("button", { type: "button", onclick: app.signOut }, "Sign out")),
+    h("p", { class: "soft" }, `${person.email} · ${person.role} · ${person.shop.name}`),
+    person.second_factor_due ? h("p", { class: "problem" }, "Your role needs a second factor here: nothing else opens before it is on.") : "",
+    h("div", { class: "columns" },
+      h("div", null, pinPlace, factorPlace),
+      h("div", null, h("section", { class: "sheet" }, password(app)), units(person))),
+  );
+}
+
+/** @param {import("../store.js").Person} person */
+function units(person) {
+  const fields = Object.keys(person.units).map((quantity) => choiceField({
+    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unit })),
+    onChange: (unit) => chooseUnit(quantity, unit),
+  }).element);
+  return h("section", { class: "sheet" }, h("h2", null, "Units"),
+    h("p", { class: "soft" }, "Touching a unit anywhere changes it too. What is stored stays metric."), ...fields);
+}
+
+/** @param {string} name @param {string} label @param {string} autocomplete @param {string} [hint] @param {"numeric"} [inputmode] */
+function word(name, label, autocomplete, hint = "", inputmode) {
+  const field = textField({ name, label, type: "password", autocomplete, hint, inputmode });
+  // Typed but never kept on the device.
+  return { ...field, get value() {
+    return field.value;
+  }, secret: true };
+}
+
+/** Tells the tablet's password keeper whose password this is. @param {import("../app.js").App} app */
+const whose = (app) => h("input", { type: "email", autocomplete: "username", value: app.person.email, hidden: true });
+
+/** @param {import("../app.js").App} app */
+function password(app) {
+  const fields = [word("current", "Current password", "current-password"), word("new", "New password", "new-password", "At least 10 characters.")];
+  return form({
+    title: "Password", fields, submit: "Change it", draftName: "password",
+    layout: [whose(app), ...fields.map((field) => field.element)],
+    send: (values) => post("/api/session/password/", values),
+    done: () => {
+      for (const field of fields) field.set("");
+      app.say("The password is changed; you are signed out everywhere else.");
+    },
+  }).element;
+}
+
+/** @param {import("../store.js").Person} person @param {import("../app.js").App} app @param {() => Promise<void>} again */
+function pin(person, app, again) {
+  const fields = [
+    word("pin", "PIN", "off", "Six digits, not 123456 and the like.", "numeric"),
+    word("password", "Current password", "current-password"),
+  ];
+  const sheet = form({
+    title: "PIN for shared tablets", fields, submit: person.has_pin ? "Change it" : "Set it", draftName: "pin",
+    layout: [
+      h("p", { class: "soft" }, person.has_pin ? "You have one. On an enrolled tablet your name and the PIN take it over."
+        : "On a tablet that the shop shares, your name and a PIN take it over from whoever had it. Sealing and second checks still ask for the password."),
+      whose(app), ...fields.map((field) => field.element),
+    ],
+    extra: person.has_pin ? [takeAway()] : [],
+    send: (values) => put("/api/session/pin/", values, {}),
+    done: async () => {
+      app.say("The PIN is set.");
+      await again();
+    },
+  });
+
+  function takeAway() {
+    const button = h("button", { type: "button", onclick: () => during(button, async () => {
+      await remove("/api/session/pin/");
+      app.say("You have no PIN any more.");
+      await again();
+    }) }, "Take it away");
+    return button;
+  }
+
+  return [sheet.element];
+}
