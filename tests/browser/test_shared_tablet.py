@@ -13,6 +13,7 @@ from shops.access import everywhere
 from shops.keys import Tablet
 from shops.trail import Actor
 from shops.web.tablet_cookie import NAME as COOKIE
+from tests.browser.test_job import read_cautions
 from tests.factories import PASSWORD, JobCardFactory, ToolFactory, TorqueLineFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -75,6 +76,7 @@ def test_a_second_check_asks_for_the_password_and_then_goes_on(tablet, technicia
     )  # fmt: skip
     take_over(page, second_technician, OTHER_PIN)
     page.evaluate(f"location.hash = '#/cards/{line.card_id}/built'")
+    read_cautions(page)
     waiting = page.locator("li.line", has_text="wants a second check")
     waiting.locator("summary").click()
     with page.expect_response(re.compile("/check/")) as refused:
@@ -99,8 +101,8 @@ def test_leaving_the_password_out_does_nothing(tablet, second_technician):
     take_over(page, second_technician, OTHER_PIN)
     page.evaluate("location.hash = '#/me'")
     page.get_by_label("PIN", exact=True).fill("702846")
-    page.get_by_label("Current password").first.fill(PASSWORD)
-    page.get_by_role("button", name="Change it").first.click()
+    page.get_by_label("Password, to confirm").fill(PASSWORD)
+    page.get_by_role("button", name="Change the PIN").click()
     page.get_by_role("dialog").get_by_role("button", name="Leave it").click()
     expect(page.get_by_role("alert").first).to_contain_text("This needs the full sign-in")
 

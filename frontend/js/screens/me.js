@@ -81,10 +81,10 @@ function password(app) {
 function pin(person, app, again) {
   const fields = [
     word("pin", "PIN", "off", "Six digits, not 123456 and the like.", "numeric"),
-    word("password", "Current password", "current-password"),
+    word("password", "Password, to confirm", "current-password"),
   ];
   const sheet = form({
-    title: "PIN for shared tablets", fields, submit: person.has_pin ? "Change it" : "Set it", draftName: "pin",
+    title: "PIN for shared tablets", fields, submit: person.has_pin ? "Change the PIN" : "Set the PIN", draftName: "pin",
     layout: [
       h("p", { class: "soft" }, person.has_pin ? "You have one. On an enrolled tablet your name and the PIN take it over."
         : "On a tablet that the shop shares, your name and a PIN take it over from whoever had it. Sealing and second checks still ask for the password."),
