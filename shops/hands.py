@@ -24,10 +24,12 @@ FULL_S = 600
 """How long a confirmed password counts, in seconds."""
 BY_PASSWORD = "shops.sign_in.PersonBackend"  # noqa: S105  # a backend's name
 _NOTED_EVERY_S = 15
+_ON_THEIR_WAY_S = 10
 
 # What a session keeps: when it began and was last used (seconds since 1970), until when it is full (None: as long
-# as it is used), and the enrolled tablet it is on.
+# as it is used), the enrolled tablet it is on, and when a key that was replaced ends.
 _BEGAN, _SEEN, _FULL_UNTIL, _TABLET = "hands_began", "hands_seen", "hands_full_until", "hands_tablet"
+_ENDS = "hands_ends"
 
 
 @receiver(user_logged_in, dispatch_uid="shops.hands")
@@ -46,10 +48,18 @@ def is_full(session: SessionBase) -> bool:
 
 
 def confirm(session: SessionBase) -> None:
-    """Let the session count as a full sign-in for `FULL_S`: its person has just confirmed the password."""
-    session.cycle_key()
-    if session.get(_FULL_UNTIL, 0) is not None:
-        session[_FULL_UNTIL] = int(time.time()) + FULL_S
+    """Let the session count as a full sign-in for `FULL_S`: its person has just confirmed the password.
+
+    It goes on under a new key. The old key, which somebody may have seen, is never full, and is good for a moment
+    only: for the requests that were on their way when the key changed.
+    """
+    until = session.get(_FULL_UNTIL, 0)
+    session[_FULL_UNTIL] = 0
+    session[_ENDS] = int(time.time()) + _ON_THEIR_WAY_S
+    session.save()
+    session.create()
+    del session[_ENDS]
+    session[_FULL_UNTIL] = until if until is None else int(time.time()) + FULL_S
 
 
 def put_on_tablet(session: SessionBase, tablet_id: int) -> None:
@@ -69,7 +79,7 @@ def use(session: SessionBase) -> None:
         return
     now = int(time.time())
     unused = now - session.get(_SEEN, 0)
-    too_old = now - session.get(_BEGAN, 0) > settings.SESSION_COOKIE_AGE
+    too_old = now - session.get(_BEGAN, 0) > settings.SESSION_COOKIE_AGE or now > session.get(_ENDS, now)
     tablet = tablet_of(session)
     if too_old or (tablet is not None and (unused > settings.IDLE_S or not tablets.is_enrolled(tablet))):
         session.flush()

@@ -219,6 +219,7 @@ function clear() {
 
 /** @param {import("./store.js").Person} person */
 function signedIn(person) {
+  clear();
   setPerson(person);
   keepShared("locked", false);
   say("");

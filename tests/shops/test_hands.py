@@ -74,6 +74,21 @@ def test_a_confirmed_password_counts_for_ten_minutes_and_the_session_gets_a_new_
     assert manager_client.get("/api/session/").json()["full"] is False
 
 
+def test_the_key_before_confirming_is_never_full_and_good_for_a_moment_only(manager_client, shop, clock):
+    """A page has requests on their way when the key changes; whoever saw the old key gains nothing by it."""
+    as_after_a_pin(manager_client)
+    before = manager_client.cookies["sessionid"].value
+    manager_client.post("/api/session/full/", {"password": PASSWORD})
+    after = manager_client.cookies["sessionid"].value
+    manager_client.cookies["sessionid"] = before
+    assert manager_client.get("/api/tools/").status_code == 200
+    assert problem_codes(add_person(manager_client, shop)) == ["full_sign_in"]
+    clock.pass_by(12)
+    assert manager_client.get("/api/tools/").status_code == 401
+    manager_client.cookies["sessionid"] = after
+    assert add_person(manager_client, shop).status_code == 201
+
+
 def test_a_wrong_password_confirms_nothing_and_guessing_is_locked_out(settings, manager_client, shop):
     as_after_a_pin(manager_client)
     for _ in range(settings.AXES_FAILURE_LIMIT - 1):
