@@ -100,6 +100,7 @@ def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
         "overrides": [{**one, "reason": ""} for one in shown["overrides"]],
         "estimate": None,
         "photos": [{**one, "caption": ""} for one in shown["photos"]],
+        "cases": [],
         "former_owner": True,
     }
 

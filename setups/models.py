@@ -128,6 +128,7 @@ class Bike(Scoped):
     frame_number = models.CharField(max_length=40, blank=True, db_index=True)
     front = models.JSONField(null=True, blank=True)
     rear = models.JSONField(null=True, blank=True)
+    chassis = models.JSONField(null=True, blank=True, help_text="See `setups.chassis_data`.")
     sources = models.JSONField(default=dict, blank=True)
     notes = models.TextField(blank=True)
     merged_into = models.ForeignKey(

@@ -142,6 +142,7 @@ def bike(row: Bike) -> dict[str, Any]:
         "frame_number",
         "front",
         "rear",
+        "chassis",
         "sources",
         "notes",
     )

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from calc.refusal import Problem, Refusal
 from setups import bodies
+from setups.chassis_data import check_chassis
 from setups.limits import YEAR
 from setups.models import Bike
 from setups.verbs.guard import change, check_bands
@@ -61,6 +62,11 @@ def check_data(values: Mapping[str, Any], prefix: str = "") -> None:
     for end in ("front", "rear"):
         try:
             bodies.check_end(values.get(f"{prefix}{end}"), end, f"{prefix}{end}")
+        except Refusal as refusal:
+            problems += refusal.problems
+    if values.get("chassis") is not None:
+        try:
+            check_chassis(values["chassis"])
         except Refusal as refusal:
             problems += refusal.problems
     if "sources" in values:

@@ -6,10 +6,10 @@ from typing import Any
 
 from rest_framework import serializers
 
-from calc import contact
+from calc import chassis, contact
 from calc.each_rider import TOLD
-from calc.web.fields import Choice, Number
-from calc.web.riding import RideSerializer
+from calc.web.fields import Choice, Number, StrictSerializer
+from calc.web.riding import BrakingAnswerSerializer, RideSerializer, SquatAtSerializer, SquatStateSerializer
 from calc.web.serializers import NoteSerializer, ProblemSerializer, shape
 from calc.web.sure_serializers import DoubtSerializer, IntervalSerializer, NextReadingSerializer
 from setups import sums
@@ -175,4 +175,39 @@ class GripAnswer(LookAnswer):
     before = RideSerializer(allow_null=True)
     after_same_damping = RideSerializer(allow_null=True)
     after_matched_damping = RideSerializer(allow_null=True)
+    assumed = serializers.ListField(child=serializers.CharField(), help_text="Which of the inputs nobody gave.")
+
+
+class SittingBody(StrictSerializer):
+    """How hard is braked; what is left out is assumed."""
+
+    deceleration_m_per_s2 = Number(chassis.BANDS["deceleration_m_per_s2"], required=False, allow_null=True)
+    front_share = Number(chassis.BANDS["front_share"], required=False, allow_null=True)
+
+
+class SitsAt(serializers.Serializer[Any]):
+    """How the bike sits at one stage."""
+
+    stage = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF's own
+    pitch_deg = Number(unit="°", what="pitch against as received, nose up positive")
+    rake_deg = Number(unit="°", what="rake")
+    trail_mm = Number(unit="mm", what="trail")
+    wheelbase_mm = Number(unit="mm", what="wheelbase")
+
+
+_STAGE = {"stage": serializers.CharField(), "label": serializers.CharField()}
+BrakesAt = shape("BrakesAt", BrakingAnswerSerializer, "What a steady braking uses of the fork at a stage.", **_STAGE)
+DrivesAt = shape("DrivesAt", SquatStateSerializer, "The squat line at a stage.", **_STAGE)
+
+
+class SittingAnswer(LookAnswer):
+    """How the bike sits, brakes and drives."""
+
+    svg = serializers.CharField(allow_null=True, help_text="The bike from the side, SVG.")
+    stages = SitsAt(many=True)
+    text = serializers.CharField(allow_null=True, help_text="One sentence.")
+    braking: Any = BrakesAt(many=True)
+    squat: Any = DrivesAt(many=True)
+    over_sag: Any = SquatAtSerializer(many=True)
     assumed = serializers.ListField(child=serializers.CharField(), help_text="Which of the inputs nobody gave.")

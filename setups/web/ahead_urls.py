@@ -13,6 +13,7 @@ ahead_urls: list[URLPattern] = [
     path("cards/<int:pk>/window/", card({"post": "window"}), name="card-window"),
     path("cards/<int:pk>/cases/", card({"post": "cases"}), name="card-cases"),
     path("cards/<int:pk>/ride/", card({"post": "ride"}), name="card-ride"),
+    path("cards/<int:pk>/attitude/", card({"post": "attitude"}), name="card-attitude"),
     path("cards/<int:pk>/sure/", card({"get": "sure"}), name="card-sure"),
     path(
         "cards/<int:pk>/ladder/<str:end>.pdf",

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from setups import blockers, former_owner, measured, whole_card
-from setups.ahead import cases, ride, spread, suits, wall, window
+from setups.ahead import cases, ride, spread, stand, suits, wall, window
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.web import ahead_serializers as shapes
@@ -25,7 +25,7 @@ from shops.web.errors import problems
 from shops.web.permissions import EVERYBODY
 from shops.web.serializers import ProblemsAnswer
 
-LOOKS = ("suits", "window", "cases", "ride")
+LOOKS = ("suits", "window", "cases", "ride", "attitude")
 
 
 class CardAheadView(CardsView):
@@ -64,6 +64,14 @@ class CardAheadView(CardsView):
         """Compare grip and ride before and after the change of springs."""
         body = self.body(shapes.GripBody)
         return Response(ride.grip(self.held(), body["end"], body))
+
+    @extend_schema(
+        operation_id="cards_attitude", request=shapes.SittingBody, responses={200: shapes.SittingAnswer}
+    )
+    def attitude(self, request: Request, pk: int) -> Response:
+        """Say how the bike sits, brakes and drives at each stage, from its own chassis figures."""
+        body = self.body(shapes.SittingBody)
+        return Response(stand.sitting(self.held(), body))
 
     @extend_schema(operation_id="cards_sure", responses={200: shapes.SpreadsAnswer})
     def sure(self, request: Request, pk: int) -> Response:

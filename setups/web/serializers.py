@@ -23,7 +23,7 @@ from calc.web.serializers import (
     RockerSerializer,
     SagAnswerSerializer,
 )
-from setups import bodies, estimates, load_cases, sums
+from setups import bodies, chassis_data, estimates, load_cases, sums
 from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
@@ -234,6 +234,16 @@ class RearSettingShape(serializers.Serializer[Any]):
     sources = serializers.DictField(child=SourceShape(), required=False)
 
 
+class ChassisShape(serializers.Serializer[Any]):
+    """A bike's chassis, as far as it is known; heights from the ground, x forward from the rear axle."""
+
+    measured_at = serializers.ChoiceField(choices=list(chassis_data.STOOD), **_OPEN)
+
+    def get_fields(self) -> dict[str, Any]:
+        """Add the numbers, each with its band."""
+        return {**super().get_fields(), **{key: Number(band, **_OPEN) for key, band in chassis_data.NUMBERS.items()}}
+
+
 class SourcesShape(serializers.Serializer[Any]):
     """For each field's dotted path ("front.stroke_mm"), where its value comes from; absent: assumed."""
 
@@ -330,6 +340,7 @@ class BikeBody(StrictSerializer):
     frame_number = Text(max_length=40, **_BLANK)
     front = Kept(FrontShape, **_OPEN)
     rear = Kept(RearShape, **_OPEN)
+    chassis = Kept(ChassisShape, **_OPEN)
     sources = Kept(SourcesShape, required=False)
     notes = Text(max_length=LONG, **_BLANK)
 
@@ -350,6 +361,7 @@ class BikeAnswer(serializers.Serializer[Any]):
     frame_number = serializers.CharField()
     front = Kept(FrontShape, allow_null=True)
     rear = Kept(RearShape, allow_null=True)
+    chassis = Kept(ChassisShape, allow_null=True)
     sources = Kept(SourcesShape)
     notes = serializers.CharField()
     merged_into = serializers.IntegerField(

@@ -2,6 +2,7 @@
 /** A bike: what is known of each end and where it comes from, and every job done to it in any shop of the business. */
 
 import { get } from "../api.js";
+import { chassisFacts, chassisForm } from "../bike/chassis.js";
 import { historyList } from "../bike/history.js";
 import { ownerForm } from "../bike/owner.js";
 import { mergedEntries, twinFinder } from "../bike/twin.js";
@@ -27,6 +28,7 @@ export async function open(root, params, app) {
   const heading = h("h1");
   const facts = h("section", { class: "sheet" });
   const ends = { front: h("section", { class: "sheet" }), rear: h("section", { class: "sheet" }) };
+  const chassis = h("details", { class: "sheet chassis" });
 
   /** @param {any} saved */
   function saved(saved) {
@@ -121,8 +123,22 @@ export async function open(root, params, app) {
     data.fields[0].focus();
   }
 
+  function drawChassis() {
+    replace(
+      chassis, h("summary", null, "Chassis"), chassisFacts(bike),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: editChassis }, bike.chassis ? "Change" : "Enter the data")),
+    );
+  }
+
+  function editChassis() {
+    const sheet = chassisForm(bike, { path, done: saved, back: drawChassis });
+    replace(chassis, h("summary", null, "Chassis"), sheet.element);
+    sheet.fields["chassis.wheelbase_mm"].focus();
+  }
+
   function draw() {
     drawFacts();
+    drawChassis();
     drawEnd("front");
     drawEnd("rear");
   }
@@ -132,6 +148,7 @@ export async function open(root, params, app) {
     h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?bike=${bike.id}` }, "New job card")),
     facts,
     h("div", { class: "columns" }, ends.front, ends.rear),
+    chassis,
     h("h2", null, "Jobs"),
     historyList(history),
   );
