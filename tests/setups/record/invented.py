@@ -290,6 +290,8 @@ def card() -> dict[str, Any]:
         "next_service_on": "2032-04-01",
         "next_service_note": "or after 50 hours: fork oil and seals",
         "altitude_m": 0.0,
+        "cases": [],
+        "corrections": [],
         "opened_by_name": "Tove Brask",
         "opened_at": "2031-04-02T08:30:00+00:00",
         "targets": {
