@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0010_erasure'),
+        ('setups', '0011_photos'),
     ]
 
     operations = [
