@@ -15,7 +15,7 @@ from shops import calibration
 from shops.access import rows
 from shops.models import Tool
 
-COLUMNS = {"shop_name": "Shop", "bike": "Tool", "text": "Calibration and use", "why": "What is wrong"}
+COLUMNS = {"shop_name": "Shop", "who": "Kind", "bike": "Tool", "text": "Calibration and use", "why": "What is wrong"}
 
 
 def find(asked: Asked) -> QuerySet[Any]:
@@ -46,6 +46,7 @@ def _row(asked: Asked, tool: Tool) -> Row:
         **blank(tool.pk),
         "shop_name": tool.shop.name,
         "bike": str(tool),
+        "who": tool.get_kind_display(),
         "text": f"{done}, {due}{used}.",
         "why": f"It {wrong}: have it calibrated before it is used again." if wrong else "",
     }

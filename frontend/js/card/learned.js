@@ -58,8 +58,8 @@ function lines(desk, end, found) {
       desk.open ? act(desk, `leave-out-${end}`, "Leave it out", `leave the correction of the ${end} out`, `${desk.path}corrections/withdraw/`, { end }) : null];
   }
   if (!found || !desk.open) return [];
-  const said = SAGS.filter(([sag]) => found[sag]).map(([sag, who]) => `${apart(found[sag])} ${who}${spread(found[sag])}`);
-  const text = `On ${cards(found.cards)} of this model the ${end} sat ${said.join(", ")}.`;
+  const said = SAGS.filter(([sag]) => found[sag]).map(([sag, who], place) => `${apart(found[sag], place === 0)} ${who}${spread(found[sag])}`);
+  const text = `On ${cards(found.cards)} of this model the ${end} sat ${said.join(" and ")}.`;
   if (!found.offered) return [h("p", null, `${text} Too few to go by.`)];
   const doubt = SAGS.some(([sag]) => !found[sag].sure) ? ` The mean is good to ± ${length(Math.max(...SAGS.map(([sag]) => found[sag].expanded_mm)))} (95 %), so part of it may be chance.` : "";
   return [h("p", null, `${text}${doubt} Take it into account?`),
@@ -78,10 +78,10 @@ function act(desk, id, text, what, path, body) {
 /** @param {number} count */
 const cards = (count) => `${count} sealed ${count === 1 ? "card" : "cards"}`;
 
-/** @param {{mean_mm: number}} bias */
-function apart({ mean_mm: mean }) {
+/** @param {{mean_mm: number}} bias @param {boolean} first whether it is the first said, which says than what */
+function apart({ mean_mm: mean }, first) {
   const size = length(Math.abs(mean));
-  return Math.abs(mean) < 0.05 ? "as computed" : `${size} ${mean > 0 ? "lower" : "higher"} than computed`;
+  return Math.abs(mean) < 0.05 ? "as computed" : `${size} ${mean > 0 ? "lower" : "higher"}${first ? " than computed" : ""}`;
 }
 
 /** @param {{spread_mm: number | null}} bias */

@@ -37,7 +37,7 @@ const LISTS = {
     empty: "No sealed record was amended. A correction would stand here beside what it corrects." },
   recalled: { name: "Batches", does: "Every bike that springs, oil or parts of a batch went into.", filters: ["batch"],
     empty: "Type a batch: every bike that it went into is listed here, with whom to call.", nothing: "No bike got anything of this batch." },
-  sags: { name: "Sag", does: "Measured sags less computed ones, by shop and model, from the sealed cards. More: the bike sat lower than computed.",
+  sags: { name: "Sag", does: "Measured sags less computed ones, by shop and model, from the sealed cards. A plus: the bike sat lower than computed.",
     empty: "No card with a measured sag is sealed yet. Once one is, this says how far the sums are off for each model." },
   trail: { name: "Changes", does: "Who changed what, when, from where, and from which value to which.", filters: ["who", "kind"], recent: true,
     empty: "Nothing was done in these days. Every change is listed here." },
@@ -60,11 +60,13 @@ export async function open(root, params, app) {
   const body = h("section", { class: "audit" });
   root.append(
     h("div", { class: "screen-head" }, h("h1", null, "Audit")),
-    h("nav", { class: "parts", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
+    h("nav", { class: "parts audit-lists", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
       class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
     }, name))),
     body,
   );
+  // Once it is on the page: on a phone the lists are a strip, and the one in hand may lie outside of it.
+  requestAnimationFrame(() => requestAnimationFrame(() => root.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" })));
   const shops = (await get("/api/shops/")).results;
   await (here === CHAIN ? chain(body, shops) : list(body, here, shops, app));
 }
@@ -141,7 +143,7 @@ async function giveOut(path, about, fields, app) {
 function row(one) {
   const name = one.card_number ? `${one.card_number} ${one.bike}` : one.bike || one.text;
   const parts = [
-    h("span", { class: "row-key digits" }, one.at ? moment(one.at) : one.figures ? one.figures.end : ""),
+    h("span", { class: "row-key digits" }, one.at ? moment(one.at) : one.figures?.end ?? one.who),
     h("span", { class: "row-name" }, name),
     h("span", { class: "row-side" }, one.shop_name),
     h("span", { class: "row-more" }, ...said(one, name)),
@@ -151,7 +153,7 @@ function row(one) {
 
 /** @param {any} one @param {string} name */
 function said(one, name) {
-  const who = [one.who, one.address].filter(Boolean).join(", ");
+  const who = one.at ? [one.who, one.address].filter(Boolean).join(", ") : "";
   const lines = [one.text === name ? "" : one.text, one.figures ? figures(one.figures) : "", one.why, who].filter(Boolean);
   return [
     lines.join(" · "),
@@ -210,12 +212,12 @@ async function checked(shop, state) {
       if (!(error instanceof Offline)) throw error;
       return verdict(shop, "not checked: no connection", "");
     }
-    if (answer.failure) return verdict(shop, `record ${answer.failure.number} fails`, `${answer.failure.why}.`);
+    if (answer.failure) return verdict(shop, `record ${answer.failure.number} fails`, `${answer.failure.why[0].toUpperCase()}${answer.failure.why.slice(1)}.`);
     after = answer.next ?? after + answer.checked;
-    if (answer.next === null) return verdict(shop, after ? `${after} ${after === 1 ? "record holds" : "records hold"}` : "no record yet", answer.head && `Head: ${answer.head}`);
+    if (answer.next === null) return verdict(shop, after ? `${after} ${after === 1 ? "record holds" : "records hold"}` : "no record yet", answer.head ? h("span", { class: "head" }, `Head: ${answer.head}`) : "");
   }
 }
 
-/** @param {any} shop @param {string} found @param {string} more */
+/** @param {any} shop @param {string} found @param {string | HTMLElement} more */
 const verdict = (shop, found, more) => h("li", null, h("div", { class: "row" }, h("span", { class: "row-key" }, shop.code),
-  h("span", { class: "row-name" }, `${shop.name}: ${found}`), h("span", { class: "row-side" }), h("span", { class: "row-more head" }, more)));
+  h("span", { class: "row-name" }, `${shop.name}: ${found}`), h("span", { class: "row-side" }), h("span", { class: "row-more" }, more)));
