@@ -53,22 +53,24 @@ const KINDS = [["", "everything"], ["jobcard", "job cards"], ["torqueline", "tor
 export async function open(root, params, app) {
   if (!app.manages) {
     root.append(h("h1", null, "Audit"), h("p", { class: "empty" }, "The audit is a manager’s. Bikes’ histories and records are open to everybody."));
-    return;
+    return undefined;
   }
   const here = params.about === CHAIN || LISTS[params.about] ? params.about : "unchecked";
   const names = [...Object.entries(LISTS).map(([key, { name }]) => [key, name]), [CHAIN, "Chain of records"]];
   const body = h("section", { class: "audit" });
-  root.append(
-    h("div", { class: "screen-head" }, h("h1", null, "Audit")),
-    h("nav", { class: "parts audit-lists", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
-      class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
-    }, name))),
-    body,
-  );
-  // Once it is on the page: on a phone the lists are a strip, and the one in hand may lie outside of it.
-  requestAnimationFrame(() => requestAnimationFrame(() => root.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" })));
+  const strip = h("nav", { class: "parts audit-lists", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
+    class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
+  }, name)));
+  root.append(h("div", { class: "screen-head" }, h("h1", null, "Audit")), strip, body);
+  // On a phone the lists are a strip: the one in hand is brought into it, once it is laid out.
+  const laid = new ResizeObserver(() => {
+    const current = /** @type {HTMLElement} */ (strip.querySelector("[aria-current]"));
+    strip.scrollLeft = current.offsetLeft - strip.offsetLeft - strip.clientWidth / 3;
+  });
+  laid.observe(strip);
   const shops = (await get("/api/shops/")).results;
   await (here === CHAIN ? chain(body, shops) : list(body, here, shops, app));
+  return { close: () => laid.disconnect() };
 }
 
 /** @param {HTMLElement} body @param {string} about @param {any[]} shops @param {import("../app.js").App} app */
