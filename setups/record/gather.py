@@ -25,7 +25,7 @@ def gather(card: JobCard) -> Gathered:
         card=plain,
         sides={stage: {end: _side(sides[stage][end]) for end in ENDS} for stage in STAGES},
         inputs={stage: {end: sides[stage][end].request for end in ENDS} for stage in STAGES},
-        shop=_shop(card.shop),
+        shop=shop_facts(card.shop),
         no_cure={end: _no_cure(sides, end) for end in ENDS},
         trail=_trail(card),
         load_cases={end: _load_cases(card, end) for end in ENDS} if card.cases else {},
@@ -45,7 +45,8 @@ def _side(side: sums.Side) -> dict[str, Any]:
     return {"result": plain["result"], "verdict": plain["verdict"]}
 
 
-def _shop(shop: Shop) -> dict[str, Any]:
+def shop_facts(shop: Shop) -> dict[str, Any]:
+    """Return what a record states of its shop."""
     return {
         "business": shop.business.name,
         "name": shop.name,
