@@ -319,12 +319,24 @@ def spring_work(document: Mapping[str, Any]) -> list[str]:
         said += [f"Fork, {name} leg: {'; '.join(done)}." for name, done in zip(names, work, strict=True)]
         if oil := _oil(after):
             said.append(f"Fork oil: {oil}.")
+        said += _outer_chamber(document)
     before, after = (document["settings"][stage]["rear"] for stage in ("received", "built"))
     if before and after:
         said.append(
             "Shock: " + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after))) + "."
         )
     return said
+
+
+def _outer_chamber(document: Mapping[str, Any]) -> list[str]:
+    """Say of a fork with chambers of its own what its figures leave out, as it was sealed with them."""
+    notes = [
+        note["text"]
+        for stage in ("received", "built")
+        for note in (document["results"][stage]["front"] or {}).get("notes", ())
+        if note["code"] == "outer_chamber_only" and note["severity"] == "warning"
+    ]
+    return notes[:1]
 
 
 def _spring_change(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:

@@ -9,7 +9,7 @@ import pytest
 from calc.linkage import linkage_from
 from setups.bodies import as_request, received_body
 from setups.record.document import _with_reach
-from setups.record.layout import _fact
+from setups.record.layout import _fact, spring_work
 from tests.factories import BikeFactory, SettingFactory, front_data, rear_data
 from tests.setups.technician import Bench, at
 
@@ -133,6 +133,20 @@ def test_a_fork_of_more_chambers_is_told_apart_honestly(bench, chambers, words):
     (note,) = chambered(bench, chambers)
     assert note["severity"] == "warning"
     assert [one for one in (words, "only the outer chamber's change") if one not in note["text"]] == []
+
+
+def test_the_record_says_what_a_twin_chamber_forks_figures_leave_out(bench):
+    (note,) = chambered(bench, "twin")
+    body = received_body(front_data(), "front")
+    ends = {"front": body, "rear": None}
+    results = {"front": {"notes": [note]}, "rear": None}
+    document = {
+        "settings": {"received": ends, "built": ends}, "results": {"received": results, "built": results},
+        "bike": {"front": front_data()}, "loose": None,
+    }  # fmt: skip
+    assert spring_work(document)[-1] == note["text"]
+    plain = {**document, "results": {"received": {"front": None}, "built": {"front": {"notes": []}}}}
+    assert note["text"] not in spring_work(plain)
 
 
 def test_a_fork_of_one_chamber_needs_no_such_remark(bench):
