@@ -55,7 +55,7 @@ function thumbnail(desk, one) {
   if (one.struck) return h("li", { class: "struck" }, h("span", null, `Struck: ${said}`));
   const at = `${desk.path}photos/${one.id}/`;
   return h("li", null,
-    h("a", { href: at, target: "_blank", rel: "noopener" }, h("img", { src: `${at}?size=small`, alt: `Photo of ${said}`, loading: "lazy" })),
+    h("a", { href: at, target: "_blank", rel: "noopener" }, h("img", { src: `${at}?size=small`, alt: `Photo of ${said}`, width: one.width_px, height: one.height_px })),
     desk.mine ? h("button", { type: "button", class: "quiet-button", onclick: () => remove(desk, one, at) },
       desk.card.record ? "Strike" : "Remove", h("span", { class: "quiet" }, ` the photo of ${said}`)) : null);
 }
