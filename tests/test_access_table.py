@@ -207,6 +207,7 @@ def table(of: Rows) -> dict[str, Row]:
         f"GET {card}": readers(),
         f"PATCH {card}": own_shop(200, {"complaint": "Dives."}, MATCH),
         f"GET {card}sides/": readers(),
+        f"GET {card}shelf/": readers(),
         f"POST {card}preview/": readers(200, {}),
         f"POST {card}choose/": readers(200, {"end": "rear"}),
         f"POST {card}suits/": readers(200, {"end": "rear"}),

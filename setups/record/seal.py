@@ -17,6 +17,7 @@ from setups.record.correction import LONGEST_TEXT, check_new, put
 from setups.record.document import AMENDMENT_FORMAT, Documents, Heading, build, program
 from setups.record.gather import gather
 from setups.record.verify import head_of, moment
+from setups.verbs.shelf import take_from_shelf
 from shops import trail
 from shops.access import everywhere
 from shops.models import Shop
@@ -62,6 +63,7 @@ def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
             sealed_at=now,
         )
         _append(record, documents)
+        take_from_shelf(actor, card)
         BuiltSag.objects.bulk_create(built_sags(card, now))
         before = {"step": card.step}
         card.step = JobCard.Step.SEALED

@@ -9,6 +9,7 @@ import { amendments } from "./amendments.js";
 import { links } from "./links.js";
 import { keepFocus } from "./paint.js";
 import { blockerList, overrideList } from "./override.js";
+import { shelfLines } from "./shelf.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -53,6 +54,7 @@ function beforeSeal(desk, manages) {
     blockers.length ? h("h3", null, "What stands in the way") : h("p", { class: "ready" }, waits ? "Entries on this device are still being sent." : "Nothing stands in the way."),
     blockers.length ? blockerList(desk, manages) : null,
     overrideList(desk),
+    desk.open ? shelfLines(desk) : null,
     desk.open ? button : null,
   ];
 }

@@ -21,7 +21,6 @@ const LISTS = {
   },
 };
 
-const ACTIONS = /** @type {Record<string, string>} */ ({ new: "new", changed: "changes", same: "as it is" });
 const SEPARATORS = /** @type {Record<string, string>} */ ({ semicolon: "a semicolon between cells", comma: "a comma between cells", tab: "tabs between cells" });
 const DECIMALS = /** @type {Record<string, string>} */ ({
   comma: "decimal comma (4,6 is 4.6)", point: "decimal point", both: "decimal comma and point, mixed", none: "no decimals",
@@ -97,7 +96,7 @@ function listsIn(app) {
         h("span", { class: "soft" }, `Read as ${plan.encoding}, ${SEPARATORS[plan.separator]}, ${DECIMALS[plan.decimal]}.`,
           plan.ignored.length ? ` Left out, for they mean nothing here: ${plan.ignored.join(", ")}.` : "")),
       plan.wrong ? wrongLines(plan) : null,
-      plan.rows.length ? rows(plan) : null,
+      plan.rows.length && !plan.wrong ? rows(plan) : null,
       h("div", { class: "actions" }, plan.wrong
         ? h("p", null, "Mend these in the file and choose it again: a file is taken in whole or not at all.")
         : doing ? button : null),
@@ -150,17 +149,17 @@ function counts(plan) {
 
 /** @param {any} plan */
 function wrongLines(plan) {
-  return table("What is wrong", ["Line", "Column", "Why"], plan.problems.map((/** @type {any} */ each) => [String(each.line), each.column, each.text]));
+  return table("What is wrong", ["Line", "Why"], plan.problems.map((/** @type {any} */ each) => [String(each.line), `${each.column}: ${each.text}`]));
 }
 
 /** @param {any} plan */
 function rows(plan) {
   const more = plan.new + plan.changed - plan.rows.length;
   const lines = plan.rows.map((/** @type {any} */ row) => [
-    String(row.line), ACTIONS[row.action], `${row.key} ${row.label === row.key ? "" : row.label}`.trim(),
-    row.action === "new" ? "" : Object.entries(row.changes).map(([name, [before, after]]) => `${words(name)}: ${plain(before)} → ${plain(after)}`).join("; "),
+    String(row.line), `${row.key} ${row.label === row.key ? "" : row.label}`.trim(),
+    row.action === "new" ? "new" : Object.entries(row.changes).map(([name, [before, after]]) => `${words(name)}: ${plain(before)} → ${plain(after)}`).join("; "),
   ]);
-  return h("div", null, table("What will happen", ["Line", "", "Which", "What changes"], lines),
+  return h("div", null, table("What will happen", ["Line", "Which", "What changes"], lines),
     more > 0 ? h("p", { class: "soft" }, `And ${more} more.`) : null);
 }
 
