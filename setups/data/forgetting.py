@@ -29,7 +29,9 @@ from setups.models import (
     SealedRecord,
     StoredPdf,
 )
+from setups.photo_models import Photo
 from setups.search import forget_words, keep_words
+from setups.search_models import SearchWord
 from shops.access import Scoped, everywhere
 from shops.models import Business, IdempotentReply, Person, Shop
 
@@ -65,6 +67,15 @@ def _asks_closed(rows: Any) -> int:
     return _revoked(rows)
 
 
+def _photos_emptied(rows: Any) -> int:
+    """Delete the photos; of one that a sealed record names by its digest only that digest stays."""
+    sealed = models.Q(card__step=JobCard.Step.SEALED)
+    gone = _deleted(rows.exclude(sealed))
+    kept = rows.filter(sealed).exclude(content=b"")
+    kept.filter(struck_at=None).update(struck_at=timezone.now())
+    return gone + int(kept.update(content=b"", small=b"", caption=""))
+
+
 def _kept(rows: Any) -> int:
     return 0
 
@@ -77,6 +88,8 @@ SPECIAL: Mapping[Model, Callable[[Any], int]] = {
     LinkOpening: _addresses,
     EstimateAsk: _asks_closed,
     EstimateOpening: _addresses,
+    Photo: _photos_emptied,
+    SearchWord: _kept,  # forgotten row by row below
     SealedRecord: _kept,
 }
 """What is done to rows otherwise than by blanking their personal fields."""

@@ -33,7 +33,7 @@ class PhotoParser(BaseParser):
 
     def parse(
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
-    ) -> bytes:
+    ) -> Any:
         """Return the bytes, one more than are accepted at most."""
         return bytes(stream.read(pictures.LARGEST_BYTES + 1))
 
@@ -76,7 +76,8 @@ class AddPhotoView(CardsView):
         if "reading" in query:
             query["reading"] = self.part_of(Reading, query["reading"], card=card)
         # Of a body without a byte DRF makes an empty form, whatever its type.
-        sent = request.data if isinstance(request.data, bytes) else b""
+        data: Any = request.data
+        sent = data if isinstance(data, bytes) else b""
         photos.add_photo(self.actor(), card, sent, **query)
         return self.whole(card)
 
@@ -103,6 +104,8 @@ class PhotosView(CardsView):
             "Cross-Origin-Resource-Policy": "same-origin",
         }
         content = bytes(photo.small if small else photo.content)
+        if not content:
+            raise Http404  # erased with the customer's personal data
         return private(HttpResponse(content, content_type="image/jpeg", headers=headers))
 
     @doing("photos_remove", RemovalBody)
