@@ -96,7 +96,8 @@ SPECIAL: Mapping[Model, Callable[[Any], int]] = {
 
 ASIDE = frozenset({"setups.OwnerChange.new"})
 """References that do not make a row the customer's: an owner's change keeps what was noted under the former one."""
-IMPERSONAL: Mapping[str, str] = {}
+_OF_PARTS = "a picture of the bike's parts, of which the sealed record holds the digest; its caption goes"
+IMPERSONAL: Mapping[str, str] = {"setups.Photo.content": _OF_PARTS, "setups.Photo.small": _OF_PARTS}
 """Free text that hangs on a customer's rows and yet is kept, with the reason; a test asks for it."""
 
 
