@@ -73,15 +73,18 @@ def tablet_of(session: SessionBase) -> int | None:
     return found
 
 
-def use(session: SessionBase) -> None:
-    """Note that the session is used now; end it, or its being full, if that comes too late."""
+def use(session: SessionBase, token: str) -> None:
+    """Note that the session is used now; end it, or its being full, if that comes too late.
+
+    `token` is what the device shows of itself: a tablet's session is good on that tablet alone.
+    """
     if SESSION_KEY not in session:
         return
     now = int(time.time())
     unused = now - session.get(_SEEN, 0)
     too_old = now - session.get(_BEGAN, 0) > settings.SESSION_COOKIE_AGE or now > session.get(_ENDS, now)
     tablet = tablet_of(session)
-    if too_old or (tablet is not None and (unused > settings.IDLE_S or not tablets.is_enrolled(tablet))):
+    if too_old or (tablet is not None and (unused > settings.IDLE_S or not tablets.is_this(tablet, token))):
         session.flush()
         return
     if unused > settings.IDLE_S:

@@ -11,6 +11,9 @@ from shops.keys import Tablet
 from shops.models import Person
 from shops.tokens import digest, new_secret
 
+COOKIE = "coilbook_tablet"
+"""The name of the cookie in which a device keeps its token."""
+
 
 @transaction.atomic
 def enrol(actor: trail.Actor, name: str) -> tuple[Tablet, str]:
@@ -51,6 +54,10 @@ def of_token(token: str) -> Tablet | None:
     )
 
 
-def is_enrolled(tablet_id: int) -> bool:
-    """Tell whether the tablet of a session is still enrolled."""
-    return everywhere(Tablet, why="a session on a tablet").filter(pk=tablet_id, revoked_at=None).exists()
+def is_this(tablet_id: int, token: str) -> bool:
+    """Tell whether the tablet of a session is still enrolled and holds `token`."""
+    return (
+        everywhere(Tablet, why="a session on a tablet")
+        .filter(pk=tablet_id, token_sha256=digest(token), revoked_at=None)
+        .exists()
+    )

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 
-from shops import hands
+from shops import hands, tablets
 
 
 class IdleMiddleware:
@@ -19,5 +19,5 @@ class IdleMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         """Answer `request` as whoever may still use its session."""
         if request.path_info.startswith("/api/") and settings.SESSION_COOKIE_NAME in request.COOKIES:
-            hands.use(request.session)
+            hands.use(request.session, request.COOKIES.get(tablets.COOKIE, "")[:100])
         return self.get_response(request)

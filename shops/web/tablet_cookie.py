@@ -11,18 +11,17 @@ from rest_framework.response import Response
 from shops import tablets
 from shops.keys import Tablet
 
-NAME = "coilbook_tablet"
 _PATH = "/api/"
 _KEPT = timedelta(days=400)  # as long as browsers keep any (RFC 6265bis)
 
 
 def tablet_here(request: Request) -> Tablet | None:
     """Return the enrolled tablet that asks; None for any other device."""
-    return tablets.of_token(request.COOKIES.get(NAME, "")[:100])
+    return tablets.of_token(request.COOKIES.get(tablets.COOKIE, "")[:100])
 
 
 def give(response: Response, token: str) -> None:
     """Let the device keep its token."""
     response.set_cookie(
-        NAME, token, max_age=_KEPT, path=_PATH, secure=settings.HTTPS, httponly=True, samesite="Strict"
+        tablets.COOKIE, token, max_age=_KEPT, path=_PATH, secure=settings.HTTPS, httponly=True, samesite="Strict"
     )

@@ -11,8 +11,8 @@ from playwright.sync_api import expect
 from shops import pins, tablets
 from shops.access import everywhere
 from shops.keys import Tablet
+from shops.tablets import COOKIE
 from shops.trail import Actor
-from shops.web.tablet_cookie import NAME as COOKIE
 from tests.browser.test_job import read_cautions
 from tests.factories import PASSWORD, JobCardFactory, ToolFactory, TorqueLineFactory
 

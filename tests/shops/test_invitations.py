@@ -17,9 +17,9 @@ from shops import invitations, pins, recoveries, tablets, verbs
 from shops.access import everywhere, rows
 from shops.keys import Invitation, Pin, Tablet
 from shops.models import AuditEntry, Person
+from shops.tablets import COOKIE
 from shops.tokens import digest
 from shops.trail import Actor
-from shops.web.tablet_cookie import NAME as COOKIE
 from tests.factories import PASSWORD, InvitationFactory, JobCardFactory
 from tests.shops.cases import ReadingCase, problem_codes
 

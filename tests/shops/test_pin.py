@@ -13,8 +13,8 @@ from shops import pins, tablets
 from shops.access import everywhere, rows
 from shops.keys import PinTries, Tablet
 from shops.models import AuditEntry, Person
+from shops.tablets import COOKIE
 from shops.trail import Actor
-from shops.web.tablet_cookie import NAME as COOKIE
 from tests.factories import PASSWORD, PersonFactory, TabletFactory
 from tests.shops.cases import ReadingCase, problem_codes
 from tests.shops.test_hands import clock  # noqa: F401  # the sessions' clock
@@ -90,10 +90,19 @@ def test_a_device_is_enrolled_once(technician_client):
     assert problem_codes(answer) == ["enrolled_already"]
 
 
-def test_a_pin_cannot_enrol_another_device(device, technician):
+def test_a_pin_cannot_enrol_anything(device, technician):
     take_over(device, technician, PIN)
-    device.cookies.pop(COOKIE)
     assert problem_codes(device.post("/api/tablets/", {"name": "Mine"})) == ["full_sign_in"]
+
+
+@pytest.mark.parametrize("shown", ["", "A" * 43, None])
+def test_a_session_of_the_tablet_is_no_use_on_another_device(device, technician, shown):
+    take_over(device, technician, PIN)
+    thief = APIClient()
+    thief.cookies["sessionid"] = device.cookies["sessionid"].value
+    other = tablets.enrol(Actor(technician), "Bench 2")[1] if shown is None else shown
+    thief.cookies[COOKIE] = other
+    assert thief.get("/api/tools/").status_code == 401
 
 
 def test_the_tablet_names_who_can_take_it_over(device, technician, second_technician, manager, sister_technician):

@@ -5,6 +5,7 @@ import { Offline, Refused, exchange, freshKey } from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { choiceField } from "../parts/field.js";
+import { fullSignIn } from "../parts/full.js";
 import { longWork } from "../parts/long-work.js";
 import { problemList, showProblems } from "../parts/problems.js";
 
@@ -124,7 +125,14 @@ function listsIn(app) {
   async function takeOut() {
     try {
       const response = await fetch(`/api/lists/${which.value}/`, { credentials: "same-origin", cache: "no-store" });
-      if (!response.ok) throw new Refused(response.status, (await response.json()).problems);
+      if (!response.ok) {
+        const { problems } = await response.json();
+        if (problems[0].code === "full_sign_in" && (await fullSignIn())) {
+          await takeOut();
+          return;
+        }
+        throw new Refused(response.status, problems);
+      }
       save(await response.blob(), `${which.value}.csv`);
     } catch (error) {
       say(error instanceof TypeError ? new Offline() : error);
