@@ -7,7 +7,7 @@ from math import cos, radians, sin
 from types import MappingProxyType
 from typing import Any
 
-from calc.chassis import chassis
+from calc.chassis import chassis, swingarm_after_sag
 from calc.evaluate import rounded
 from calc.refusal import Note, Problem, Refusal
 from calc.stance import Stance, side_view, stance
@@ -231,13 +231,16 @@ def _driving(
     squat = {key: data[key] for key in ("pivot_x_mm", "pivot_z_mm", "front_sprocket_x_mm", "front_sprocket_z_mm")}
     squat |= {"axle_z_mm": data["rear_radius_mm"], **sprockets(data)}
     rows, over = [], []
-    for stage, (_, rear) in sags.items():
+    for stage, (_, down) in sags.items():
+        # From where it was measured to where it sits with the rider, so that what is shown around lies there.
+        rear = max(down, 0.0)
+        at = {"front_mm": 0, "rear_mm": rear}
         asked = {
             **{key: geometry[key] for key in ("wheelbase_mm", "rake_deg", "wheel_radius_mm", "offset_mm")},
-            "before": {"front_mm": 0, "rear_mm": start[1]},
-            "after": {"front_mm": 0, "rear_mm": max(rear, 0.0)},
+            "before": at,
+            "after": at,
             "height_mm": data["mass_height_mm"],
-            "squat": squat,
+            "squat": swingarm_after_sag(squat, start[1] - rear),
         }
         try:
             found = chassis(asked)["squat"]
