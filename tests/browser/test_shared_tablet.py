@@ -79,7 +79,7 @@ def test_a_second_check_asks_for_the_password_and_then_goes_on(tablet, technicia
     read_cautions(page)
     waiting = page.locator("li.line", has_text="wants a second check")
     waiting.locator("summary").click()
-    with page.expect_response(re.compile("/check/")) as refused:
+    with page.expect_response(re.compile("/check/"), timeout=60_000) as refused:
         waiting.get_by_role("button", name="Checked by a second person").click()
     assert refused.value.status == 403
     asked = page.get_by_role("dialog")
@@ -88,7 +88,7 @@ def test_a_second_check_asks_for_the_password_and_then_goes_on(tablet, technicia
     asked.get_by_role("button", name="Go on").click()
     expect(asked).to_contain_text("That is not your password.")
     asked.get_by_label(re.compile("Password of")).fill(PASSWORD)
-    with page.expect_response(re.compile("/check/")) as done:
+    with page.expect_response(re.compile("/check/"), timeout=60_000) as done:
         asked.get_by_role("button", name="Go on").click()
     assert done.value.status == 200
     expect(asked).to_be_hidden()
