@@ -21,6 +21,7 @@ def snapshot() -> Iterator[None]:
     if connection.in_atomic_block:
         yield
     elif connection.vendor == "sqlite":
+        connection.ensure_connection()  # the mode is set when it is opened
         before, connection.transaction_mode = connection.transaction_mode, "DEFERRED"
         try:
             with transaction.atomic():
