@@ -112,7 +112,7 @@ def test_loads_are_told_three_ways_and_one_is_taken(enter, technician, card, see
     for quantity, value in (("axle_alone_kg", 58), ("axle_rider_kg", 190)):
         ReadingFactory(card=card, stage="received", end="front", quantity=quantity, value=value)
     page = enter(technician, f"#/cards/{card.pk}/measured")
-    page.get_by_text("Loads three ways").click()
+    page.get_by_text("Axle loads", exact=True).click()
     # 190 kg on the front axle and what a share of the rider's mass makes of it: no uncertainty spans that.
     expect(page.get_by_text("cannot both be right, whatever the uncertainties")).to_be_visible()
     expect(page.get_by_text("What alone would explain it")).to_be_visible()

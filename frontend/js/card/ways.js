@@ -14,7 +14,7 @@ const NAMES = /** @type {Record<string, string>} */ ({ scales: "Axle scales", ri
  * @param {("front"|"rear")[]} ends
  */
 export function threeWays({ desk }, stage, ends) {
-  const node = h("details", { class: "ways", ontoggle: () => draw() }, h("summary", null, "Loads three ways"));
+  const node = h("details", { class: "ways", ontoggle: () => draw() }, h("summary", null, "Axle loads"));
   const places = Object.fromEntries(ends.map((end) => [end, h("section", { class: "group" })]));
   node.append(...Object.values(places));
   /** @type {Record<string, number>} what of the rider is on this axle, where somebody said so */

@@ -19,7 +19,8 @@ import { STEPS } from "../card/words.js";
 /**
  * @typedef {import("../card/view.js").Sight} Sight
  * @typedef {{node: HTMLElement, news: (news: import("../card/desk.js").News | "end" | "units") => void, close?: () => void,
- *   sight?: (end: "front"|"rear") => Sight, both?: boolean}} StepView
+ *   sight?: (end: "front"|"rear") => Sight, both?: boolean,
+ *   after?: HTMLElement}} StepView  `after`: what may stand below the way on;
  *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once
  * @typedef {{desk: Desk, app: any, end: "front"|"rear", takeEnd: (end: "front"|"rear") => void, look: () => void}} Bench
  */
@@ -111,7 +112,7 @@ class Frame {
     replace(
       this.place,
       h("div", { class: "step-head" }, h("h2", { tabindex: "-1" }, name), h("p", null, does), this.status, this.undo),
-      this.#lockLine(), step.node, this.#onward(),
+      this.#lockLine(), step.node, this.#onward(), step.after ?? null,
     );
     this.place.dataset.step = this.key;
     this.#paint();
