@@ -99,8 +99,9 @@ export function measuring(bench, stage, step) {
   drawLog(log, desk, stage);
   const ways = threeWays(bench, stage, ends);
   return {
-    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node), h("div", { class: "folds" }, ways.node, how(), log, sure.node, cautions.past)),
-    after: photos.node,
+    node: h("div", { class: "measuring" }, cautions.node, lockable(mass, table), ...learned.map((one) => one.node)),
+    // What is looked up now and then stands below the way on: readings, verdicts and the way on fill one screen.
+    after: h("div", { class: "measuring" }, h("div", { class: "folds" }, ways.node, how(), log, sure.node, cautions.past), photos.node),
     both: true,
     sight: (end) => {
       const sag = typed[end] ?? desk.card.sag?.[stage]?.[end] ?? null;
