@@ -195,8 +195,8 @@ def _checked(request: Mapping[str, Any]) -> tuple[Stock, Stock, float]:
 def _unknown_strength(findings: Findings, name: str, stock: Stock, size: str) -> None:
     material = MATERIALS[stock.material]
     text = (
-        f"The tensile strength of {material.standard or material.name} wire of {size} is not in our table: give it as"
-        " strength_mpa, in MPa, from the wire's certificate."
+        f"The tensile strength of {material.standard or material.name} wire of {size} is not in our table: give it,"
+        " in MPa, from the wire's certificate."
     )
     findings.add(f"{name}.strength_mpa", "strength_unknown", text, None, BANDS["strength_mpa"])
 

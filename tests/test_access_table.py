@@ -135,6 +135,7 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/business/": staff(),
         "PATCH /api/business/currency/": owners(200, {"currency": "CHF"}, foreign=200),
         "GET /api/schema/": staff(),
+        "GET /api/calc/materials/": staff(),
         **{f"POST /api/calc/{name}/": staff(400, {}) for name in CALCULATIONS},
         "GET /api/shops/": staff(),
         "POST /api/shops/": owners(201, {"name": "Ford Yard", "code": "FY"}, foreign=201),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import include, path
 
-from calc.web import bench, riding, views
+from calc.web import bench, material_views, riding, views
 
 urlpatterns = [
     path("evaluate/", views.EvaluateView.as_view()),
@@ -14,6 +14,7 @@ urlpatterns = [
     path("gap/", views.GapView.as_view()),
     path("sag/", views.SagView.as_view()),
     path("tester/", bench.TesterView.as_view()),
+    path("materials/", material_views.MaterialsView.as_view()),
     path("wire/", bench.WireView.as_view()),
     path("leverage/", bench.LeverageView.as_view()),
     path("chassis/", riding.ChassisView.as_view()),

@@ -1,9 +1,10 @@
 // @ts-check
-/** What a choice means, folded under it: whom it suits, the room it leaves, other loads, grip, how sure it is. */
+/** What a choice means, folded under it: whom it suits, the room it leaves, loads, grip, a better wire, how sure it is. */
 import { h } from "../dom.js";
 import { grip } from "./grip.js";
 import { loads } from "./loads.js";
 import { sitting } from "./sitting.js";
+import { otherWire } from "./other-wire.js";
 import { room } from "./room.js";
 import { sureness } from "./sureness.js";
 import { whom } from "./whom.js";
@@ -13,7 +14,7 @@ import { whom } from "./whom.js";
  * @param {"front"|"rear"} end
  */
 export function looks(desk, end) {
-  const all = [room(desk, end), whom(desk, end), loads(desk, end), sitting(desk, end), grip(desk, end), sureness(desk, [end], ["chosen", "received"])];
+  const all = [room(desk, end), whom(desk, end), loads(desk, end), sitting(desk, end), grip(desk, end), otherWire(desk, end), sureness(desk, [end], ["chosen", "received"])];
   return {
     node: h("section", { class: "looks", "aria-label": "What this choice means" }, h("h3", null, "What this choice means"), ...all.map((one) => one.node)),
     sync: () => {
