@@ -11,6 +11,8 @@ const ENDS = [
   { value: "closed_ground", text: "closed and ground" }, { value: "closed", text: "closed" },
   { value: "plain_ground", text: "plain, ground" }, { value: "plain", text: "plain" },
 ];
+/** How far the rate by the sizes may be off: wire and turns are hardly read closer (common practice, no source). */
+const LIKE = 0.1;
 const KEPT = [{ value: "mean_diameter", text: "mean diameter" }, { value: "index", text: "mean diameter over wire" }];
 
 /**
@@ -192,7 +194,7 @@ function wireForm(desk, end, { materials, bands }, values) {
   }
   function paint() {
     const other = materials.find((one) => one.key === all["new.material"].value);
-    if (found) replace(says, ...answer(found, other, end));
+    if (found) replace(says, doubt(found.wire, inHand(desk, end).spring), ...answer(found, other, end));
   }
   return { node, repaint: paint };
 }
@@ -244,9 +246,15 @@ function answer({ wire, gap }, other, end) {
     gap?.lack ? h("p", { class: "lack" }, gap.lack) : null,
     h("div", { class: "wide" }, table(wire, end)),
     ...notes.map((/** @type {any} */ note) => h("p", { class: note.severity === "warning" ? "problem" : "aside" }, note.text)),
-    other.remark ? h("p", { class: "aside" }, other.remark) : null,
     h("p", { class: "aside" }, `Figures of the wire: ${other.source}.`),
   ];
+}
+
+/** Sizes that give quite another rate than the spring in hand has were misread. @param {any} wire @param {any} spring */
+function doubt({ present }, spring) {
+  const told = spring?.kind === "straight" ? spring.rate_n_per_mm : null;
+  if (!told || Math.abs(present.rate_n_per_mm / told - 1) <= LIKE) return null;
+  return h("p", { class: "problem" }, `These sizes give ${sized(present.rate_n_per_mm, "rate")}, the spring in hand has ${sized(told, "rate")}: measure the wire and count the turns again.`);
 }
 
 /** What the oil makes of it; a shock's spring stands in the open. @param {any} wire @param {any} gap @param {"front"|"rear"} end */
