@@ -18,7 +18,7 @@ from setups import bodies, measured, sums
 from setups.measured import Targets
 from setups.models import JobCard
 from setups.sag_corrections import correction_of, model_band
-from setups.springs import plain
+from setups.springs import overall_rate, plain
 from setups.sure import Judgement, judged
 from shops.access import everywhere
 from shops.models import StockSpring
@@ -219,6 +219,7 @@ def _displaced(card: JobCard, leg: Mapping[str, Any]) -> float | None:
 def _row(row: Row, spring: StockSpring, data: Mapping[str, Any], body: Mapping[str, Any], end: str) -> Row:
     return {
         **row,
+        "overall_n_per_mm": overall_rate(row["spring"]),
         "stock": spring.stock,
         "code": spring.code,
         "batch": spring.batch,

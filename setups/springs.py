@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from calc.checks import SPRING_FIELDS, TURN_FIELDS, Findings
+from calc.evaluate import rounded
 from calc.refusal import Refusal
 from calc.springs import COMBINED, first_and_last
 from calc.tester import BANDS as TESTER_BANDS
@@ -77,6 +78,21 @@ def rate_words(spring: Mapping[str, Any] | None) -> str:
         return _rates(plain(spring))
     except (KeyError, IndexError, Refusal):
         return str(spring.get("kind")).replace("_", " ")
+
+
+def overall_rate(spring: Mapping[str, Any] | None) -> float | None:
+    """Return the one rate in N/mm that stands for all readings of a tested spring; None for any other, or with blanks.
+
+    >>> overall_rate({"kind": "tested", "deflection_mm": [10, 20, 30], "force_n": [44.3, 88.6, 132.9]})
+    4.43
+    >>> overall_rate({"kind": "straight", "rate_n_per_mm": 4.6})
+    """
+    if not spring or spring.get("kind") != "tested":
+        return None
+    try:
+        return rounded(tester({key: spring[key] for key in COLUMNS})["rate_n_per_mm"])
+    except (KeyError, TypeError, Refusal):
+        return None
 
 
 def _rates(spring: Mapping[str, Any]) -> str:

@@ -24,7 +24,7 @@ from setups import bodies, measured
 from setups.measured import Loads
 from setups.models import JobCard, Setting
 from setups.sag_corrections import corrected
-from setups.springs import rate_words
+from setups.springs import overall_rate, rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 
 STAGES = ("received", "chosen", "built")
@@ -50,6 +50,7 @@ class Side:
     label: str = ""
     request: dict[str, Any] | None = field(default=None, repr=False)
     damping: dict[str, Any] | None = None
+    overall_n_per_mm: float | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the side as the plain mapping that the API answers."""
@@ -58,6 +59,7 @@ class Side:
             "verdict": self.verdict.as_dict(),
             "picture": self.picture,
             "damping": self.damping,
+            "overall_n_per_mm": self.overall_n_per_mm,
             "problems": [problem.as_dict() for problem in self.problems],
             "missing": list(self.missing),
         }
@@ -124,10 +126,10 @@ def side(
     asked = ask(card, stage, end, body)
     result, problems, blanks = _evaluated(asked.request, end, card)
     missing = (*asked.missing, *blanks)
-    label = rates_of(body, end)
+    label, overall = rates_of(body, end), _overall(body, end)
     if result is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
-        return Side(None, verdict, None, problems, missing, label)
+        return Side(None, verdict, None, problems, missing, label, overall_n_per_mm=overall)
     plain, result = result, corrected(card, end, result, measured.travel_mm(card, end) or math.inf)
     apart = _disagreements(card, stage, end, result, read)
     result["notes"] = _about_chambers(card, end, result["notes"]) + apart
@@ -136,7 +138,7 @@ def side(
     verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
     if verdict.code != "unknown":
         verdict = hedged(verdict, _doubts(card, stage, end, bool(apart), read))
-    found = Side(result, verdict, None, problems, missing, label, asked.request)
+    found = Side(result, verdict, None, problems, missing, label, asked.request, overall_n_per_mm=overall)
     was = next((one.result for role, one in against if role == "received"), None)
     damping = None if was is None else damping_to_match(was, result)
     return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text), damping=damping)
@@ -308,6 +310,12 @@ def label_of(body: Mapping[str, Any], end: str) -> str:
 def rates_of(body: Mapping[str, Any], end: str) -> str:
     """Return a setting's springs alone, short enough to stand in a picture: "4.6 N/mm"."""
     return _worded(body, end, with_preload=False)
+
+
+def _overall(body: Mapping[str, Any], end: str) -> float | None:
+    """Return the overall rate of a tested spring in the shock, or in the first leg that has one."""
+    holders = [body] if end == "rear" else list(body.get("legs") or [])
+    return overall_rate(next((one["spring"] for one in holders if one.get("spring")), None))
 
 
 def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:

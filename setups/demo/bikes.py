@@ -31,6 +31,7 @@ class BikeData:
     came_with: tuple[str, str]
     sources: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     notes: str = ""
+    chassis: Mapping[str, Any] | None = None
 
     @property
     def manual(self) -> str:
@@ -91,6 +92,11 @@ DUNLIN = BikeData(
                   front__rake_deg="2-3", rear__wheel_travel_mm="2-4"),
     },
     notes="Link rear; leverage measured pair by pair on the bench with the spring off.",
+    chassis={
+        "measured_at": "alone", "wheelbase_mm": 1475.0, "front_radius_mm": 343.0, "rear_radius_mm": 332.0,
+        "offset_mm": 52.0, "mass_height_mm": 810.0, "pivot_x_mm": 572.0, "pivot_z_mm": 450.0,
+        "front_sprocket_x_mm": 655.0, "front_sprocket_z_mm": 455.0, "front_teeth": 13, "rear_teeth": 49,
+    },
 )  # fmt: skip
 
 FELLSIDE = BikeData(
@@ -113,6 +119,11 @@ FELLSIDE = BikeData(
         **sources("Brenmark Fellside 1000 workshop manual, edition 2 (invented)", front__stroke_mm="1-9",
                   front__rake_deg="1-8", rear__wheel_travel_mm="1-9"),
         "rear.leverage": MEASURED,
+    },
+    chassis={
+        "measured_at": "alone", "wheelbase_mm": 1545.0, "front_radius_mm": 332.0, "rear_radius_mm": 318.0,
+        "trail_mm": 111.0, "mass_height_mm": 740.0, "pivot_x_mm": 560.0, "pivot_z_mm": 414.0,
+        "front_sprocket_x_mm": 662.0, "front_sprocket_z_mm": 422.0, "front_teeth": 16, "rear_teeth": 42,
     },
 )  # fmt: skip
 

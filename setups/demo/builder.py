@@ -96,6 +96,7 @@ def add_bike(actor: Actor, owner: Customer, data: BikeData) -> Bike:
         frame_number=data.frame_number,
         front=dict(data.front),
         rear=dict(data.rear),
+        chassis=None if data.chassis is None else dict(data.chassis),
         sources=dict(data.sources),
         notes=data.notes,
     )

@@ -87,6 +87,9 @@ class Job:
         self.read_cautions("measured")
         self.weigh()
         self.read_sags("received")
+        if self.story.cases:
+            names = ("label", "mass_kg", "rear_share")
+            self.note(cases=[dict(zip(names, case, strict=True)) for case in self.story.cases])
         if self.story.prepared:
             self.list_torques(ENDS)
         self.note(step="measured")

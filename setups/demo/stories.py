@@ -51,6 +51,7 @@ class Clicks:
 class Story:
     """One job card. `until` is the step where it stands today; `days_ago` when it was opened.
 
+    `cases`: what rides along on other days, as label, mass in kg and the rear axle's share of it.
     `prepared`: what the manual says of the torques is written in ahead of the build.
     """
 
@@ -76,6 +77,7 @@ class Story:
     explanation: str = ""
     service_days: int = 365
     service_note: str = ""
+    cases: tuple[tuple[str, float, float], ...] = ()
     prepared: bool = False
     link_days: int | None = None
     amendment: Mapping[str, Any] | None = None
@@ -242,6 +244,7 @@ STORIES = (
         oil="Fork oil 10W, fresh",
         distance_km=38950.0,
         internal_notes="Harbour's record of two years ago read before the job.",
+        cases=(("passenger", 68.0, 0.85), ("tent and food", 12.0, 1.1)),
     ),
     Story(
         bike=LANCET,
@@ -302,6 +305,7 @@ STORIES = (
         clicks={"front": Clicks(14, 12), "rear": Clicks(15, 14)},
         tyres_kpa=(90.0, 85.0),
         hours=44.0,
+        cases=(("bags for a long weekend", 14.0, 0.95),),
     ),
     Story(
         bike=DUNLIN,

@@ -605,6 +605,7 @@ class SideAnswer(serializers.Serializer[Any]):
     verdict = VerdictAnswer()
     picture = serializers.CharField(allow_null=True, help_text="SVG.")
     damping = DampingAnswer(allow_null=True, help_text="Against the setting as received, where that was drawn beside.")
+    overall_n_per_mm = Number(unit="N/mm", what="overall rate of its tested spring", allow_null=True)
     problems = ProblemSerializer(many=True)
     missing = serializers.ListField(child=serializers.CharField())
 
@@ -648,6 +649,7 @@ class RankedRow(serializers.Serializer[Any]):
     code = serializers.CharField()
     batch = serializers.CharField()
     spring = curve()
+    overall_n_per_mm = Number(unit="N/mm", what="overall rate of a tested spring", allow_null=True)
     stock = serializers.IntegerField(help_text="Pieces on the shelf.")
     preload_mm = Number(unit="mm", what="preload that reaches the rider sag aimed at")
     static_sag_mm = Number(unit="mm", what="static sag")

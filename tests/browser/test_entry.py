@@ -1,4 +1,5 @@
-"""Entering what needs more than one number: a spring on the tester, a linkage, loads three ways, a wanted gap."""
+"""Entering what needs more than one number: a spring on the tester, a linkage, loads three ways, a wanted gap;
+and the currency of the estimates."""
 
 from __future__ import annotations
 
@@ -147,3 +148,55 @@ def test_the_gap_for_a_wanted_force_is_tried_on_the_chosen_setting(enter, techni
     expect(page.get_by_text("Set an air gap of 131 mm")).to_be_visible()
     page.get_by_role("button", name="Try this gap").click()
     expect(page.get_by_label("Air gap", exact=True).first).to_have_value("131")
+
+
+def test_legs_that_differ_get_each_their_own_gap(enter, technician, card, seen_by_all):
+    # As above, 111.53 cm³ of air at the stop; the empty leg has 20 cm³ of solids: 131.53 cm³/1385.4 mm² = 94.9 mm.
+    # Oil is A_bore times the gap's change: 1385.4 (131.0 − 110)/1000 = 29 cm³ out, 1385.4 (110 − 94.9)/1000 = 21 in.
+    for setting in everywhere(Setting, why="this test").filter(card=card, end="front"):
+        left, right = setting.body["legs"]
+        assert (left["air_gap_mm"], left["solids_cm3"], right["air_gap_mm"]) == (110, 70, 110)
+        right |= {"spring": None, "preload_mm": 0, "solids_cm3": 20}
+        setting.save()
+    for quantity, value in (("axle_alone_kg", 58), ("axle_rider_kg", 73)):
+        ReadingFactory(card=card, stage="received", end="front", quantity=quantity, value=value)
+    page = enter(technician, f"#/cards/{card.pk}/chosen")
+    page.get_by_text("Air gap for a wanted force").click()
+    page.get_by_role("textbox", name="Air force wanted, each leg", exact=True).fill("2000")
+    said = page.locator(".gap-says")
+    expect(said).to_contain_text("Left leg: set an air gap of 131 mm instead of 110 mm: 29.1 cm³ of oil out of it.")
+    expect(said).to_contain_text("Right leg: set an air gap of 95 mm instead of 110 mm: 20.9 cm³ of oil into it.")
+    page.get_by_role("button", name="Try these gaps").click()
+    left = page.get_by_role("textbox", name="Air gap, left leg", exact=True)
+    expect(left).to_have_value("131")
+    expect(page.get_by_role("textbox", name="Air gap, right leg", exact=True)).to_have_value("95")
+    seen_by_all()
+    left.fill("95")
+    expect(left).to_be_focused()
+    left.fill("128")
+    page.get_by_role("button", name="Keep as chosen").click()
+    expect(page.get_by_text("Only tried.")).to_have_count(0)
+    kept = everywhere(Setting, why="this test").get(card=card, stage="chosen", end="front").body["legs"]
+    assert [leg["air_gap_mm"] for leg in kept] == [128, 95]
+
+
+def test_an_owner_chooses_the_currency_of_the_estimates(enter, owner, seen_by_all):
+    page = enter(owner, "#/business?part=shops")
+    expect(page.get_by_text("Estimates are in EUR.")).to_be_visible()
+    page.get_by_role("button", name="Change the currency").click()
+    code = page.get_by_role("textbox", name="Currency", exact=True)
+    code.fill("e1")
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_text("E1 is no currency's code")).to_be_visible()
+    seen_by_all()
+    code.fill("chf")
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.get_by_text("Estimates are in CHF.")).to_be_visible()
+    owner.business.refresh_from_db()
+    assert owner.business.currency == "CHF"
+
+
+def test_others_read_the_currency(enter, technician):
+    page = enter(technician, "#/business?part=shops")
+    expect(page.get_by_text("Estimates are in EUR.")).to_be_visible()
+    expect(page.get_by_role("button", name="Change the currency")).to_have_count(0)

@@ -17,7 +17,9 @@ from django.test import Client, override_settings
 from django.utils import timezone
 
 from calc.evaluate import evaluate
-from setups import bodies, measured, ranking, sums
+from setups import bodies, measured, ranking, sums, whole_card
+from setups.ahead.cases import SOLO, each_load
+from setups.ahead.stand import sitting
 from setups.demo.bikes import BIKES
 from setups.demo.people import BUSINESS, PASSWORD, PEOPLE, STRANGER
 from setups.demo.springs import FAMILIES, shelf
@@ -290,6 +292,38 @@ class TestBikes:
                 assert sums.side(card, "received", end, received).verdict.code != "suits"
                 assert sums.side(card, "built", end, built).verdict.code == "suits"
         assert done.count() >= 5
+
+
+class TestLookingAhead:
+    @pytest.mark.parametrize("model", ["Dunlin 450", "Fellside 1000"])
+    def test_how_it_sits_brakes_and_drives_is_told(self, demo, model):
+        """Rake, trail and wheelbase as such bikes have them: common practice, no source."""
+        card = whole_card.with_parts(own(JobCard).filter(bike__model=model).order_by("-opened_at")[0])
+        found = sitting(card, {})
+        assert (found["problems"], found["missing"]) == ([], [])
+        assert found["braking"]
+        assert found["squat"]
+        for row in found["stages"]:
+            assert 24 < row["rake_deg"] < 30
+            assert 90 < row["trail_mm"] < 135
+            assert 1400 < row["wheelbase_mm"] < 1600
+        for row in found["braking"]:
+            assert row["left_mm"] > 0
+
+    def test_what_else_the_adventure_bike_carries_asks_for_more_preload(self, demo):
+        card = whole_card.with_parts(own(JobCard).get(bike__model="Fellside 1000", step="remeasured"))
+        found = each_load(card, "rear")
+        assert (found["problems"], found["missing"]) == ([], [])
+        preloads = {row["label"]: row["preload_mm"] for row in found["cases"]}
+        assert preloads.pop("passenger") > preloads.pop("tent and food") > preloads.pop(SOLO)
+        assert not preloads
+
+    def test_the_dirt_bike_with_luggage_stays_within_its_adjuster(self, demo):
+        card = whole_card.with_parts(own(JobCard).get(number="HAR-0004"))
+        for end in measured.ENDS:
+            found = each_load(card, end)
+            assert found["reaches_all"] is True
+            assert len(found["cases"]) == 2
 
 
 class TestTheJobToDo:

@@ -6,9 +6,9 @@ import pytest
 
 from calc.evaluate import evaluate
 from setups.bodies import received_body
-from setups.springs import plain, rate_words
-from tests.factories import front_data
-from tests.setups.technician import Bench, at
+from setups.springs import overall_rate, plain, rate_words
+from tests.factories import StockSpringFactory, front_data
+from tests.setups.technician import Bench, at, straight
 
 # Ten turns alike: G d⁴/(8 D³ n), Shigley, Mechanical Engineering Design, ch. 10: 79.5e3·4⁴/(8·28³·10) = 11.589 N/mm.
 TURN = {"wire_mm": 4, "mean_diameter_mm": 28, "gap_mm": 40}
@@ -103,3 +103,32 @@ def test_a_slip_in_a_spring_is_named_where_it_was_typed(bench, slip):
     problem = next(one for one in answer.json()["problems"] if one["field"] == f"legs.0.spring.{field}")
     assert [word for word in words if word not in problem["text"]] == []
     assert bench.kept() == before
+
+
+# Through the free length the least squares give Σxy/Σx² (any handbook of statistics): 25 300/5 500 = 4.6 N/mm.
+READ = {"kind": "tested", "deflection_mm": [10, 20, 30, 40, 50], "force_n": [46, 91, 139, 184, 230]}
+OVERALL = (460 + 1820 + 4170 + 7360 + 11500) / 5500
+
+
+def test_one_rate_stands_for_all_readings_of_a_tested_spring():
+    assert overall_rate({**READ, "stamped_n_per_mm": 4.4}) == pytest.approx(OVERALL, rel=1e-5)
+    assert overall_rate({**READ, "force_n": None}) is None
+    assert overall_rate({"kind": "straight", "rate_n_per_mm": 4.6}) is None
+    assert overall_rate(None) is None
+
+
+def test_the_shops_tested_spring_and_the_fitted_one_are_told_by_that_rate(bench):
+    columns = {key: READ[key] for key in ("deflection_mm", "force_n")}
+    line = StockSpringFactory(
+        shop=bench.card.shop, end="front", spring=straight(4.4), tested=columns, sort_rate_n_per_mm=4.4
+    )
+    for quantity, value in (("axle_alone_kg", 58), ("axle_rider_kg", 88)):
+        bench.readings("front", **{quantity: value})
+    bench.setting("front", "fork_height_mm", 4)
+    ranked = bench.client.post(f"{bench.address}choose/", {"end": "front"}).json()["ranked"]
+    assert next(row for row in ranked if row["id"] == line.pk)["overall_n_per_mm"] == pytest.approx(OVERALL, rel=1e-5)
+    fitted = bench.client.post(f"{bench.address}fit/", {"end": "front", "stock_spring": line.pk, "preload_mm": 8})
+    assert fitted.status_code == 200, fitted.content
+    sides = bench.client.get(f"{bench.address}sides/").json()
+    assert sides["chosen"]["front"]["overall_n_per_mm"] == pytest.approx(OVERALL, rel=1e-5)
+    assert sides["received"]["front"]["overall_n_per_mm"] is None

@@ -1,9 +1,10 @@
 // @ts-check
-/** The air gap that gives a wanted air force at the end of the stroke, and the oil to add for it: tried, then kept or not. */
+/** The air gap that gives each leg a wanted air force at the end of the stroke, and the oil to add: tried, then kept or not. */
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { show } from "../units.js";
+import { LEG_NAMES, gapsPart } from "./legs.js";
 
 const REST_MS = 300;
 
@@ -36,7 +37,7 @@ export function endGap({ desk }, sheet, follow) {
     const hard = side?.curve?.air_hard_n?.at(-1);
     if (!hard || !legs.length) return "";
     const { text, unit } = show((hard * Math.cos((fork().rake_deg * Math.PI) / 180)) / legs.length, "force");
-    return `Now about ${text} ${unit} a leg at full stroke.`;
+    return `Now about ${text} ${unit} a leg${groups(legs).length > 1 ? ", on average," : ""} at full stroke.`;
   }
 
   async function ask() {
@@ -45,54 +46,86 @@ export function endGap({ desk }, sheet, follow) {
       replace(says);
       return;
     }
-    const leg = (sheet.value("legs") ?? []).find((/** @type {any} */ one) => one.air_gap_mm) ?? {};
-    const { stroke_mm, seal_diameter_mm, bore_diameter_mm, pour } = fork();
-    const body = {
-      use: "end_force", stroke_mm, seal_diameter_mm, bore_diameter_mm: bore_diameter_mm ?? null, pour: pour ?? null, altitude_m: desk.card.altitude_m ?? 0,
-      air_gap_mm: leg.air_gap_mm ?? null, solids_cm3: leg.solids_cm3, pressure_kpa: leg.pressure_kpa ?? 0,
-      wanted_force_n: wanted.value, at_stroke_mm: at.value ?? stroke_mm,
-    };
-    const blank = Object.entries({ "the stroke": stroke_mm, "the seal diameter": seal_diameter_mm, "the bore or a pour": bore_diameter_mm ?? pour, "the solids in the leg": leg.solids_cm3 })
-      .filter(([, value]) => value === null || value === undefined).map(([word]) => word);
-    if (blank.length) {
-      replace(says, h("p", { class: "problem" }, `Missing: ${blank.join(", ")}.`));
-      return;
-    }
     try {
-      const found = await api.post("/api/calc/gap/", body);
-      if (mine === asked) replace(says, ...words(found));
+      const found = await Promise.all(groups(sheet.value("legs") ?? []).map(work));
+      if (mine !== asked) return;
+      const problems = found.flatMap(({ name, problems: own = [] }) => own.map((one) => ({ ...one, text: name ? `${name}: ${one.text}` : one.text })));
+      for (const field of [wanted, at]) {
+        const own = problems.filter((one) => one.field === field.name).map((one) => one.text).join(" ");
+        field.problem(own || null);
+      }
+      const rest = problems.filter((one) => ![wanted, at].some((field) => field.name === one.field));
+      replace(says, ...words(found.filter(({ answer }) => answer)), ...rest.map((one) => h("p", { class: "problem" }, one.text)));
     } catch (error) {
       if (mine !== asked) return;
-      replace(says);
-      if (error instanceof api.Offline) replace(says, h("p", null, "No network: not worked out."));
-      else if (error instanceof api.Refused) {
-        for (const each of error.problems) {
-          const field = [wanted, at].find((one) => one.name === each.field);
-          if (field) field.problem(each.text);
-          else says.append(h("p", { class: "problem" }, each.text));
-        }
-      } else throw error;
+      if (!(error instanceof api.Offline)) throw error;
+      replace(says, h("p", null, "No network: not worked out."));
     }
   }
 
-  /** @param {any} found */
+  /**
+   * What the server says of the legs of a group, or what is wrong with them.
+   * @param {Group} group
+   * @returns {Promise<Group & {answer?: any, problems?: {field: string, text: string}[]}>}
+   */
+  async function work(group) {
+    const { stroke_mm, seal_diameter_mm, bore_diameter_mm, pour } = fork();
+    const { air_gap_mm, solids_cm3, pressure_kpa } = group.leg;
+    const blank = Object.entries({ "the stroke": stroke_mm, "the seal diameter": seal_diameter_mm, "the bore or a pour": bore_diameter_mm ?? pour, "the solids in the leg": solids_cm3 })
+      .filter(([, value]) => value === null || value === undefined).map(([word]) => word);
+    if (blank.length) return { ...group, problems: [{ field: "", text: `Missing: ${blank.join(", ")}.` }] };
+    try {
+      return { ...group, answer: await api.post("/api/calc/gap/", {
+        use: "end_force", stroke_mm, seal_diameter_mm, bore_diameter_mm: bore_diameter_mm ?? null, pour: pour ?? null, altitude_m: desk.card.altitude_m ?? 0,
+        air_gap_mm: air_gap_mm ?? null, solids_cm3, pressure_kpa: pressure_kpa ?? 0, wanted_force_n: wanted.value, at_stroke_mm: at.value ?? stroke_mm,
+      }) };
+    } catch (error) {
+      if (!(error instanceof api.Refused)) throw error;
+      return { ...group, problems: error.problems };
+    }
+  }
+
+  /** @param {(Group & {answer?: any})[]} found */
   function words(found) {
-    const gap = show(found.air_gap_mm, "length", { decimals: 0 });
-    const oil = found.oil_to_add_cm3 === null ? null : show(Math.abs(found.oil_to_add_cm3), "volume");
-    const change = oil ? `: ${oil.text} ${oil.unit} of oil ${found.oil_to_add_cm3 < 0 ? "out of" : "into"} each leg` : "";
+    if (!found.length) return [];
+    const notes = new Map(found.flatMap(({ name, answer }) => answer.notes.map((/** @type {any} */ note) =>
+      (note.severity === "warning" && name ? { ...note, text: `${name}: ${note.text}` } : note))).map((note) => [note.text, note]));
     return [
-      h("p", { class: "row-name" }, `Set an air gap of ${gap.text} ${gap.unit}${change}.`),
-      ...found.notes.map((/** @type {any} */ note) => h("p", { class: note.severity === "warning" ? "problem" : "soft small" }, note.text)),
+      ...found.map(sentence),
+      ...[...notes.values()].map((note) => h("p", { class: note.severity === "warning" ? "problem" : "soft small" }, note.text)),
       h("div", { class: "actions" }, h("button", { type: "button", onclick: () => {
-        const value = Math.round(found.air_gap_mm);
-        (sheet.value("legs") ?? []).forEach((/** @type {any} */ _leg, /** @type {number} */ index) => sheet.set(`legs.${index}.air_gap_mm`, null, { value }));
+        for (const { places, answer } of found) {
+          for (const place of places) sheet.set(`legs.${place}.air_gap_mm`, null, { value: Math.round(answer.air_gap_mm) });
+        }
         follow();
         desk.say("Tried: keep it with the other changes.");
-      } }, "Try this gap")),
+      } }, found.length > 1 ? "Try these gaps" : found[0].name ? `Try it in the ${found[0].name.toLowerCase()}` : "Try this gap")),
     ];
+  }
+
+  /** @param {Group & {answer?: any}} one */
+  function sentence({ name, places, leg, answer }) {
+    const gap = show(answer.air_gap_mm, "length", { decimals: 0 });
+    const was = typeof leg.air_gap_mm === "number" ? show(leg.air_gap_mm, "length", { decimals: 0 }) : null;
+    const oil = answer.oil_to_add_cm3 === null ? null : show(Math.abs(answer.oil_to_add_cm3), "volume");
+    const way = answer.oil_to_add_cm3 < 0 ? "out of" : "into";
+    const change = oil ? `: ${oil.text} ${oil.unit} of oil ${way} ${places.length > 1 ? "each leg" : name ? "it" : "the leg"}` : "";
+    return h("p", { class: "row-name" }, `${name ? `${name}: set` : "Set"} an air gap of ${gap.text} ${gap.unit}${was ? ` instead of ${was.text} ${was.unit}` : ""}${change}.`);
   }
 
   const node = h("details", { class: "ways", ontoggle: () => replace(now, told()) }, h("summary", null, "Air gap for a wanted force"), now,
     h("div", { class: "group-fields" }, wanted.element, at.element), says);
   return { node, sync: () => replace(now, told()) };
+}
+
+/**
+ * Legs that the same gap serves; `name` where the legs differ.
+ * @typedef {{name: string, places: number[], leg: any}} Group
+ */
+
+/** @param {any[]} legs @returns {Group[]} */
+function groups(legs) {
+  const parted = gapsPart(legs) || legs.some((leg) => ["solids_cm3", "pressure_kpa"].some((name) => (leg[name] ?? null) !== (legs[0][name] ?? null)));
+  if (!parted) return legs.length ? [{ name: "", places: legs.map((_leg, place) => place), leg: legs[0] }] : [];
+  return legs.map((leg, place) => ({ name: LEG_NAMES[place], places: [place], leg }));
 }

@@ -26,7 +26,7 @@ function endWords(desk, end) {
   if (!built) return "";
   const [before, after] = riderSags(sag, sides, end);
   return [
-    springWords(end, carrier(end, received), carrier(end, built)),
+    springWords(end, carrier(end, received), carrier(end, built), sides),
     sagWords(end, before, after, targets?.[end]?.rider_sag_mm),
   ].filter(Boolean).join(" ");
 }
@@ -48,13 +48,17 @@ function riderSags(sag, sides, end) {
  * @param {string} end
  * @param {any} before
  * @param {any} after
+ * @param {any} sides
  */
-function springWords(end, before, after) {
+function springWords(end, before, after, sides) {
   const what = end === "front" ? "The fork springs" : "The shock spring";
   const are = end === "front" ? "are" : "is";
   if (!after?.spring) return "";
-  const now = rateText(after.spring);
-  const was = before?.spring ? rateText(before.spring) : null;
+  const [overallWas, overallNow] = ["received", "built"].map((stage) => sides[stage]?.[end]?.overall_n_per_mm);
+  // A tested spring whose rate has not come from the server cannot be told from another one.
+  if (unrated(after.spring, overallNow) || unrated(before?.spring, overallWas)) return "";
+  const now = rateText(after.spring, overallNow);
+  const was = before?.spring ? rateText(before.spring, overallWas) : null;
   const preload = typeof after.preload_mm === "number" ? `, with ${length(after.preload_mm)} of preload` : "";
   if (was === now) return `${what} ${are} the same (${now})${preload}.`;
   return `${what} ${are} now ${now}${was ? ` instead of ${was}` : ""}${preload}.`;
@@ -72,6 +76,9 @@ function sagWords(end, before, after, band) {
   const aim = band ? `; ${length(band[0])} to ${length(band[1])} is what we aim for on this kind of bike` : "";
   return `With you on it, the ${end} now settles by ${length(after)}${was}${aim}.`;
 }
+
+/** @param {any} spring @param {number|null|undefined} overall */
+const unrated = (spring, overall) => spring?.kind === "tested" && typeof overall !== "number";
 
 /**
  * The leg that carries a spring, or the shock.

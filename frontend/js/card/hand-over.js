@@ -75,7 +75,7 @@ function settingsLeft(desk, end) {
   const names = end === "front" ? ["preload_mm", "air_gap_mm", "pressure_kpa", "spacer_mm"] : ["preload_mm"];
   const own = end === "front" ? ["fork_height_mm", "tyre_pressure_kpa", "oil_grade", "oil_batch", "oil_cm3_per_leg"] : ["ride_height_mm", "tyre_pressure_kpa"];
   const rows = [
-    ["spring", held.spring ? rateText(held.spring) : springKind(null)],
+    ["spring", held.spring ? rateText(held.spring, desk.sides?.built?.[end]?.overall_n_per_mm) : springKind(null)],
     ...names.map((name) => [factName(name), inWords(name, held[name])]),
     ...own.map((name) => [factName(name), inWords(name, body[name])]),
     ...(body.clickers ?? []).map((/** @type {any} */ one) => [clickerName(one), clickerText(one)]),

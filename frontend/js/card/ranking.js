@@ -88,7 +88,7 @@ export function ranking(bench, end) {
     const unknown = facts.filter(([, value]) => value === null).map(([name]) => name.toLowerCase());
     return h(
       "li", { class: "spring-row", "data-verdict": one.verdict },
-      h("div", { class: "spring-name" }, h("b", null, rateText(one.spring)), h("span", null, `${one.label}${one.code ? ` · ${one.code}` : ""}`),
+      h("div", { class: "spring-name" }, h("b", null, rateText(one.spring, one.overall_n_per_mm)), h("span", null, `${one.label}${one.code ? ` · ${one.code}` : ""}`),
         one.fits === false ? h("span", { class: "misfit" }, "does not fit by its size") : null),
       h("p", { class: "spring-verdict" }, ...spoken(one)),
       h("dl", null, ...facts.filter(([, value]) => value !== null).map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
@@ -191,18 +191,15 @@ function rate(value) {
 /** @param {number|null|undefined} value */
 const percent = (value) => (value === null || value === undefined ? null : `${Math.round(value * 100)} %`);
 
-/** @param {any} spring */
-export function rateText(spring) {
+/**
+ * @param {any} spring
+ * @param {number|null|undefined} overall the server's one rate for a tested spring
+ */
+export function rateText(spring, overall) {
   if (!spring) return "empty leg";
   if (spring.kind === "dual") return `${show(spring.soft_n_per_mm, "rate").text} to ${rate(spring.hard_n_per_mm)} dual`;
   if (spring.kind === "progressive") return `${show(spring.start_n_per_mm, "rate").text} to ${rate(spring.end_n_per_mm)} progressive`;
   if (spring.kind === "straight") return rate(spring.rate_n_per_mm);
-  if (spring.kind === "tested") return `tested ${rate(overall(spring))}`;
+  if (spring.kind === "tested" && typeof overall === "number") return `tested ${rate(overall)}`;
   return springKind(spring);
-}
-
-/** The rate that stands for all readings of a tester: the straight line through the free length that fits best. @param {any} spring */
-function overall({ deflection_mm: pressed, force_n: forces }) {
-  const sum = (/** @type {(one: number, index: number) => number} */ of) => pressed.reduce((/** @type {number} */ all, /** @type {number} */ one, /** @type {number} */ index) => all + of(one, index), 0);
-  return sum((one, index) => one * forces[index]) / sum((one) => one * one);
 }

@@ -2,6 +2,7 @@
 /** The form of how one end stands: springs, preload, gap, clickers, tyre. The same as it came and as it was built. */
 import { h, replace } from "../dom.js";
 import { Entries, capital, typedCurve } from "./entry.js";
+import { LEG_NAMES } from "./legs.js";
 import { keepFocus } from "./paint.js";
 import { same } from "./paths.js";
 import { settingSheet } from "./sheets.js";
@@ -9,8 +10,6 @@ import { curveField, isCurve } from "../parts/spring-fields.js";
 import { originMark } from "../parts/origin.js";
 import { keepTest } from "./tester.js";
 import { SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
-
-const LEG_NAMES = ["Left leg", "Right leg"];
 
 /**
  * @param {import("./desk.js").Desk} desk

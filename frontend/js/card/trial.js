@@ -3,6 +3,7 @@
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { Entries, capital } from "./entry.js";
+import { LEG_NAMES, gapsPart } from "./legs.js";
 import { keepFocus } from "./paint.js";
 import { SPRING_FACTS, factName } from "./words.js";
 
@@ -21,6 +22,9 @@ export function trial(bench, end, sheet, follow) {
   /** @type {(() => void)[]} */
   let sliders = [];
   let drawn = "";
+  // Once parted the gaps stay so while they are tried: a slider that passes the other's value must not vanish.
+  let parted = false;
+  const legs = () => sheet.value("legs") ?? [];
 
   const draw = () => {
     entries = new Entries(sheet);
@@ -30,7 +34,8 @@ export function trial(bench, end, sheet, follow) {
     keepFocus(node, () => replace(node, h("h3", null, "Try"), h("div", { class: "knobs" }, ...fields), bar));
   };
   const sync = () => {
-    const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((/** @type {string} */ at) => sheet.value(`${at}spring`)?.kind)]);
+    parted ||= gapsPart(legs());
+    const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((/** @type {string} */ at) => sheet.value(`${at}spring`)?.kind), parted]);
     if (shape !== drawn) {
       drawn = shape;
       draw();
@@ -48,8 +53,9 @@ export function trial(bench, end, sheet, follow) {
       knob(`${first}spring.${name}`, others.map((at) => `${at}spring.${name}`), capital(factName(name)), "rate", () => offList(holders)));
     const pre = knob(`${first}preload_mm`, others.map((at) => `${at}preload_mm`), "Preload", "length");
     if (end === "rear") return [...rates, pre];
-    const legs = (sheet.value("legs") ?? []).map((/** @type {any} */ _leg, /** @type {number} */ index) => `legs.${index}.air_gap_mm`);
-    return [...rates, pre, knob(legs[0], legs.slice(1), "Air gap", "length")];
+    const gaps = legs().map((/** @type {any} */ _leg, /** @type {number} */ index) => `legs.${index}.air_gap_mm`);
+    if (!parted) return [...rates, pre, knob(gaps[0], gaps.slice(1), "Air gap", "length")];
+    return [...rates, pre, ...gaps.map((/** @type {string} */ gap, /** @type {number} */ index) => knob(gap, [], `Air gap, ${LEG_NAMES[index].toLowerCase()}`, "length"))];
   }
 
   /**
@@ -108,6 +114,7 @@ export function trial(bench, end, sheet, follow) {
         type: "button", id: `drop-${end}`, onclick: () => {
           sheet.forget();
           follow();
+          parted = gapsPart(legs());
           draw();
           sync();
         },

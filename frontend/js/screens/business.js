@@ -9,6 +9,7 @@ import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
+import { currency } from "../business/currency.js";
 import { helpIn, invitations } from "../business/invitations.js";
 import { tablets } from "../business/tablets.js";
 
@@ -169,7 +170,9 @@ async function people(body, app) {
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
 async function shops(body, app) {
   const papers = ["A4", "Letter"].map((paper) => ({ value: paper, text: paper }));
-  await register(body, {
+  const list = h("div");
+  replace(body, await currency(app), list);
+  await register(list, {
     path: "/api/shops/", label: "", hint: "", searched: false, add: "New shop", adds: "owner", what: "shop", app, sends: (values) => values,
     named: (count) => (count === 1 ? "1 shop" : `${count} shops`), empty: "No shop.", name: (shop) => shop.name,
     row: (shop) => [
