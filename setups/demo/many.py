@@ -53,7 +53,7 @@ class Rows:
         meta = example._meta
         fields = list(meta.concrete_fields)
         self.table = connection.ops.quote_name(meta.db_table)
-        self.columns = [connection.ops.quote_name(field.column) for field in fields]
+        self.columns = [connection.ops.quote_name(str(field.column)) for field in fields]
         values = [getattr(example, field.attname) for field in fields]
         pairs = zip(fields, values, strict=True)
         self.base = [field.get_db_prep_save(value, connection) for field, value in pairs]
