@@ -32,10 +32,11 @@ PATTERNS: Mapping[str, str] = {"received": "13 8", "chosen": "", "built": "16 5 
 class Stance:
     """A bike on its wheels: angles, lengths, and the points that its side view is drawn from.
 
-    `pitch_deg` (nose up positive) and `rake_deg` in degrees, `trail_mm` and `wheelbase_mm` in mm. The points are
-    (x, z) in mm in the ground frame: `rear_axle`, `front_axle`, `axis_foot` (where the steering axis passes the front
-    axle at the offset), `head` (where its line is ended) and `pivot` of the swingarm; `swingarm` is False where the
-    pivot is not known and only stands for the frame. Raises nothing. Source: [1].
+    `pitch_deg` (nose up positive) and `rake_deg` in degrees, `trail_mm` and `wheelbase_mm` in mm. Points
+    in the ground frame: `rear_axle` (x, z) in mm, `front_axle` (x, z) in mm, `axis_foot` (x, z) in mm, where the
+    steering axis passes the front axle at the offset, `head` (x, z) in mm, where its line is ended, and `pivot` (x, z)
+    in mm, the swingarm's. `swingarm` is False (without a unit) where the pivot is not known and only stands for the
+    frame. Raises nothing. Source: [1].
 
     >>> Stance(0, 26, 100, 1480, (0, 330), (1480, 340), (1460, 330), (1300, 900), (500, 400), True).wheelbase_mm
     1480
