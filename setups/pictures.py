@@ -12,7 +12,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from calc.refusal import Refusal
 from shops.refusals import wrong
@@ -67,6 +67,8 @@ def read(sent: bytes) -> Picture:
 
 def _upright(sent: bytes) -> Image.Image:
     """Decode the first frame, turned as the camera meant it, on white, as a new picture that knows nothing else."""
+    # WeasyPrint, once imported, lets the whole process take half a picture; a photo that did not arrive whole is refused.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     with Image.open(io.BytesIO(sent), formats=FORMATS) as opened:
         width, height = opened.size
         known = "JPEG" if opened.format in ("JPEG", "MPO") else opened.format or ""
