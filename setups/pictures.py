@@ -67,7 +67,7 @@ def read(sent: bytes) -> Picture:
 
 def _upright(sent: bytes) -> Image.Image:
     """Decode the first frame, turned as the camera meant it, on white, as a new picture that knows nothing else."""
-    # WeasyPrint, once imported, lets the whole process take half a picture; a photo that did not arrive whole is refused.
+    # WeasyPrint, once imported, lets the whole process take half a picture; a photo must have arrived whole.
     ImageFile.LOAD_TRUNCATED_IMAGES = False
     with Image.open(io.BytesIO(sent), formats=FORMATS) as opened:
         width, height = opened.size

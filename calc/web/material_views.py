@@ -28,7 +28,7 @@ class MaterialSerializer(serializers.Serializer[Any]):
     standard = serializers.CharField(help_text="Empty where no standard is meant.")
     strength_from_mm = Number(unit="mm", what="the thinnest wire whose tensile strength is known", allow_null=True)
     strength_to_mm = Number(unit="mm", what="the thickest wire whose tensile strength is known", allow_null=True)
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF's own
     remark = serializers.CharField()
 
 
