@@ -222,3 +222,15 @@ function between(band, quantity) {
   const high = show(band.high, quantity);
   return `${low.text} to ${high.text} ${high.unit}`.trim();
 }
+
+/**
+ * Return a band in the person's unit: "64 to 79 mm"; whole millimetres are enough for one.
+ *
+ * @param {[number, number]} band
+ * @param {string} [quantity]
+ */
+export function spread([low, high], quantity = "length") {
+  const decimals = quantity === "length" && unitOf("length") === "mm" ? 0 : undefined;
+  const least = show(low, quantity, { decimals });
+  return `${least.text} to ${show(high, quantity, { decimals }).text} ${least.unit}`;
+}

@@ -2,7 +2,7 @@
 /** The sag bands aimed at: the kind of bike's own, or this job's. */
 import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
-import { show, unitOf } from "../units.js";
+import { spread } from "../units.js";
 import { fieldsSheet } from "./sheets.js";
 
 /**
@@ -50,10 +50,4 @@ function complete(bands) {
     const [low, high] = bands[kind];
     return typeof low === "number" && typeof high === "number" && low <= high;
   });
-}
-
-/** @param {[number, number]} band */
-function spread([low, high]) {
-  const decimals = unitOf("length") === "mm" ? 0 : undefined;
-  return `${show(low, "length", { decimals }).text} to ${show(high, "length", { decimals }).text} ${unitOf("length")}`;
 }

@@ -1,7 +1,7 @@
 // @ts-check
 /** How sure the figures are: intervals, where each input comes from, and what it adds to the spread. */
 import { h, replace } from "../dom.js";
-import { show, unitOf } from "../units.js";
+import { show, spread, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
 
@@ -95,8 +95,5 @@ const percent = (share) => (share === null ? "–" : `${Math.round(share * 100)}
  * @param {string} quantity
  */
 export function between(interval, quantity) {
-  if (!interval) return "";
-  const decimals = quantity === "length" && unitOf("length") === "mm" ? 0 : undefined;
-  const low = show(interval.low, quantity, { decimals });
-  return `95 %: ${low.text} to ${show(interval.high, quantity, { decimals }).text} ${low.unit}`;
+  return interval ? `95 %: ${spread([interval.low, interval.high], quantity)}` : "";
 }

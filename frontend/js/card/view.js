@@ -2,7 +2,7 @@
 /** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
 import { h, replace } from "../dom.js";
 import { picture } from "../parts/picture.js";
-import { show, unitOf } from "../units.js";
+import { show, spread, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
@@ -157,12 +157,6 @@ const missingLine = (missing) => `Still needed: ${missing}.`;
 function lengthText(value) {
   const { text, unit } = show(value, "length");
   return `${text} ${unit}`;
-}
-
-/** @param {[number, number]} band */
-function spread(band) {
-  const decimals = unitOf("length") === "mm" ? 0 : undefined;
-  return `${show(band[0], "length", { decimals }).text} to ${show(band[1], "length", { decimals }).text} ${unitOf("length")}`;
 }
 
 /**
