@@ -12,7 +12,7 @@ const here = /** @type {any} */ (self);
 /** @param {string} address */
 function isFile(address) {
   const url = new URL(address);
-  return url.origin === location.origin && (url.pathname === "/" || url.pathname.startsWith("/static/"));
+  return url.origin === location.origin && /^\/(static\/|words\/|$)/.test(url.pathname);
 }
 
 /**

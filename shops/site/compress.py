@@ -9,14 +9,14 @@ from django.middleware.gzip import GZipMiddleware
 
 
 class CompressFiles(GZipMiddleware):
-    """Compress whole static files for whoever accepts it, and nothing else.
+    """Compress whole static files and the client's texts for whoever accepts it, and nothing else.
 
     Answers of the API stay as they are: compressing what holds a secret beside what a visitor chose can give the
     secret away by its length (RFC 7457, section 2.6). Static files hold none.
     """
 
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
-        """Compress `response` where it is a static file sent whole."""
-        if response.status_code != 200 or not request.path.startswith(settings.STATIC_URL):
+        """Compress `response` where it is a file of the client's, sent whole."""
+        if response.status_code != 200 or not request.path.startswith((settings.STATIC_URL, "/words/")):
             return response
         return super().process_response(request, response)

@@ -6,13 +6,14 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 
 from calc.web.views import UnitsView
-from shops.site import pages
+from shops.site import catalogue, pages
 from shops.web.permissions import SignedIn
 
 urlpatterns = [
     path("", pages.client, name="client"),
     path("record", pages.record, name="record"),
     path("worker.js", pages.worker, name="worker"),
+    path("words/<str:language>.json", catalogue.catalogue, name="words"),
     path("healthz", pages.health, name="health"),
     path("api/units/", UnitsView.as_view(), name="units"),
     path("api/calc/", include("calc.web.urls")),

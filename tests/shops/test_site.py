@@ -46,7 +46,7 @@ def test_health(web, db):
 
 @pytest.mark.parametrize(
     "address",
-    ["/", "/record", "/worker.js", "/healthz", "/api/session/", "/api/nowhere/", "/nowhere", "/static/icon.svg"],
+    ["/", "/record", "/worker.js", "/words/de.json", "/healthz", "/api/session/", "/api/nowhere/", "/static/icon.svg"],
 )
 def test_every_answer_carries_the_security_headers(web, db, address):
     """The directives are those of CSP Level 3 (W3C); nothing from elsewhere, nothing inline."""
@@ -78,6 +78,14 @@ def test_an_address_without_its_last_slash_leads_nowhere(technician_client):
     answer = technician_client.get("/api/tools")
     assert answer.status_code == 404
     assert problem_codes(answer) == ["not_found"]
+
+
+def test_the_clients_texts_in_german_and_in_no_language(web):
+    answer = web.get("/words/de.json")
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/json; charset=utf-8")
+    assert json.loads(answer.content)["Sign in"] == "Anmelden"
+    assert web.get("/words/de.json", headers={"if-none-match": answer["ETag"]}).status_code == 304
+    assert web.get("/words/en.json").status_code == web.get("/words/..json").status_code == 404
 
 
 @override_settings(ROOT_URLCONF=__name__)
