@@ -7,7 +7,8 @@ from importlib import import_module
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
-from shops import serving_role
+from shops import language, serving_role
+from shops.site import compiled
 
 
 class ShopsConfig(AppConfig):
@@ -16,6 +17,8 @@ class ShopsConfig(AppConfig):
     name = "shops"
 
     def ready(self) -> None:
-        """Listen for the end of migrations, and for every sign-in, from the first one on."""
+        """Listen for the end of migrations, and for every sign-in, from the first one on; have the words ready."""
         import_module("shops.hands")
+        compiled.make()
+        language.listen()
         post_migrate.connect(serving_role.after_migrate, dispatch_uid="shops.serving_role")

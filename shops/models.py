@@ -13,6 +13,7 @@ from django.utils.crypto import salted_hmac
 from calc.units import FACTORS
 from shops import keys  # noqa: F401  # its models are this app's too
 from shops.access import Scoped, ScopedManager, everywhere
+from shops.language import choices as languages
 
 
 class Business(models.Model):
@@ -42,6 +43,9 @@ class Shop(Scoped):
     phone = models.CharField(max_length=40, blank=True)
     time_zone = models.CharField(max_length=60, default="UTC")
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
+    language = models.CharField(
+        max_length=8, choices=languages, default="en", help_text="Of records and of what customers read."
+    )
     cards_opened = models.PositiveIntegerField(default=0, help_text="The last card number given out.")
     version = models.PositiveIntegerField(default=1)
 
@@ -83,6 +87,9 @@ class Person(Scoped, AbstractBaseUser):
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.TECHNICIAN)
     is_active = models.BooleanField(default=True, help_text="Cleared when somebody leaves; sign-offs stay.")
     units = models.JSONField(default=default_units)
+    language = models.CharField(
+        max_length=8, choices=languages, blank=True, default="", help_text="Blank: the shop's."
+    )
     sessions_ended = models.PositiveIntegerField(default=0, help_text="Counted up to end every session at once.")
     version = models.PositiveIntegerField(default=1)
 

@@ -81,7 +81,7 @@ def open_shop(actor: Actor, **values: Any) -> Shop:
 
 @transaction.atomic
 def change_shop(actor: Actor, shop: Shop, version: int, values: Mapping[str, Any]) -> Shop:
-    """Change a shop's name, address, phone, time zone or paper."""
+    """Change a shop's name, address, phone, time zone, paper or language."""
     _check_time_zone(values.get("time_zone", shop.time_zone))
     clash = "Another shop of this business has this code."
     return _change(actor, "change shop", shop, version, values, unique=("code", clash))
@@ -172,6 +172,17 @@ def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
     person.units = {**default_units(), **person.units, **choice}
     versions.save(person, person.version, ["units"])
     trail.record(actor, "choose units", person, {"units": before}, {"units": person.units})
+    return person
+
+
+@transaction.atomic
+def choose_language(actor: Actor, code: str) -> Person:
+    """Set the language that the actor is spoken to in, one of the settings' LANGUAGES; blank stands for the shop's."""
+    person = actor.person
+    if person.language != code:
+        before, person.language = person.language, code
+        versions.save(person, person.version, ["language"])
+        trail.record(actor, "choose language", person, {"language": before}, {"language": code})
     return person
 
 

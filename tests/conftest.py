@@ -8,6 +8,7 @@ import time
 import pytest
 from django.core.cache import cache
 from django.db import OperationalError, connection, connections
+from django.utils import translation
 from hypothesis import settings as hypothesis_settings
 from rest_framework.test import APIClient
 
@@ -60,6 +61,13 @@ def _quick_passwords(settings):
 def _no_address_is_slowed_down_yet():
     """Forget what other tests have tried: all come from one address."""
     cache.clear()
+
+
+@pytest.fixture(autouse=True)
+def _english_is_spoken_at_first():
+    """Forget the language that a request before has left in this thread."""
+    yield
+    translation.deactivate()
 
 
 @pytest.fixture(scope="session")

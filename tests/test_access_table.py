@@ -118,6 +118,7 @@ def table(of: Rows) -> dict[str, Row]:
         "POST /api/session/": open_to_all(400, {}),
         "DELETE /api/session/": open_to_all(204),
         "PATCH /api/session/units/": staff(200, {"rate": "kgf/mm"}),
+        "PATCH /api/session/language/": staff(200, {"language": "de"}),
         "POST /api/session/password/": staff(400, {}),
         "POST /api/session/full/": staff(400, {}),
         "PUT /api/session/pin/": staff(400, {}),

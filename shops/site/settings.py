@@ -38,6 +38,7 @@ MIDDLEWARE = [
     "shops.site.compress.CompressFiles",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -116,10 +117,12 @@ EMAIL_HOST, EMAIL_PORT = _MAIL.host, _MAIL.port
 EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _MAIL.user, _MAIL.password
 EMAIL_USE_TLS, EMAIL_USE_SSL, EMAIL_TIMEOUT = _MAIL.tls, _MAIL.ssl, 10
 
-LANGUAGE_CODE = "en"
+LANGUAGE_CODE = "en"  # what the source is written in
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [ROOT / "shops" / "locale"]
 TIME_ZONE = "UTC"
 USE_TZ = True
-USE_I18N = False
+USE_I18N = True
 
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [ROOT / "frontend"]

@@ -15,6 +15,7 @@ from calc.web.fields import Choice, Number, StrictSerializer, Text
 from calc.web.serializers import ProblemsSerializer
 from shops import calibration
 from shops.access import Scoped, rows
+from shops.language import choices as languages
 from shops.models import Person, Shop, StockSpring, Tool
 from shops.verbs import CYCLES, MEASURES
 from shops.web.spring_shapes import TEST, ReadingsShape, TestAnswer, curve
@@ -124,6 +125,7 @@ class ShopBrief(serializers.Serializer[Any]):
     name = serializers.CharField()
     code = serializers.CharField()
     paper = serializers.ChoiceField(choices=Shop.Paper.choices)
+    language = serializers.CharField(help_text="The code of the language of its records and of what customers read.")
     time_zone = serializers.CharField()
 
 
@@ -143,6 +145,7 @@ class SessionPerson(serializers.Serializer[Any]):
     email = serializers.CharField()
     role = serializers.ChoiceField(choices=Person.Role.choices)
     units = serializers.DictField(child=serializers.CharField(), help_text="Unit by quantity.")
+    language = serializers.CharField(help_text="The code of the language chosen; blank for the shop's.")
     has_pin = serializers.BooleanField()
     second_factor = serializers.BooleanField(source="has_second_factor", help_text="Whether one is on.")
     second_factor_due = serializers.BooleanField(
@@ -159,6 +162,7 @@ class SessionAnswer(serializers.Serializer[Any]):
     full = serializers.BooleanField()
     tablet = TabletBrief(allow_null=True)
     lock_after_s = serializers.IntegerField(help_text="How long an enrolled tablet may lie unused before it locks.")
+    language = serializers.CharField(help_text="The code of the language spoken: before sign-in the browser's.")
 
 
 class SignInBody(StrictSerializer):
@@ -300,6 +304,12 @@ class UnitsBody(StrictSerializer):
     force = Text(max_length=12, required=False)
 
 
+class LanguageBody(StrictSerializer):
+    """The language to be spoken to in."""
+
+    language = Choice(choices=[("", "the shop's"), *languages()], help_text="Blank: the shop's.")
+
+
 class ShopBody(StrictSerializer):
     """A shop as typed."""
 
@@ -309,6 +319,7 @@ class ShopBody(StrictSerializer):
     phone = Text(max_length=40, required=False, allow_blank=True)
     time_zone = Text(max_length=60, required=False)
     paper = Choice(choices=Shop.Paper.choices, required=False)
+    language = Choice(choices=languages(), required=False)
 
 
 class ShopChange(StrictSerializer):
@@ -319,6 +330,7 @@ class ShopChange(StrictSerializer):
     phone = Text(max_length=40, allow_blank=True)
     time_zone = Text(max_length=60)
     paper = Choice(choices=Shop.Paper.choices)
+    language = Choice(choices=languages())
 
 
 class ShopAnswer(serializers.Serializer[Any]):
@@ -332,6 +344,7 @@ class ShopAnswer(serializers.Serializer[Any]):
     phone = serializers.CharField()
     time_zone = serializers.CharField()
     paper = serializers.ChoiceField(choices=Shop.Paper.choices)
+    language = serializers.CharField(help_text="The code of the language of its records and of what customers read.")
 
 
 class OfShop(serializers.Serializer[Any]):

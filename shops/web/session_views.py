@@ -1,4 +1,4 @@
-"""Who is signed in: in and out, the full sign-in, one's own units and password."""
+"""Who is signed in: in and out, the full sign-in, one's own units, language and password."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from calc.refusal import Problem
-from shops import hands, pins, second_factor, trail, verbs
+from shops import hands, language, pins, second_factor, trail, verbs
 from shops.models import Person
 from shops.refusals import wrong
 from shops.sign_in import LOCKED, LOCKED_ADDRESS, LOCKED_CODE
@@ -28,12 +28,15 @@ from shops.web.throttle import WrongSignIns
 
 
 def session_answer(request: Request, person: Person | None) -> Response:
-    """Return the answer that says who is signed in."""
+    """Return the answer that says who is signed in, and speak to them in their language from here on."""
+    if person is not None:
+        language.speak_to(person)
     body = {
         "person": person,
         "full": hands.is_full(request._request.session),
         "tablet": tablet_here(request),
         "lock_after_s": settings.IDLE_S,
+        "language": language.here(),
     }
     return Response(shapes.SessionAnswer(body).data)
 
@@ -165,6 +168,18 @@ class SessionUnitsView(APIView):
         """Choose units; quantities left out stay."""
         body = checked(shapes.UnitsBody, request.data, request=request)
         return session_answer(request, verbs.choose_units(actor_of(request), body))
+
+
+class SessionLanguageView(APIView):
+    """The language that the signed-in person is spoken to in."""
+
+    permission_classes = (SignedIn,)
+
+    @extend_schema(operation_id="choose_language", request=shapes.LanguageBody, responses=shapes.SessionAnswer)
+    def patch(self, request: Request) -> Response:
+        """Choose a language; a blank one stands for the shop's."""
+        body = checked(shapes.LanguageBody, request.data, request=request)
+        return session_answer(request, verbs.choose_language(actor_of(request), body["language"]))
 
 
 class SessionPasswordView(APIView):

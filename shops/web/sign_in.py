@@ -9,6 +9,8 @@ from rest_framework.authentication import SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, PermissionDenied
 from rest_framework.request import Request
 
+from shops import language
+
 NO_TOKEN = "The request carries no valid token: reload the page and try again."  # noqa: S105  # a sentence
 
 
@@ -25,6 +27,8 @@ class CookieAuthentication(SessionAuthentication):
         meant = request.headers.get("Coilbook-Person")
         if found is not None and meant is not None and meant != str(found[0].pk):
             raise AuthenticationFailed
+        if found is not None:
+            language.speak_to(found[0])
         return found
 
     def enforce_csrf(self, request: Request) -> None:

@@ -20,6 +20,7 @@ urlpatterns = [
     path("session/", session_views.SessionView.as_view(), name="session"),
     path("session/full/", session_views.SessionFullView.as_view(), name="session-full"),
     path("session/units/", session_views.SessionUnitsView.as_view(), name="session-units"),
+    path("session/language/", session_views.SessionLanguageView.as_view(), name="session-language"),
     path("session/password/", session_views.SessionPasswordView.as_view(), name="session-password"),
     path("session/pin/", tablet_views.PinView.as_view(), name="session-pin"),
     path("session/second-factor/", second_factor_views.SecondFactorView.as_view(), name="second-factor"),

@@ -14,7 +14,7 @@ from shops.trail import Actor
 from shops.web.throttle import WrongSignIns
 from tests.factories import PASSWORD
 
-NOBODY = {"person": None, "full": False, "tablet": None, "lock_after_s": 300}
+NOBODY = {"person": None, "full": False, "tablet": None, "lock_after_s": 300, "language": "en"}
 
 
 def sign_in(client, email, password=PASSWORD):
@@ -36,6 +36,7 @@ def test_signing_in_and_out(anonymous, technician):
     assert person["business"]["name"] == "Springwell"
     assert person["shop"] == {
         "id": technician.shop_id, "name": "Harbour Yard", "code": "HY", "paper": "A4", "time_zone": "UTC",
+        "language": "en",
     }
     assert anonymous.get("/api/session/").json()["person"]["id"] == technician.id
     assert anonymous.delete("/api/session/").status_code == 204
