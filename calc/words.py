@@ -109,7 +109,7 @@ def mark(template: str) -> str:
 
 
 def number(value: Any, form: str = "") -> str:
-    """Return the number `value` by Python's format specification `form`, with the language's decimal and thousands signs.
+    """Return the number `value` by Python's format specification `form`, with the signs of the language.
 
     Raises ValueError for a specification that no number has. Source: none (bookkeeping).
 
