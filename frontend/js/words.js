@@ -71,6 +71,9 @@ export const inset = (text, nodes) => text.split(/\{(\w+)\}/).map((each, index) 
 /** Return a number written with a point as this language writes it. @param {number | string} number */
 export const written = (number) => String(number).replace(".", point);
 
+/** Return a label as it stands within a sentence: German nouns keep their capitals. @param {string} text */
+export const within = (text) => (language === "en" ? text.toLowerCase() : text);
+
 /** Speak `next` from now on: the page is loaded anew, unless it speaks it already. @param {string} next */
 export function speak(next) {
   if (next === language || !(next in LANGUAGES)) return;

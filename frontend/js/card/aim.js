@@ -4,6 +4,7 @@ import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { spread } from "../units.js";
 import { fieldsSheet } from "./sheets.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -29,16 +30,16 @@ export function aimForm(desk, end) {
   const bands = () => sheet.entries[`targets.${end}`]?.value ?? desk.card.targets?.[end];
   const sync = () => {
     const own = bands();
-    const text = own ? `Aim: rider sag ${spread(own.rider_sag_mm)}, static sag ${spread(own.static_sag_mm)}` : "Aim: no sag bands yet. Without them nothing can be ranked.";
+    const text = own ? t("Aim: rider sag {rider}, static sag {static}", { rider: spread(own.rider_sag_mm), static: spread(own.static_sag_mm) }) : t("Aim: no sag bands yet. Without them nothing can be ranked.");
     if (line.textContent !== text) line.textContent = text;
-    const from = own ? `From: ${desk.card.targets?.source ?? "set here"}.` : "";
+    const from = own ? t("From: {source}.", { source: desk.card.targets?.source ?? t("set here") }) : "";
     if (source.textContent !== from) source.textContent = from;
   };
   const node = h(
     "details", { class: "aim" }, line, source,
     h("div", { class: "group-fields" },
-      edge("rider_sag_mm", 0, "Rider sag from"), edge("rider_sag_mm", 1, "Rider sag to"),
-      edge("static_sag_mm", 0, "Static sag from"), edge("static_sag_mm", 1, "Static sag to")),
+      edge("rider_sag_mm", 0, t("Rider sag from")), edge("rider_sag_mm", 1, t("Rider sag to")),
+      edge("static_sag_mm", 0, t("Static sag from")), edge("static_sag_mm", 1, t("Static sag to"))),
   );
   sync();
   return { node, sync };

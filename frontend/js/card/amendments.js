@@ -8,6 +8,7 @@ import { choiceField, textField } from "../parts/field.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { inWords } from "./clash.js";
 import { at } from "./paths.js";
+import { t } from "../words.js";
 
 /** What is computed or frozen as a whole cannot be corrected entry by entry. */
 const WHOLE = [
@@ -22,14 +23,14 @@ export function amendments(desk) {
   const list = h("ul", { class: "amendments" });
   const place = h("div");
   const load = async () => {
-    const record = await desk.act("read the record", () => api.get(`${desk.path}record/`));
+    const record = await desk.act(t("read the record"), () => api.get(`${desk.path}record/`));
     if (!record?.public) return;
     replace(list, ...(record.amendments ?? []).map(amendment));
     if (desk.mine) replace(place, amendForm(desk, record.public, load));
   };
   const folded = h("details", { class: "amend", ontoggle: () => {
     if (folded.open && !place.childElementCount) void load();
-  } }, h("summary", null, `Amendments: ${desk.card.record.amendments}`), list, place);
+  } }, h("summary", null, t("Amendments: {n}", { n: desk.card.record.amendments })), list, place);
   return folded;
 }
 
@@ -37,11 +38,11 @@ export function amendments(desk) {
 function amendment(one) {
   const change = one.public?.amendment ?? one.internal?.amendment;
   const { sealed_by: by, sealed_at: when } = one.public.record;
-  const said = h("small", null, `Record ${one.number}, ${by}, ${moment(when)}`);
+  const said = h("small", null, t("Record {number}, {by}, {when}", { number: one.number, by, when: moment(when) }));
   if (!change) return h("li", null, one.public.note ?? "", " ", said);
   return h(
     "li", null, h("b", null, words(change.path)),
-    h("dl", null, ...[["It read", inWords(change.path, change.old)], ["It should read", inWords(change.path, change.new)], ["Why", change.why]]
+    h("dl", null, ...[[t("It read"), inWords(change.path, change.old)], [t("It should read"), inWords(change.path, change.new)], [t("Why"), change.why]]
       .map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
     said,
   );
@@ -56,22 +57,22 @@ function amendForm(desk, document, done) {
   const place = (/** @type {string} */ path) => (FIRST.indexOf(path.split(".")[0]) + FIRST.length + 1) % (FIRST.length + 1);
   const paths = leaves(document).filter((path) => !WHOLE.includes(path.split(".")[0])).sort((one, other) => place(one) - place(other));
   const what = choiceField({
-    name: "path", label: "What is corrected", list: true, value: paths[0],
+    name: "path", label: t("What is corrected"), list: true, value: paths[0],
     choices: paths.map((path) => ({ value: path, text: `${words(path)}: ${inWords(path, at(document, path))}` })),
   });
-  const value = textField({ name: "new", label: "It should read", hint: "A number in the record's own metric unit, or words." });
-  const why = textField({ name: "why", label: "Why", lines: 2 });
+  const value = textField({ name: "new", label: t("It should read"), hint: t("A number in the record's own metric unit, or words.") });
+  const why = textField({ name: "why", label: t("Why"), lines: 2 });
   const problems = problemList();
   const button = h("button", {
     type: "button", class: "main", id: "amend",
     onclick: () => during(button, async () => {
       const body = { path: what.value, new: likeOld(value.value, at(document, what.value)), why: why.value };
-      const card = await desk.act("amend the record", () => api.post(`${desk.path}amendments/`, body), {
+      const card = await desk.act(t("amend the record"), () => api.post(`${desk.path}amendments/`, body), {
         onProblems: (found) => showProblems(found, { path: what, new: value, why }, problems),
       });
       if (card) await done();
     }),
-  }, "Add the amendment");
+  }, t("Add the amendment"));
   return h("div", { class: "amend-form" }, problems, what.element, value.element, why.element, button);
 }
 

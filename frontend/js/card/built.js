@@ -9,7 +9,8 @@ import { partLines } from "./part-lines.js";
 import { settingForm } from "./setting-form.js";
 import { newest, sideSight } from "./sights.js";
 import { torqueLines } from "./torque-lines.js";
-import { END_NAMES } from "./words.js";
+import { ENDS_WITHIN, END_NAMES } from "./words.js";
+import { t, tn } from "../words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -43,7 +44,7 @@ export function open(bench) {
   const lock = () => {
     const left = desk.open ? unread(desk, "built") : 0;
     work.disabled = left > 0;
-    const text = left ? `Read ${left === 1 ? "the caution" : `the ${left} cautions`} above first; then the fields below can be used.` : "";
+    const text = left ? tn(left, "Read the caution above first; then the fields below can be used.", "Read the {n} cautions above first; then the fields below can be used.") : "";
     if (gate.textContent !== text) gate.textContent = text;
     gate.hidden = !left;
   };
@@ -53,7 +54,7 @@ export function open(bench) {
     node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work),
     sight: (end) => {
       const stage = newest(desk, ["built", "chosen", "received"], end);
-      const also = stage === "received" ? undefined : { label: "as received", side: desk.sides?.received?.[end] };
+      const also = stage === "received" ? undefined : { label: t("as received"), side: desk.sides?.received?.[end] };
       return { ...sideSight(bench, stage, end), also };
     },
     news: () => {
@@ -84,7 +85,7 @@ function started(desk, end) {
 function startPlace(desk, end) {
   return h(
     "div", { class: "empty-place" },
-    h("p", null, `${END_NAMES[end]} as built: what was really fitted, with the gap that was really read. It is what the next shop will rely on.`),
+    h("p", null, t("{end} as built: what was really fitted, with the gap that was really read. It is what the next shop will rely on.", { end: END_NAMES[end] })),
     startButton(desk, end),
   );
 }
@@ -97,13 +98,13 @@ function startButton(desk, end) {
   const { chosen, received } = desk.card.settings;
   const found = received?.[end]?.body;
   if (!chosen?.[end] && !found) {
-    return h("a", { class: "button", href: `#/cards/${desk.id}/received` }, "Nothing is noted of this end yet: begin at As received");
+    return h("a", { class: "button", href: `#/cards/${desk.id}/received` }, t("Nothing is noted of this end yet: begin at As received"));
   }
   const start = () => (chosen?.[end] ? api.post(`${desk.path}as-built/`, { end })
     : api.put(`${desk.path}settings/built/${end}/`, found, { fresh: true }));
   const button = h("button", {
     type: "button", class: "main", id: `start-built-${end}`,
-    onclick: () => during(button, () => desk.act(`start ${end} as built`, start)),
-  }, chosen?.[end] ? "Start from what was chosen" : "Nothing changed here: start as received");
+    onclick: () => during(button, () => desk.act(t("start {end} as built", { end: ENDS_WITHIN[end] }), start)),
+  }, chosen?.[end] ? t("Start from what was chosen") : t("Nothing changed here: start as received"));
   return button;
 }

@@ -2,6 +2,7 @@
 /** The cautions of a step: shown before the action, read one by one, then folded to a line. */
 import { h, replace } from "../dom.js";
 import { keepFocus } from "./paint.js";
+import { t, tn } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -34,7 +35,7 @@ export function unread(desk, step) {
  * @param {string} step
  */
 export function cautionList(desk, step) {
-  const node = h("section", { class: "cautions", "aria-label": "Cautions before this step" });
+  const node = h("section", { class: "cautions", "aria-label": t("Cautions before this step") });
   const past = h("details", { class: "cautions-read" });
   let drawn = "";
   const sync = () => {
@@ -47,7 +48,7 @@ export function cautionList(desk, step) {
     keepFocus(node, () => replace(node, ...open.map((/** @type {any} */ one) => caution(desk, one, false))));
     node.hidden = !open.length;
     keepFocus(past, () => replace(
-      past, h("summary", null, `${read.length} ${read.length === 1 ? "caution" : "cautions"} read`),
+      past, h("summary", null, tn(read.length, "{n} caution read", "{n} cautions read")),
       ...read.map((/** @type {any} */ one) => caution(desk, one, true)),
     ));
     past.hidden = !read.length;
@@ -66,10 +67,10 @@ function caution(desk, one, read) {
     "article", { class: "caution", "data-word": one.word },
     h("p", { class: "signal" }, one.word),
     h("p", { class: "caution-text" }, one.text),
-    read ? h("p", { class: "caution-by" }, one.read_by_name ? `Read by ${one.read_by_name}` : "Read; waits on this device for the network")
+    read ? h("p", { class: "caution-by" }, one.read_by_name ? t("Read by {who}", { who: one.read_by_name }) : t("Read; waits on this device for the network"))
       : desk.open ? h("button", {
-        type: "button", name: `caution-${one.key}`, onclick: () => desk.send(readPath(desk, one), "a caution was read"),
-      }, "Read and understood") : null,
+        type: "button", name: `caution-${one.key}`, onclick: () => desk.send(readPath(desk, one), t("a caution was read")),
+      }, t("Read and understood")) : null,
   );
 }
 

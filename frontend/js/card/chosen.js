@@ -17,6 +17,7 @@ import { readProblems } from "./sheet.js";
 import { settingSheet } from "./sheets.js";
 import { newest, sideSight } from "./sights.js";
 import { trial } from "./trial.js";
+import { t } from "../words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -62,12 +63,12 @@ function endPlace(bench, end) {
   const asks = live((body) => api.post(`${desk.path}preview/`, { [end]: { body }, against: "received" }), {
     asked: () => {
       preview.fresh = false;
-      preview.why = "Being recalculated.";
+      preview.why = t("Being recalculated.");
     },
     answer: (sides) => {
       const side = sides[end];
       sheet.problems = readProblems(side.problems ?? []);
-      Object.assign(preview, { side, fresh: !side.problems?.length, why: "Not recalculated." });
+      Object.assign(preview, { side, fresh: !side.problems?.length, why: t("Not recalculated.") });
       trying.sync();
       tellRebound();
       bench.look();
@@ -133,7 +134,7 @@ function endPlace(bench, end) {
  */
 function chosenSight(bench, end, sheet, preview) {
   const { desk } = bench;
-  const also = { label: "as received", side: desk.sides?.received?.[end] };
+  const also = { label: t("as received"), side: desk.sides?.received?.[end] };
   if (!sheet.waiting) {
     if (newest(desk, ["chosen", "received"], end) === "received") return sideSight(bench, "received", end);
     return { ...sideSight(bench, "chosen", end), also };
@@ -141,7 +142,7 @@ function chosenSight(bench, end, sheet, preview) {
   const saved = sideSight(bench, "chosen", end);
   return {
     ...saved, sure: null, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline, also,
-    why: desk.offline ? "No network: not recalculated." : preview.why,
+    why: desk.offline ? t("No network: not recalculated.") : preview.why,
     problems: preview.side?.problems ?? [],
   };
 }
@@ -156,11 +157,12 @@ function drawCure(cure, desk, end) {
   cure.hidden = !svg;
   if (!svg || cure.dataset.drawn === String(svg.length)) return;
   cure.dataset.drawn = String(svg.length);
-  const where = end === "front" ? "springs" : "spring";
   keepFocus(cure, () => replace(
     cure,
-    h("summary", null, "Preload is no cure"),
-    h("p", null, `The same rider sag, once with the chosen ${where} and once with softer wound up: the soft one does not move until its preload is overcome, so it feels harsh first, and it still has less left at the end of the stroke.`),
+    h("summary", null, t("Preload is no cure")),
+    h("p", null, end === "front"
+      ? t("The same rider sag, once with the chosen springs and once with softer wound up: the soft one does not move until its preload is overcome, so it feels harsh first, and it still has less left at the end of the stroke.")
+      : t("The same rider sag, once with the chosen spring and once with softer wound up: the soft one does not move until its preload is overcome, so it feels harsh first, and it still has less left at the end of the stroke.")),
     h("div", { class: "cure-picture" }, svgFrom(svg)),
   ));
 }

@@ -2,7 +2,8 @@
 /** The same entry changed on both sides: shown next to each other, decided by the person. */
 import { twoVersions } from "../parts/dialog.js";
 import { show } from "../units.js";
-import { quantityOf, springKind } from "./words.js";
+import { factName, quantityOf, springKind } from "./words.js";
+import { t, written } from "../words.js";
 
 /**
  * @param {import("./sheet.js").Sheet} sheet
@@ -27,16 +28,17 @@ export async function askWhich(sheet, clashes) {
  */
 export function inWords(path, value) {
   if (value === null || value === undefined || value === "") return "–";
-  if (typeof value === "boolean") return value ? "yes" : "no";
+  if (typeof value === "boolean") return value ? t("yes") : t("no");
   if (typeof value === "number") {
     const quantity = quantityOf(path);
-    if (!quantity) return String(value);
+    if (!quantity) return written(value);
     const { text, unit } = show(value, quantity);
     return `${text} ${unit}`;
   }
-  if (typeof value === "string") return value.replaceAll("_", " ");
+  // One small word is a choice of ours, like "spring_out"; anything else somebody typed.
+  if (typeof value === "string") return /^[a-z_]+$/.test(value) ? t(value.replaceAll("_", " ")) : value.replaceAll("_", " ");
   if (Array.isArray(value)) return value.map((one, index) => inWords(`${path}.${index}`, one)).join("; ");
   const facts = Object.entries(value).filter(([name, one]) => name !== "kind" && one !== null);
-  const words = facts.map(([name, one]) => `${name.replace(/_(mm|n_per_mm|kpa|cm3)$/, "").replaceAll("_", " ")} ${inWords(name, one)}`);
+  const words = facts.map(([name, one]) => `${factName(name)} ${inWords(name, one)}`);
   return [value.kind ? springKind(value) : null, ...words].filter(Boolean).join(", ");
 }

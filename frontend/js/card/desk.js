@@ -6,6 +6,7 @@ import * as api from "../api.js";
 import * as outbox from "../parts/outbox.js";
 import { draft } from "../store.js";
 import { Sheet } from "./sheet.js";
+import { t } from "../words.js";
 
 /** How long until the network is tried again, ms. */
 const RETRY = 6000;
@@ -215,7 +216,7 @@ export class Desk {
     } catch (error) {
       if (error instanceof api.Offline) {
         this.wentOffline();
-        this.say(`No network, so this is not done yet: ${what}. Try again when the network is back.`);
+        this.say(t("No network, so this is not done yet: {what}. Try again when the network is back.", { what }));
       } else if (error instanceof api.Refused) {
         if (error.status === 412) await this.reload();
         onProblems?.(error.problems);
@@ -263,8 +264,8 @@ export class Desk {
     const back = this.backs.pop();
     if (!back) return;
     this.tell("back");
-    const done = await this.act(`take back: ${back.label}`, back.run);
-    if (done) this.say(`Taken back: ${back.label}.`);
+    const done = await this.act(t("take back: {label}", { label: back.label }), back.run);
+    if (done) this.say(t("Taken back: {label}.", { label: back.label }));
   }
 
   /**

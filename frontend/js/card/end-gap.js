@@ -5,6 +5,8 @@ import { h, replace } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { show } from "../units.js";
 import { LEG_NAMES, gapsPart } from "./legs.js";
+import { t } from "../words.js";
+import { LEGS } from "./words.js";
 
 const REST_MS = 300;
 
@@ -23,11 +25,11 @@ export function endGap({ desk }, sheet, follow) {
   };
   const fork = () => desk.card.bike?.front ?? desk.card.loose_front ?? {};
   const wanted = numberField({
-    name: "wanted_force_n", label: "Air force wanted, each leg", quantity: "force", step: 10, onChange: tell,
-    hint: "Along the fork, above the air outside, in a hard hit.",
+    name: "wanted_force_n", label: t("Air force wanted, each leg"), quantity: "force", step: 10, onChange: tell,
+    hint: t("Along the fork, above the air outside, in a hard hit."),
   });
   const at = numberField({
-    name: "at_stroke_mm", label: "At stroke", quantity: "length", step: 5, value: fork().stroke_mm ?? null, onChange: tell, hint: "The whole stroke, or short of it.",
+    name: "at_stroke_mm", label: t("At stroke"), quantity: "length", step: 5, value: fork().stroke_mm ?? null, onChange: tell, hint: t("The whole stroke, or short of it."),
   });
   const now = h("p", { class: "soft" });
 
@@ -37,7 +39,8 @@ export function endGap({ desk }, sheet, follow) {
     const hard = side?.curve?.air_hard_n?.at(-1);
     if (!hard || !legs.length) return "";
     const { text, unit } = show((hard * Math.cos((fork().rake_deg * Math.PI) / 180)) / legs.length, "force");
-    return `Now about ${text} ${unit} a leg${groups(legs).length > 1 ? ", on average," : ""} at full stroke.`;
+    return groups(legs).length > 1 ? t("Now about {force} a leg, on average, at full stroke.", { force: `${text} ${unit}` })
+      : t("Now about {force} a leg at full stroke.", { force: `${text} ${unit}` });
   }
 
   async function ask() {
@@ -59,7 +62,7 @@ export function endGap({ desk }, sheet, follow) {
     } catch (error) {
       if (mine !== asked) return;
       if (!(error instanceof api.Offline)) throw error;
-      replace(says, h("p", null, "No network: not worked out."));
+      replace(says, h("p", null, t("No network: not worked out.")));
     }
   }
 
@@ -71,9 +74,9 @@ export function endGap({ desk }, sheet, follow) {
   async function work(group) {
     const { stroke_mm, seal_diameter_mm, bore_diameter_mm, pour } = fork();
     const { air_gap_mm, solids_cm3, pressure_kpa } = group.leg;
-    const blank = Object.entries({ "the stroke": stroke_mm, "the seal diameter": seal_diameter_mm, "the bore or a pour": bore_diameter_mm ?? pour, "the solids in the leg": solids_cm3 })
+    const blank = Object.entries({ [t("the stroke")]: stroke_mm, [t("the seal diameter")]: seal_diameter_mm, [t("the bore or a pour")]: bore_diameter_mm ?? pour, [t("the solids in the leg")]: solids_cm3 })
       .filter(([, value]) => value === null || value === undefined).map(([word]) => word);
-    if (blank.length) return { ...group, problems: [{ field: "", text: `Missing: ${blank.join(", ")}.` }] };
+    if (blank.length) return { ...group, problems: [{ field: "", text: t("Missing: {what}.", { what: blank.join(", ") }) }] };
     try {
       return { ...group, answer: await api.post("/api/calc/gap/", {
         use: "end_force", stroke_mm, seal_diameter_mm, bore_diameter_mm: bore_diameter_mm ?? null, pour: pour ?? null, altitude_m: desk.card.altitude_m ?? 0,
@@ -98,8 +101,8 @@ export function endGap({ desk }, sheet, follow) {
           for (const place of places) sheet.set(`legs.${place}.air_gap_mm`, null, { value: Math.round(answer.air_gap_mm) });
         }
         follow();
-        desk.say("Tried: keep it with the other changes.");
-      } }, found.length > 1 ? "Try these gaps" : found[0].name ? `Try it in the ${found[0].name.toLowerCase()}` : "Try this gap")),
+        desk.say(t("Tried: keep it with the other changes."));
+      } }, found.length > 1 ? t("Try these gaps") : found[0].name ? t("Try it in the {leg}", { leg: LEGS[found[0].places[0]] }) : t("Try this gap"))),
     ];
   }
 
@@ -108,12 +111,17 @@ export function endGap({ desk }, sheet, follow) {
     const gap = show(answer.air_gap_mm, "length", { decimals: 0 });
     const was = typeof leg.air_gap_mm === "number" ? show(leg.air_gap_mm, "length", { decimals: 0 }) : null;
     const oil = answer.oil_to_add_cm3 === null ? null : show(Math.abs(answer.oil_to_add_cm3), "volume");
-    const way = answer.oil_to_add_cm3 < 0 ? "out of" : "into";
-    const change = oil ? `: ${oil.text} ${oil.unit} of oil ${way} ${places.length > 1 ? "each leg" : name ? "it" : "the leg"}` : "";
-    return h("p", { class: "row-name" }, `${name ? `${name}: set` : "Set"} an air gap of ${gap.text} ${gap.unit}${was ? ` instead of ${was.text} ${was.unit}` : ""}${change}.`);
+    const values = { leg: name, gap: `${gap.text} ${gap.unit}`, was: was ? `${was.text} ${was.unit}` : "", oil: oil ? `${oil.text} ${oil.unit}` : "" };
+    const set = name ? was ? t("{leg}: set an air gap of {gap} instead of {was}", values) : t("{leg}: set an air gap of {gap}", values)
+      : was ? t("Set an air gap of {gap} instead of {was}", values) : t("Set an air gap of {gap}", values);
+    const out = answer.oil_to_add_cm3 < 0;
+    const change = !oil ? "" : places.length > 1 ? out ? t("{oil} of oil out of each leg", values) : t("{oil} of oil into each leg", values)
+      : name ? out ? t("{oil} of oil out of it", values) : t("{oil} of oil into it", values)
+        : out ? t("{oil} of oil out of the leg", values) : t("{oil} of oil into the leg", values);
+    return h("p", { class: "row-name" }, `${set}${change && ": "}${change}.`);
   }
 
-  const node = h("details", { class: "ways", ontoggle: () => replace(now, told()) }, h("summary", null, "Air gap for a wanted force"), now,
+  const node = h("details", { class: "ways", ontoggle: () => replace(now, told()) }, h("summary", null, t("Air gap for a wanted force")), now,
     h("div", { class: "group-fields" }, wanted.element, at.element), says);
   return { node, sync: () => replace(now, told()) };
 }

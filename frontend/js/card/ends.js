@@ -2,6 +2,7 @@
 /** Which ends a card is about, and the switch between them. */
 import { h } from "../dom.js";
 import { ENDS, END_NAMES } from "./words.js";
+import { t } from "../words.js";
 
 /**
  * @param {any} card
@@ -17,7 +18,7 @@ export function endsOf(card) {
  * @param {import("../screens/card.js").Bench} bench
  * @param {string} [legend]
  */
-export function endSwitch(bench, legend = "End in hand") {
+export function endSwitch(bench, legend = t("End in hand")) {
   const ends = endsOf(bench.desk.card);
   if (ends.length < 2) return null;
   return h("fieldset", { class: "ends" }, h("legend", { class: "quiet" }, legend), ...ends.map((end) =>

@@ -9,13 +9,14 @@ import { problemList } from "../parts/problems.js";
 import { draft } from "../store.js";
 import { freshLink } from "./links.js";
 import { keepFocus } from "./paint.js";
+import { t, tn, written } from "../words.js";
 
-const KINDS = [{ value: "labour", text: "labour" }, { value: "parts", text: "parts" }];
+const KINDS = [{ value: "labour", text: t("labour") }, { value: "parts", text: t("parts") }];
 /** @type {Record<string, string>} */
 const STATES = {
-  none: "No estimate written.", not_asked: "Written, and the customer not asked yet.", asked: "The customer has been asked and has not answered.",
-  approved: "The customer approved it as it stands.", declined: "The customer declined it.",
-  changed: "Changed since the customer answered: it needs a new answer.",
+  none: t("No estimate written."), not_asked: t("Written, and the customer not asked yet."), asked: t("The customer has been asked and has not answered."),
+  approved: t("The customer approved it as it stands."), declined: t("The customer declined it."),
+  changed: t("Changed since the customer answered: it needs a new answer."),
 };
 
 /** @param {import("./desk.js").Desk} desk */
@@ -30,7 +31,7 @@ export function estimatePlace(desk) {
   let rows = [];
   /** @type {any} */
   let waits = null;
-  const node = h("details", { class: "estimate-place" }, h("summary", null, h("span", { class: "line-title" }, "Estimate"), state), body);
+  const node = h("details", { class: "estimate-place" }, h("summary", null, h("span", { class: "line-title" }, t("Estimate")), state), body);
 
   const digits = () => desk.card.estimate.minor_digits;
   const minor = (/** @type {number|null} */ value) => Math.round((value ?? 0) * 10 ** digits());
@@ -43,16 +44,16 @@ export function estimatePlace(desk) {
     drawSum();
   };
   const sum = h("p", { class: "estimate-sum" });
-  const drawSum = () => replace(sum, "Together ", h("b", null, money(typed().lines.reduce((all, line) => all + line.amount_minor, 0), desk.card.estimate)));
+  const drawSum = () => replace(sum, t("Together"), " ", h("b", null, money(typed().lines.reduce((all, line) => all + line.amount_minor, 0), desk.card.estimate)));
 
   /** @param {any} line */
   function row(line) {
     const { currency } = desk.card.estimate;
     const one = {
-      kind: choiceField({ name: "kind", label: "Kind", choices: KINDS, value: line.kind, onChange: keep }),
-      text: textField({ name: "text", label: "What for", value: line.text, maxlength: 200, onChange: keep }),
+      kind: choiceField({ name: "kind", label: t("Kind"), choices: KINDS, value: line.kind, onChange: keep }),
+      text: textField({ name: "text", label: t("What for"), value: line.text, maxlength: 200, onChange: keep }),
       amount: numberField({
-        name: "amount", label: "Amount", quantity: currency, decimals: digits(), step: 5,
+        name: "amount", label: t("Amount"), quantity: currency, decimals: digits(), step: 5,
         value: line.amount_minor === null ? null : line.amount_minor / 10 ** digits(), onChange: keep,
       }),
     };
@@ -62,13 +63,13 @@ export function estimatePlace(desk) {
         rows = rows.filter((each) => each !== one);
         item.remove();
         keep();
-      } }, "Remove the line")));
+      } }, t("Remove the line"))));
     return item;
   }
 
   async function save() {
     const { version } = desk.card.estimate;
-    const done = await desk.act("save the estimate", () => api.put(`${desk.path}estimate/`, typed(), version === null ? { fresh: true } : { version }), {
+    const done = await desk.act(t("save the estimate"), () => api.put(`${desk.path}estimate/`, typed(), version === null ? { fresh: true } : { version }), {
       onProblems: (found) => replace(problems, ...found.map((one) => h("p", { class: "problem" }, one.text))),
     });
     if (!done) return;
@@ -77,7 +78,7 @@ export function estimatePlace(desk) {
   }
 
   async function askNow() {
-    const made = await desk.act("ask the customer", () => api.post(`${desk.path}estimate/asks/`, {}));
+    const made = await desk.act(t("ask the customer"), () => api.post(`${desk.path}estimate/asks/`, {}));
     if (!made) return;
     await desk.reload();
     draw(true);
@@ -88,7 +89,7 @@ export function estimatePlace(desk) {
   function draw(anew = false) {
     const { estimate } = desk.card;
     if (!estimate) {
-      replace(state, "kept from you: a former owner’s");
+      replace(state, t("kept from you: a former owner’s"));
       return;
     }
     replace(state, estimate.lines.length ? `${money(estimate.total_minor, estimate)} · ${STATES[estimate.state]}` : STATES[estimate.state]);
@@ -98,16 +99,16 @@ export function estimatePlace(desk) {
     rows = [];
     const shown = (desk.open && kept.read()) || estimate;
     const list = h("ol", { class: "lines" }, ...shown.lines.map(row));
-    waits = tickField({ name: "needs_approval", label: "Work waits for the customer’s approval", value: shown.needs_approval, hint: "Until then it is not signed off and not sealed.", onChange: keep });
+    waits = tickField({ name: "needs_approval", label: t("Work waits for the customer’s approval"), value: shown.needs_approval, hint: t("Until then it is not signed off and not sealed."), onChange: keep });
     const add = h("button", { type: "button", id: "add-estimate-line", onclick: () => {
       list.append(row({ kind: "labour", text: "", amount_minor: null }));
       rows.at(-1)?.text.focus();
-    } }, "Add a line");
-    const store = h("button", { type: "button", class: "main", id: "save-estimate", onclick: () => during(store, save) }, "Save the estimate");
-    const send = h("button", { type: "button", id: "ask-approval", onclick: () => during(send, askNow) }, "Make the customer’s link");
+    } }, t("Add a line"));
+    const store = h("button", { type: "button", class: "main", id: "save-estimate", onclick: () => during(store, save) }, t("Save the estimate"));
+    const send = h("button", { type: "button", id: "ask-approval", onclick: () => during(send, askNow) }, t("Make the customer’s link"));
     keepFocus(body, () => replace(body, ...(desk.open
       ? [waits.element, list, h("div", { class: "line-acts" }, add), sum, problems, h("div", { class: "line-acts" }, store, estimate.lines.length ? send : null),
-        h("p", { class: "aside" }, "The link shows the estimate as it is saved, on the customer’s phone, where he approves or declines. Saving and sending need the network."), fresh]
+        h("p", { class: "aside" }, t("The link shows the estimate as it is saved, on the customer’s phone, where he approves or declines. Saving and sending need the network.")), fresh]
       : estimate.lines.map((/** @type {any} */ line) => h("p", null, `${line.text} (${line.kind}): `, h("b", null, money(line.amount_minor, estimate))))),
     asks(desk, estimate)));
     drawSum();
@@ -124,16 +125,18 @@ function asks(desk, estimate) {
   return h("ul", { class: "links" }, ...estimate.asks.map((/** @type {any} */ one) => {
     const revoke = h("button", {
       type: "button", class: "quiet-button",
-      onclick: () => during(revoke, () => desk.act("revoke the link", () => api.post(`${desk.path}estimate/asks/${one.id}/revoke/`, {}))),
-    }, "Revoke");
-    const said = one.answer ? `${one.answer} on ${moment(one.answered_at)}${one.answered_from ? ` from ${one.answered_from}` : ""}`
-      : one.revoked_at ? "revoked" : new Date(one.expires_at) < new Date() ? "run out" : `open until ${day(one.expires_at)}`;
-    return h("li", null, h("span", null, `${money(one.total_minor, { ...estimate, currency: one.currency })}, asked by ${one.made_by_name}: ${said}; opened ${one.openings} ${one.openings === 1 ? "time" : "times"}`),
+      onclick: () => during(revoke, () => desk.act(t("revoke the link"), () => api.post(`${desk.path}estimate/asks/${one.id}/revoke/`, {}))),
+    }, t("Revoke"));
+    const answered = { when: moment(one.answered_at), where: one.answered_from };
+    const said = one.answer === "approved" ? one.answered_from ? t("approved on {when} from {where}", answered) : t("approved on {when}", answered)
+      : one.answer ? one.answered_from ? t("declined on {when} from {where}", answered) : t("declined on {when}", answered)
+      : one.revoked_at ? t("revoked") : new Date(one.expires_at) < new Date() ? t("run out") : t("open until {when}", { when: day(one.expires_at) });
+    return h("li", null, h("span", null, tn(one.openings, "{sum}, asked by {who}: {said}; opened {n} time", "{sum}, asked by {who}: {said}; opened {n} times", { sum: money(one.total_minor, { ...estimate, currency: one.currency }), who: one.made_by_name, said })),
       one.answer || one.revoked_at || !desk.mine ? null : revoke);
   }));
 }
 
 /** @param {number} minor @param {{currency: string, minor_digits: number}} in_ */
 function money(minor, { currency, minor_digits: digits }) {
-  return `${(minor / 10 ** digits).toFixed(digits)} ${currency}`;
+  return `${written((minor / 10 ** digits).toFixed(digits))} ${currency}`;
 }

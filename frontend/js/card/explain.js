@@ -3,6 +3,8 @@
 import { show } from "../units.js";
 import { endsOf } from "./ends.js";
 import { rateText } from "./ranking.js";
+import { t } from "../words.js";
+import { ENDS_WITHIN } from "./words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -10,7 +12,7 @@ import { rateText } from "./ranking.js";
  */
 export function explanation(desk) {
   const { card } = desk;
-  const start = card.complaint ? `You told us: ${card.complaint.trim().replace(/[.\s]*$/, "")}.` : "";
+  const start = card.complaint ? t("You told us: {complaint}.", { complaint: card.complaint.trim().replace(/[.\s]*$/, "") }) : "";
   return [start, ...endsOf(card).map((end) => endWords(desk, end))].filter(Boolean).join("\n\n");
 }
 
@@ -51,17 +53,20 @@ function riderSags(sag, sides, end) {
  * @param {any} sides
  */
 function springWords(end, before, after, sides) {
-  const what = end === "front" ? "The fork springs" : "The shock spring";
-  const are = end === "front" ? "are" : "is";
   if (!after?.spring) return "";
   const [overallWas, overallNow] = ["received", "built"].map((stage) => sides[stage]?.[end]?.overall_n_per_mm);
   // A tested spring whose rate has not come from the server cannot be told from another one.
   if (unrated(after.spring, overallNow) || unrated(before?.spring, overallWas)) return "";
   const now = rateText(after.spring, overallNow);
   const was = before?.spring ? rateText(before.spring, overallWas) : null;
-  const preload = typeof after.preload_mm === "number" ? `, with ${length(after.preload_mm)} of preload` : "";
-  if (was === now) return `${what} ${are} the same (${now})${preload}.`;
-  return `${what} ${are} now ${now}${was ? ` instead of ${was}` : ""}${preload}.`;
+  const preload = typeof after.preload_mm === "number" ? t(", with {preload} of preload", { preload: length(after.preload_mm) }) : "";
+  const values = { now, was, preload };
+  if (end === "front") {
+    if (was === now) return t("The fork springs are the same ({now}){preload}.", values);
+    return was ? t("The fork springs are now {now} instead of {was}{preload}.", values) : t("The fork springs are now {now}{preload}.", values);
+  }
+  if (was === now) return t("The shock spring is the same ({now}){preload}.", values);
+  return was ? t("The shock spring is now {now} instead of {was}{preload}.", values) : t("The shock spring is now {now}{preload}.", values);
 }
 
 /**
@@ -72,9 +77,9 @@ function springWords(end, before, after, sides) {
  */
 function sagWords(end, before, after, band) {
   if (typeof after !== "number") return "";
-  const was = typeof before === "number" && Math.round(before) !== Math.round(after) ? ` (it was ${length(before)})` : "";
-  const aim = band ? `; ${length(band[0])} to ${length(band[1])} is what we aim for on this kind of bike` : "";
-  return `With you on it, the ${end} now settles by ${length(after)}${was}${aim}.`;
+  const was = typeof before === "number" && Math.round(before) !== Math.round(after) ? ` ${t("(it was {before})", { before: length(before) })}` : "";
+  const aim = band ? t("; {low} to {high} is what we aim for on this kind of bike", { low: length(band[0]), high: length(band[1]) }) : "";
+  return t("With you on it, the {end} now settles by {after}{was}{aim}.", { end: ENDS_WITHIN[end], after: length(after), was, aim });
 }
 
 /** @param {any} spring @param {number|null|undefined} overall */

@@ -5,11 +5,12 @@ import { h } from "../dom.js";
 import { choiceField, numberField } from "../parts/field.js";
 import { show, unitOf } from "../units.js";
 import { look } from "./look.js";
+import { t, written } from "../words.js";
 
 const ROADS = [
-  ["A", "A, smooth"], ["B", "B, good"], ["C", "C, average"], ["D", "D, poor"], ["E", "E, very poor"],
+  ["A", t("A, smooth")], ["B", t("B, good")], ["C", t("C, average")], ["D", t("D, poor")], ["E", t("E, very poor")],
 ].map(([value, text]) => ({ value, text }));
-const STATES = /** @type {const} */ ([["before", "as received"], ["after_same_damping", "now, damper as it was"], ["after_matched_damping", "now, damper to match"]]);
+const STATES = /** @type {const} */ ([["before", t("as received")], ["after_same_damping", t("now, damper as it was")], ["after_matched_damping", t("now, damper to match")]]);
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -25,13 +26,13 @@ export function grip(desk, end) {
     void folded.ask();
   };
   const fields = [
-    choiceField({ name: `grip.${end}.road_class`, label: "Road, by ISO 8608", list: true, choices: ROADS, value: "C", onChange: take("road_class") }),
-    numberField({ name: `grip.${end}.speed`, label: "Speed", quantity: "km/h", step: 10, value: 60, onChange: take("speed_km_per_h") }),
-    numberField({ name: `grip.${end}.tyre`, label: "Tyre’s vertical rate", quantity: "rate", step: 10, start: 180, hint: "Blank: 180 N/mm, assumed.", onChange: take("tyre_rate_n_per_mm") }),
-    numberField({ name: `grip.${end}.damping`, label: "Damping ratio before", quantity: "", step: 0.05, start: 0.3, decimals: 2, hint: "Blank: 0.3, assumed.", onChange: take("damping_ratio") }),
+    choiceField({ name: `grip.${end}.road_class`, label: t("Road, by ISO 8608"), list: true, choices: ROADS, value: "C", onChange: take("road_class") }),
+    numberField({ name: `grip.${end}.speed`, label: t("Speed"), quantity: "km/h", step: 10, value: 60, onChange: take("speed_km_per_h") }),
+    numberField({ name: `grip.${end}.tyre`, label: t("Tyre’s vertical rate"), quantity: "rate", step: 10, start: 180, hint: t("Blank: 180 N/mm, assumed."), onChange: take("tyre_rate_n_per_mm") }),
+    numberField({ name: `grip.${end}.damping`, label: t("Damping ratio before"), quantity: "", step: 0.05, start: 0.3, decimals: 2, hint: t("Blank: 0.3, assumed."), onChange: take("damping_ratio") }),
   ];
   folded = look(desk, {
-    id: `grip-${end}`, title: "Grip and ride", hint: "One wheel on a random road, before and after. It compares the two; it does not foretell either.",
+    id: `grip-${end}`, title: t("Grip and ride"), hint: t("One wheel on a random road, before and after. It compares the two; it does not foretell either."),
     above: h("div", { class: "group-fields" }, ...fields.map((field) => field.element)),
     ask: () => api.post(`${desk.path}ride/`, { end, ...given }),
     draw: (answer) => [answer.before ? asTable(answer) : null],
@@ -42,10 +43,10 @@ export function grip(desk, end) {
 /** @param {any} answer */
 function asTable(answer) {
   const rows = [
-    ["Tyre load varies by, rms", (/** @type {any} */ one) => `${percent(one.tyre_load_share)} of its static load`],
-    ["Time the tyre is near leaving the ground", (/** @type {any} */ one) => percent(one.near_leaving_share)],
-    ["Acceleration of what is sprung, rms", (/** @type {any} */ one) => `${one.acceleration_m_per_s2.toPrecision(3)} m/s²`],
-    ["Travel used about the sag, rms", (/** @type {any} */ one) => {
+    [t("Tyre load varies by, rms"), (/** @type {any} */ one) => t("{share} of its static load", { share: percent(one.tyre_load_share) })],
+    [t("Time the tyre is near leaving the ground"), (/** @type {any} */ one) => percent(one.near_leaving_share)],
+    [t("Acceleration of what is sprung, rms"), (/** @type {any} */ one) => `${written(one.acceleration_m_per_s2.toPrecision(3))} m/s²`],
+    [t("Travel used about the sag, rms"), (/** @type {any} */ one) => {
       const { text, unit } = show(one.travel_mm, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined });
       return `${text} ${unit}`;
     }],
@@ -61,5 +62,5 @@ function asTable(answer) {
 /** @param {number} share */
 function percent(share) {
   const value = share * 100;
-  return value > 0 && value < 0.1 ? "under 0.1 %" : `${value.toFixed(value < 10 ? 1 : 0)} %`;
+  return value > 0 && value < 0.1 ? t("under 0.1 %") : `${written(value.toFixed(value < 10 ? 1 : 0))} %`;
 }

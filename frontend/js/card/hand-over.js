@@ -13,12 +13,13 @@ import { carrier, explanation } from "./explain.js";
 import { keepFocus } from "./paint.js";
 import { group } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
-import { END_NAMES, factName, springKind } from "./words.js";
+import { END_NAMES, SIDES, factName, springKind } from "./words.js";
 import { rateText } from "./ranking.js";
+import { t, within } from "../words.js";
 
 const PARTS = [
-  { part: "work", name: "Work done", says: "The work on this card was done as noted, to the maker's manual." },
-  { part: "hand_over", name: "Handed over and explained", says: "The rider was told what was changed and what to look out for on the first ride." },
+  { part: "work", name: t("Work done"), says: t("The work on this card was done as noted, to the maker's manual.") },
+  { part: "hand_over", name: t("Handed over and explained"), says: t("The rider was told what was changed and what to look out for on the first ride.") },
 ];
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
@@ -35,24 +36,24 @@ export function open(bench) {
       sheet.set("explanation", null, { value: explanation(desk) });
       entries.tied.find((one) => one.path === "explanation")?.field.set(sheet.value("explanation"));
     },
-  }, "Draft it from the numbers");
+  }, t("Draft it from the numbers"));
   const draw = () => {
     const now = JSON.stringify([whoIsHere()?.units, desk.card.settings.built, desk.card.sign_offs, desk.open]);
     if (now === drawn) return;
     drawn = now;
-    replace(left, h("h3", null, "Settings as left"), ...endsOf(desk.card).map((end) => settingsLeft(desk, end)));
-    keepFocus(signs, () => replace(signs, h("h3", null, "Signed off"), ...PARTS.map((one) => signOff(desk, one))));
+    replace(left, h("h3", null, t("Settings as left")), ...endsOf(desk.card).map((end) => settingsLeft(desk, end)));
+    keepFocus(signs, () => replace(signs, h("h3", null, t("Signed off")), ...PARTS.map((one) => signOff(desk, one))));
   };
   draw();
   const node = h(
     "div", { class: "handing-over" }, cautions.node, cautions.past,
-    lockable(group("What the rider is told",
-      entries.text("explanation", { lines: 7, label: "In plain words", hint: "Stands first on the customer's page and on the record. Read it through: it is you who says it." }), draft)),
+    lockable(group(t("What the rider is told"),
+      entries.text("explanation", { lines: 7, label: t("In plain words"), hint: t("Stands first on the customer's page and on the record. Read it through: it is you who says it.") }), draft)),
     left,
-    lockable(group("Next service",
-      entries.text("next_service_on", { type: "date", label: "Due on", empty: null }),
-      entries.text("next_service_note", { label: "Or after", hint: "Hours, distance, or what to watch.", maxlength: 200 })),
-    group("For the workshop only", entries.text("internal_notes", { lines: 3, label: "Notes for the workshop", hint: "Never on the customer's page." })), signs),
+    lockable(group(t("Next service"),
+      entries.text("next_service_on", { type: "date", label: t("Due on"), empty: null }),
+      entries.text("next_service_note", { label: t("Or after"), hint: t("Hours, distance, or what to watch."), maxlength: 200 })),
+    group(t("For the workshop only"), entries.text("internal_notes", { lines: 3, label: t("Notes for the workshop"), hint: t("Never on the customer's page.") })), signs),
   );
   return {
     node,
@@ -70,12 +71,12 @@ export function open(bench) {
  */
 function settingsLeft(desk, end) {
   const body = desk.card.settings.built?.[end]?.body;
-  if (!body) return h("p", { class: "empty" }, `${END_NAMES[end]}: nothing noted as built yet. What is noted there is what the rider gets told here.`);
+  if (!body) return h("p", { class: "empty" }, t("{end}: nothing noted as built yet. What is noted there is what the rider gets told here.", { end: END_NAMES[end] }));
   const held = carrier(end, body) ?? {};
   const names = end === "front" ? ["preload_mm", "air_gap_mm", "pressure_kpa", "spacer_mm"] : ["preload_mm"];
   const own = end === "front" ? ["fork_height_mm", "tyre_pressure_kpa", "oil_grade", "oil_batch", "oil_cm3_per_leg"] : ["ride_height_mm", "tyre_pressure_kpa"];
   const rows = [
-    ["spring", held.spring ? rateText(held.spring, desk.sides?.built?.[end]?.overall_n_per_mm) : springKind(null)],
+    [t("spring"), held.spring ? rateText(held.spring, desk.sides?.built?.[end]?.overall_n_per_mm) : springKind(null)],
     ...names.map((name) => [factName(name), inWords(name, held[name])]),
     ...own.map((name) => [factName(name), inWords(name, body[name])]),
     ...(body.clickers ?? []).map((/** @type {any} */ one) => [clickerName(one), clickerText(one)]),
@@ -85,10 +86,10 @@ function settingsLeft(desk, end) {
 }
 
 /** @param {any} one */
-const clickerName = (one) => `${(one.adjuster ?? "clicker").replaceAll("_", " ")}${one.leg ? `, ${one.leg}` : ""}`;
+const clickerName = (one) => `${t((one.adjuster ?? "clicker").replaceAll("_", " "))}${one.leg ? `, ${SIDES[one.leg] ?? one.leg}` : ""}`;
 
 /** @param {any} one */
-const clickerText = (one) => `${one.position ?? "–"} ${one.unit} from ${(one.counted_from ?? "").replace("_", " ")}`;
+const clickerText = (one) => t("{count} {unit} from {where}", { count: one.position ?? "–", unit: t(one.unit), where: t((one.counted_from ?? "").replace("_", " ")) });
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -99,7 +100,7 @@ function signOff(desk, { part, name, says }) {
   if (signed) return h("p", { class: "signed" }, h("b", null, signed.part_label ?? name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${moment(signed.at)}`));
   const button = h("button", {
     type: "button", id: `sign-${part}`,
-    onclick: () => during(button, () => desk.act(`sign off: ${name.toLowerCase()}`, () => api.post(`${desk.path}sign-offs/`, { part }))),
-  }, `Sign off: ${name.toLowerCase()}`);
+    onclick: () => during(button, () => desk.act(t("sign off: {what}", { what: within(name) }), () => api.post(`${desk.path}sign-offs/`, { part }))),
+  }, t("Sign off: {what}", { what: within(name) }));
   return h("div", { class: "sign-off" }, h("p", null, says), button);
 }

@@ -5,9 +5,11 @@ import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { show, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
+import { t, tn } from "../words.js";
+import { ENDS_WITHIN } from "./words.js";
 
 /** Ways to say which sag. @type {["rider"|"static", string][]} */
-const SAGS = [["rider", "with the rider"], ["static", "alone"]];
+const SAGS = [["rider", t("with the rider")], ["static", t("alone")]];
 
 /**
  * The sentence of one end, with its button.
@@ -54,16 +56,16 @@ function lines(desk, end, found) {
   const taken = desk.card.corrections?.[end];
   if (taken) {
     const parts = SAGS.map(([sag, who]) => `${length(taken[`${sag}_mm`], true)} ${who}`);
-    return [h("p", null, `Computed sags at the ${end} are corrected by ${parts.join(", ")}: ${cards(taken.cards)} of this model.`),
-      desk.open ? act(desk, `leave-out-${end}`, "Leave it out", `leave the correction of the ${end} out`, `${desk.path}corrections/withdraw/`, { end }) : null];
+    return [h("p", null, t("Computed sags at the {end} are corrected by {parts}: {cards} of this model.", { end: ENDS_WITHIN[end], parts: parts.join(", "), cards: cards(taken.cards) })),
+      desk.open ? act(desk, `leave-out-${end}`, t("Leave it out"), t("leave the correction of the {end} out", { end: ENDS_WITHIN[end] }), `${desk.path}corrections/withdraw/`, { end }) : null];
   }
   if (!found || !desk.open) return [];
   const said = SAGS.filter(([sag]) => found[sag]).map(([sag, who], place) => `${apart(found[sag], place === 0)} ${who}${spread(found[sag])}`);
-  const text = `On ${cards(found.cards)} of this model the ${end} sat ${said.join(" and ")}.`;
-  if (!found.offered) return [h("p", null, `${text} Too few to go by.`)];
-  const doubt = SAGS.some(([sag]) => !found[sag].sure) ? ` The mean is good to ± ${length(Math.max(...SAGS.map(([sag]) => found[sag].expanded_mm)))} (95 %), so part of it may be chance.` : "";
-  return [h("p", null, `${text}${doubt} Take it into account?`),
-    act(desk, `take-in-${end}`, "Take it into account", `correct the computed sags of the ${end}`, `${desk.path}corrections/`, { end, cards: found.cards })];
+  const text = t("On {cards} of this model the {end} sat {said}.", { cards: cards(found.cards), end: ENDS_WITHIN[end], said: said.join(` ${t("and")} `) });
+  if (!found.offered) return [h("p", null, `${text} ${t("Too few to go by.")}`)];
+  const doubt = SAGS.some(([sag]) => !found[sag].sure) ? ` ${t("The mean is good to ± {length} (95 %), so part of it may be chance.", { length: length(Math.max(...SAGS.map(([sag]) => found[sag].expanded_mm))) })}` : "";
+  return [h("p", null, `${text}${doubt} ${t("Take it into account?")}`),
+    act(desk, `take-in-${end}`, t("Take it into account"), t("correct the computed sags of the {end}", { end: ENDS_WITHIN[end] }), `${desk.path}corrections/`, { end, cards: found.cards })];
 }
 
 /**
@@ -76,16 +78,18 @@ function act(desk, id, text, what, path, body) {
 }
 
 /** @param {number} count */
-const cards = (count) => `${count} sealed ${count === 1 ? "card" : "cards"}`;
+const cards = (count) => tn(count, "{n} sealed card", "{n} sealed cards");
 
 /** @param {{mean_mm: number}} bias @param {boolean} first whether it is the first said, which says than what */
 function apart({ mean_mm: mean }, first) {
   const size = length(Math.abs(mean));
-  return Math.abs(mean) < 0.05 ? "as computed" : `${size} ${mean > 0 ? "lower" : "higher"}${first ? " than computed" : ""}`;
+  if (Math.abs(mean) < 0.05) return t("as computed");
+  if (mean > 0) return first ? t("{size} lower than computed", { size }) : t("{size} lower", { size });
+  return first ? t("{size} higher than computed", { size }) : t("{size} higher", { size });
 }
 
 /** @param {{spread_mm: number | null}} bias */
-const spread = ({ spread_mm: value }) => (value === null ? "" : ` (spread ${length(value)})`);
+const spread = ({ spread_mm: value }) => (value === null ? "" : ` (${t("spread {size}", { size: length(value) })})`);
 
 /** @param {number} value @param {boolean} [sign] */
 function length(value, sign = false) {

@@ -1,6 +1,7 @@
 // @ts-check
 /** Questions asked while somebody types: the latest one wins, an older answer is dropped. */
 import { Offline, Refused } from "../api.js";
+import { t } from "../words.js";
 
 /**
  * @template A
@@ -22,7 +23,7 @@ export function live(put, { answer, asked, failed }, rest = 35) {
         if (mine === number) answer(found);
       } catch (error) {
         if (mine !== number) return;
-        if (error instanceof Offline) failed("No network: not recalculated.");
+        if (error instanceof Offline) failed(t("No network: not recalculated."));
         else if (error instanceof Refused) failed(error.problems.map((problem) => problem.text).join(" "));
         else throw error;
       }

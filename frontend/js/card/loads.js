@@ -8,11 +8,12 @@ import { lockable } from "./ends.js";
 import { look } from "./look.js";
 import { keepFocus } from "./paint.js";
 import { fieldsSheet } from "./sheets.js";
+import { t } from "../words.js";
 
 /** What is usually added, to be put right by hand (common practice, no source). */
 const USUAL = [
-  { add: "Add a pillion", label: "pillion", mass_kg: 75, rear_share: 0.8 },
-  { add: "Add luggage", label: "luggage", mass_kg: 15, rear_share: 1.1 },
+  { add: t("Add a pillion"), label: t("pillion"), mass_kg: 75, rear_share: 0.8 },
+  { add: t("Add luggage"), label: t("luggage"), mass_kg: 15, rear_share: 1.1 },
 ];
 
 /**
@@ -51,20 +52,20 @@ export function loads(desk, end) {
   function row(index) {
     const at = (/** @type {string} */ name) => `cases.${index}.${name}`;
     return h(
-      "div", { class: "case group-fields", role: "group", "aria-label": `Load case ${index + 1}` },
-      entries.text(at("label"), { label: "What rides along", maxlength: 60 }),
-      entries.number(at("mass_kg"), { label: "Mass added", quantity: "mass", step: 1 }),
-      entries.number(at("rear_share"), { label: "Share on the rear axle", quantity: "", step: 0.05, decimals: 2, hint: "0.8: four fifths; above 1 behind the axle." }),
+      "div", { class: "case group-fields", role: "group", "aria-label": t("Load case {n}", { n: index + 1 }) },
+      entries.text(at("label"), { label: t("What rides along"), maxlength: 60 }),
+      entries.number(at("mass_kg"), { label: t("Mass added"), quantity: "mass", step: 1 }),
+      entries.number(at("rear_share"), { label: t("Share on the rear axle"), quantity: "", step: 0.05, decimals: 2, hint: t("0.8: four fifths; above 1 behind the axle.") }),
       h("button", {
         type: "button", class: "quiet-button",
         onclick: () => change(held().filter((/** @type {any} */ _other, /** @type {number} */ place) => place !== index)),
-      }, "Remove", h("span", { class: "quiet" }, ` load case ${index + 1}`)),
+      }, t("Remove"), h("span", { class: "quiet" }, ` ${t("load case {n}", { n: index + 1 })}`)),
     );
   }
   draw();
   const folded = look(desk, {
-    id: `loads-${end}`, title: "Pillion and luggage", above: form,
-    hint: "One spring, the preload for each load. What is added here counts for both ends and goes with the record.",
+    id: `loads-${end}`, title: t("Pillion and luggage"), above: form,
+    hint: t("One spring, the preload for each load. What is added here counts for both ends and goes with the record."),
     ask: () => api.post(`${desk.path}cases/`, { end }),
     draw: (answer) => [
       answer.text ? h("p", { class: "said" }, answer.text) : null,
@@ -85,14 +86,14 @@ export function loads(desk, end) {
 function asTable(rows) {
   const mm = (/** @type {number|null} */ value, /** @type {number} */ decimals) => {
     const { text, unit } = show(value, "length", { decimals: unitOf("length") === "mm" ? decimals : undefined });
-    return value === null ? "none would do" : `${text} ${unit}`;
+    return value === null ? t("none would do") : `${text} ${unit}`;
   };
   return h("div", { class: "wide" }, h(
     "table", { class: "fact-table" },
-    h("thead", null, h("tr", null, ...["load", "preload wanted", "set to", "rider sag", "static sag then"].map((name) => h("th", { scope: "col" }, name)))),
+    h("thead", null, h("tr", null, ...[t("load"), t("preload wanted"), t("set to"), t("rider sag"), t("static sag then")].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows.map((row) => h(
       "tr", null, h("th", { scope: "row" }, row.label), h("td", null, mm(row.preload_mm, 1)),
-      h("td", null, mm(row.set_to_mm, 1), row.reached ? null : row.in_band ? " (adjuster’s end)" : " (not enough)"),
+      h("td", null, mm(row.set_to_mm, 1), row.reached ? null : ` (${row.in_band ? t("adjuster’s end") : t("not enough")})`),
       h("td", null, mm(row.rider_sag_mm, 0)), h("td", null, mm(row.static_sag_mm, 0)),
     ))),
   ));

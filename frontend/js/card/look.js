@@ -4,6 +4,7 @@ import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { keepFocus } from "./paint.js";
 import { unitOf } from "../units.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -29,7 +30,7 @@ export function look(desk, { id, title, hint = "", ask, draw, above }) {
   async function put() {
     const mine = basisOf(desk);
     basis = mine;
-    if (!answer) replace(place, h("p", { class: "empty" }, "Being worked out."));
+    if (!answer) replace(place, h("p", { class: "empty" }, t("Being worked out.")));
     try {
       const found = await ask();
       if (basis !== mine) return;
@@ -38,7 +39,7 @@ export function look(desk, { id, title, hint = "", ask, draw, above }) {
     } catch (error) {
       basis = "";
       if (error instanceof api.Offline) {
-        if (!answer) replace(place, h("p", { class: "lack" }, "No network: worked out when it is back."));
+        if (!answer) replace(place, h("p", { class: "lack" }, t("No network: worked out when it is back.")));
       } else if (error instanceof api.Refused) {
         answer = null;
         replace(place, ...error.problems.map((problem) => h("p", { class: "lack" }, problem.text)));
@@ -68,7 +69,7 @@ const inHand = () => ["rate", "length", "mass", "force"].map(unitOf).join();
 /** @param {any} answer */
 function lacks(answer) {
   const problems = (answer.problems ?? []).map((/** @type {any} */ one) => one.text);
-  const missing = (answer.missing ?? []).map((/** @type {string} */ one) => `Still needed: ${one}.`);
+  const missing = (answer.missing ?? []).map((/** @type {string} */ one) => t("Still needed: {what}.", { what: one }));
   return [
     ...[...problems, ...missing].map((text) => h("p", { class: "lack" }, text)),
     ...(answer.notes ?? []).map((/** @type {any} */ note) => h("p", { class: "aside" }, note.text)),

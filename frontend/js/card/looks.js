@@ -8,6 +8,7 @@ import { otherWire } from "./other-wire.js";
 import { room } from "./room.js";
 import { sureness } from "./sureness.js";
 import { whom } from "./whom.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -16,7 +17,7 @@ import { whom } from "./whom.js";
 export function looks(desk, end) {
   const all = [room(desk, end), whom(desk, end), loads(desk, end), sitting(desk, end), grip(desk, end), otherWire(desk, end), sureness(desk, [end], ["chosen", "received"])];
   return {
-    node: h("section", { class: "looks", "aria-label": "What this choice means" }, h("h3", null, "What this choice means"), ...all.map((one) => one.node)),
+    node: h("section", { class: "looks", "aria-label": t("What this choice means") }, h("h3", null, t("What this choice means")), ...all.map((one) => one.node)),
     sync: () => {
       for (const one of all) one.sync();
     },

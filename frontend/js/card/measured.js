@@ -19,23 +19,24 @@ import { textField } from "../parts/field.js";
 import { END_NAMES, pathName } from "./words.js";
 import { threeWays } from "./ways.js";
 import { tellWhere } from "./where.js";
+import { t } from "../words.js";
 
 const LENGTHS = [
-  { key: "wheel_free_mm", name: "Wheel free" },
-  { key: "alone_from_above_mm", name: "Bike alone, from above" },
-  { key: "alone_from_below_mm", name: "Bike alone, from below" },
-  { key: "rider_from_above_mm", name: "With rider, from above" },
-  { key: "rider_from_below_mm", name: "With rider, from below" },
+  { key: "wheel_free_mm", name: t("Wheel free") },
+  { key: "alone_from_above_mm", name: t("Bike alone, from above") },
+  { key: "alone_from_below_mm", name: t("Bike alone, from below") },
+  { key: "rider_from_above_mm", name: t("With rider, from above") },
+  { key: "rider_from_below_mm", name: t("With rider, from below") },
 ];
 const SCALES = [
-  { key: "axle_alone_kg", name: "Axle load, bike alone" },
-  { key: "axle_rider_kg", name: "Axle load, with rider" },
+  { key: "axle_alone_kg", name: t("Axle load, bike alone") },
+  { key: "axle_rider_kg", name: t("Axle load, with rider") },
 ];
 const HOW = [
-  "Wheel free: the wheel clear of the ground, the suspension fully extended.",
-  "From above: lifted, let down, the longer length. From below: pushed down, let up, the shorter. Half their gap is the friction.",
-  "With rider: in full kit, in riding posture.",
-  "Axle loads: each wheel on the scale, the other as high as it. Without the rider on the scale, the rider's mass is shared out as usual, and marked so.",
+  t("Wheel free: the wheel clear of the ground, the suspension fully extended."),
+  t("From above: lifted, let down, the longer length. From below: pushed down, let up, the shorter. Half their gap is the friction."),
+  t("With rider: in full kit, in riding posture."),
+  t("Axle loads: each wheel on the scale, the other as high as it. Without the rider on the scale, the rider's mass is shared out as usual, and marked so."),
 ];
 
 /** @param {import("../screens/card.js").Bench} bench */
@@ -87,7 +88,7 @@ export function measuring(bench, stage, step) {
   const row = (/** @type {any} */ one, /** @type {string} */ quantity) => h(
     "tr", null, h("th", { scope: "row" }, one.name), ...ends.map((end) => cell(end, one, quantity)),
   );
-  const mass = h("div", { class: "rider-mass" }, rider.number("mass_in_kit_kg", { quantity: "mass", step: 1, label: "Rider mass in kit", band: "person.mass_kg" }));
+  const mass = h("div", { class: "rider-mass" }, rider.number("mass_in_kit_kg", { quantity: "mass", step: 1, label: t("Rider mass in kit"), band: "person.mass_kg" }));
   const table = h(
     "table", { class: "readings" },
     h("thead", null, h("tr", null, h("td"), ...ends.map((end) => h("th", { scope: "col" }, END_NAMES[end])))),
@@ -138,10 +139,10 @@ function how() {
     },
   }).element;
   return h(
-    "details", { class: "how" }, h("summary", null, "How they are read"),
+    "details", { class: "how" }, h("summary", null, t("How they are read")),
     h("ul", null, ...HOW.map((line) => h("li", null, line))),
-    h("div", { class: "group-fields" }, field("mm", "Lengths read with", "The tape or gauge, with its number."),
-      field("kg", "Loads read with", "The scales, with their number.")),
+    h("div", { class: "group-fields" }, field("mm", t("Lengths read with"), t("The tape or gauge, with its number.")),
+      field("kg", t("Loads read with"), t("The scales, with their number."))),
   );
 }
 
@@ -175,9 +176,9 @@ function drawLog(log, desk, stage) {
   log.dataset.state = state;
   keepFocus(log, () => replace(
     log,
-    h("summary", null, `Readings as taken: ${readings.length}`),
+    h("summary", null, t("Readings as taken: {n}", { n: readings.length })),
     readings.length ? h("ul", null, ...readings.map((/** @type {any} */ one) => reading(desk, one)))
-      : h("p", { class: "empty" }, "Every reading is kept as it was taken, with who took it and when."),
+      : h("p", { class: "empty" }, t("Every reading is kept as it was taken, with who took it and when.")),
   ));
 }
 
@@ -188,19 +189,19 @@ function drawLog(log, desk, stage) {
 function reading(desk, one) {
   const name = pathName(`${one.end}.${one.quantity}`);
   const { text, unit } = show(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
-  const counts = one.struck ? "struck" : one.counts ? "counts" : "read again since";
-  const from = [`${one.origin}, taken by ${one.taken_by_name}, ${moment(one.taken_at)}`, one.instrument].filter(Boolean);
+  const counts = one.struck ? t("struck") : one.counts ? t("counts") : t("read again since");
+  const from = [t("{origin}, taken by {who}, {when}", { origin: t(one.origin), who: one.taken_by_name, when: moment(one.taken_at) }), one.instrument].filter(Boolean);
   return h(
     "li", { class: one.counts ? "" : "is-past" },
     h("button", { type: "button", id: `reading-${one.id}`, class: "plain", onclick: () => tellWhere(name, from) }, `${name}: ${text} ${unit}`),
     h("span", null, counts),
     one.struck || !desk.open ? null : h("button", {
       type: "button", class: "quiet-button",
-      onclick: () => desk.act(`strike ${name}`, () => api.post(`${desk.path}readings/${one.id}/strike/`, {}), {
+      onclick: () => desk.act(t("strike {name}", { name }), () => api.post(`${desk.path}readings/${one.id}/strike/`, {}), {
         back: () => () => api.post(`${desk.path}readings/`, { readings: [{
           stage: one.stage, end: one.end, quantity: one.quantity, value: one.value, instrument: one.instrument, origin: one.origin,
         }] }),
       }),
-    }, "Strike", h("span", { class: "quiet" }, ` ${name} ${text}`)),
+    }, t("Strike"), h("span", { class: "quiet" }, ` ${name} ${text}`)),
   );
 }

@@ -6,14 +6,16 @@ import { choiceField, numberField } from "../parts/field.js";
 import { during } from "../parts/busy.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { show, unitOf } from "../units.js";
+import { t, written } from "../words.js";
+import { ENDS_WITHIN } from "./words.js";
 
 const ENDS = [
-  { value: "closed_ground", text: "closed and ground" }, { value: "closed", text: "closed" },
-  { value: "plain_ground", text: "plain, ground" }, { value: "plain", text: "plain" },
+  { value: "closed_ground", text: t("closed and ground") }, { value: "closed", text: t("closed") },
+  { value: "plain_ground", text: t("plain, ground") }, { value: "plain", text: t("plain") },
 ];
 /** How far the rate by the sizes may be off: wire and turns are hardly read closer (common practice, no source). */
 const LIKE = 0.1;
-const KEPT = [{ value: "mean_diameter", text: "mean diameter" }, { value: "index", text: "mean diameter over wire" }];
+const KEPT = [{ value: "mean_diameter", text: t("mean diameter") }, { value: "index", text: t("mean diameter over wire") }];
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -22,8 +24,8 @@ const KEPT = [{ value: "mean_diameter", text: "mean diameter" }, { value: "index
 export function otherWire(desk, end) {
   const place = h("div", { class: "look-place" });
   const node = h(
-    "details", { class: "look", id: `wire-${end}`, ontoggle: () => sync() }, h("summary", null, "A better wire"),
-    h("p", { class: "aside" }, "The same rate wound of another wire that bears the same share of its strength. To talk over with whoever winds it: he has his own sizes and answers for how long it lasts."),
+    "details", { class: "look", id: `wire-${end}`, ontoggle: () => sync() }, h("summary", null, t("A better wire")),
+    h("p", { class: "aside" }, t("The same rate wound of another wire that bears the same share of its strength. To talk over with whoever winds it: he has his own sizes and answers for how long it lasts.")),
     place,
   );
   /** Of which spring the fields were filled. */
@@ -37,7 +39,7 @@ export function otherWire(desk, end) {
     if (mine === about) return;
     about = mine;
     form = null;
-    replace(place, h("p", { class: "empty" }, "Being fetched."));
+    replace(place, h("p", { class: "empty" }, t("Being fetched.")));
     try {
       const known = await api.get("/api/calc/materials/");
       const values = await fromSpring(desk, end, known.materials);
@@ -47,7 +49,7 @@ export function otherWire(desk, end) {
       replace(place, made.node);
     } catch (error) {
       if (mine === about) about = "";
-      const text = error instanceof api.Offline ? "No network: worked out when it is back." : error instanceof api.Refused ? error.message : null;
+      const text = error instanceof api.Offline ? t("No network: worked out when it is back.") : error instanceof api.Refused ? error.message : null;
       if (text === null) throw error;
       replace(place, h("p", { class: "lack" }, text));
     }
@@ -143,33 +145,33 @@ function wireForm(desk, end, { materials, bands }, values) {
   const choice = (/** @type {string} */ name, /** @type {string} */ label, /** @type {any[]} */ choices, /** @type {any} */ more = {}) =>
     choiceField({ name, label, choices, value: values[name] ?? choices[0].value, onChange: stale, ...more });
   const wires = materials.map((one) => ({ value: one.key, text: wireName(one) }));
-  const unsure = { step: 10, hint: "Blank: by our table, where it has it." };
+  const unsure = { step: 10, hint: t("Blank: by our table, where it has it.") };
   const fields = [
-    choice("present.material", "Present wire", [{ value: null, text: "choose" }, ...wires], { list: true }),
-    number("present.wire_mm", "Wire", "length", { step: 0.1, decimals: 3 }),
-    number("present.mean_diameter_mm", "Mean coil diameter", "length", { step: 0.5, decimals: 3, hint: "Outside less one wire." }),
-    number("present.active_turns", "Active turns", "", { step: 0.25, decimals: 2, hint: "Those that move." }),
-    number("present.total_turns", "Turns in all", "", { step: 0.25, decimals: 2, hint: "With the dead ones at the ends." }),
-    choice("present.ends", "Ends", ENDS, { list: true }),
-    number("force_n", "Most force on one spring", "force", { step: 10, hint: "Rate times preload and whole stroke." }),
-    choice("new.material", "Other wire", [{ value: null, text: "choose" }, ...wires], { list: true }),
-    choice("keep", "What stays", KEPT),
+    choice("present.material", t("Present wire"), [{ value: null, text: t("choose") }, ...wires], { list: true }),
+    number("present.wire_mm", t("Wire"), "length", { step: 0.1, decimals: 3 }),
+    number("present.mean_diameter_mm", t("Mean coil diameter"), "length", { step: 0.5, decimals: 3, hint: t("Outside less one wire.") }),
+    number("present.active_turns", t("Active turns"), "", { step: 0.25, decimals: 2, hint: t("Those that move.") }),
+    number("present.total_turns", t("Turns in all"), "", { step: 0.25, decimals: 2, hint: t("With the dead ones at the ends.") }),
+    choice("present.ends", t("Ends"), ENDS, { list: true }),
+    number("force_n", t("Most force on one spring"), "force", { step: 10, hint: t("Rate times preload and whole stroke.") }),
+    choice("new.material", t("Other wire"), [{ value: null, text: t("choose") }, ...wires], { list: true }),
+    choice("keep", t("What stays"), KEPT),
   ];
   const certificate = [
-    number("present.strength_mpa", "Present wire’s tensile strength", "MPa", unsure),
-    number("present.shear_modulus_gpa", "Present wire’s shear modulus", "GPa", { ...unsure, step: 0.5 }),
-    number("new.strength_mpa", "Other wire’s tensile strength", "MPa", unsure),
-    number("new.shear_modulus_gpa", "Other wire’s shear modulus", "GPa", { ...unsure, step: 0.5 }),
+    number("present.strength_mpa", t("Present wire’s tensile strength"), "MPa", unsure),
+    number("present.shear_modulus_gpa", t("Present wire’s shear modulus"), "GPa", { ...unsure, step: 0.5 }),
+    number("new.strength_mpa", t("Other wire’s tensile strength"), "MPa", unsure),
+    number("new.shear_modulus_gpa", t("Other wire’s shear modulus"), "GPa", { ...unsure, step: 0.5 }),
   ];
   const all = Object.fromEntries([...fields, ...certificate].map((field) => [field.name, field]));
-  const button = h("button", { type: "submit", class: "main" }, "Work it out");
+  const button = h("button", { type: "submit", class: "main" }, t("Work it out"));
   const node = h(
-    "form", { "aria-label": `A better wire, ${end}`, novalidate: true, onsubmit: (/** @type {Event} */ event) => {
+    "form", { "aria-label": t("A better wire, {end}", { end: ENDS_WITHIN[end] }), novalidate: true, onsubmit: (/** @type {Event} */ event) => {
       event.preventDefault();
       void during(button, ask);
     } },
     list, h("div", { class: "group-fields" }, ...fields.map((field) => field.element)),
-    h("details", { class: "rare", open: certificate.some((field) => field.value !== null) }, h("summary", null, "From the wire’s certificate"),
+    h("details", { class: "rare", open: certificate.some((field) => field.value !== null) }, h("summary", null, t("From the wire’s certificate")),
       h("div", { class: "group-fields" }, ...certificate.map((field) => field.element))),
     h("div", { class: "actions" }, button), says,
   );
@@ -187,7 +189,7 @@ function wireForm(desk, end, { materials, bands }, values) {
       showProblems([], all, list);
       paint();
     } catch (error) {
-      if (error instanceof api.Offline) replace(says, h("p", { class: "lack" }, "No network: not worked out."));
+      if (error instanceof api.Offline) replace(says, h("p", { class: "lack" }, t("No network: not worked out.")));
       else if (error instanceof api.Refused) showProblems(error.problems, all, list);
       else throw error;
     }
@@ -220,16 +222,16 @@ function body(fields) {
 async function gapFor(desk, less) {
   const { bore_diameter_mm, pour } = sizes(desk, "front");
   const { air_gap_mm, solids_cm3, gap_read_with } = inHand(desk, "front");
-  const blank = Object.entries({ "the bore or a pour": bore_diameter_mm ?? pour, "the air gap": air_gap_mm, "the solids in the leg": solids_cm3 })
+  const blank = Object.entries({ [t("the bore or a pour")]: bore_diameter_mm ?? pour, [t("the air gap")]: air_gap_mm, [t("the solids in the leg")]: solids_cm3 })
     .filter(([, value]) => value === null || value === undefined).map(([word]) => word);
-  if (blank.length) return { lack: `Missing for the air gap: ${blank.join(", ")}.` };
+  if (blank.length) return { lack: t("Missing for the air gap: {what}.", { what: blank.join(", ") }) };
   try {
     return { found: await api.post("/api/calc/gap/", {
       use: "swap", bore_diameter_mm: bore_diameter_mm ?? null, pour: pour ?? null, air_gap_mm,
       solids_old_cm3: solids_cm3, solids_new_cm3: solids_cm3 - less, read_with: gap_read_with ?? "spring_out",
     }) };
   } catch (error) {
-    if (error instanceof api.Refused) return { lack: `The air gap: ${error.message}` };
+    if (error instanceof api.Refused) return { lack: t("The air gap: {why}", { why: error.message }) };
     throw error;
   }
 }
@@ -242,11 +244,11 @@ async function gapFor(desk, less) {
 function answer({ wire, gap }, other, end) {
   const notes = [...wire.notes.filter((/** @type {any} */ note) => note.code !== "mass_and_oil"), ...wire.new.notes, ...(gap?.found?.notes ?? [])];
   return [
-    h("p", { class: "said" }, `The same rate of ${wireName(other)} wire: ${sized(Math.abs(wire.mass_saved_g) / 1000, "mass", 3)} ${wire.mass_saved_g < 0 ? "heavier" : "lighter"}${oil(wire, gap, end)}.`),
+    h("p", { class: "said" }, said(wire, gap, other, end)),
     gap?.lack ? h("p", { class: "lack" }, gap.lack) : null,
     h("div", { class: "wide" }, table(wire, end)),
     ...notes.map((/** @type {any} */ note) => h("p", { class: note.severity === "warning" ? "problem" : "aside" }, note.text)),
-    h("p", { class: "aside" }, `Figures of the wire: ${other.source}.`),
+    h("p", { class: "aside" }, t("Figures of the wire: {source}.", { source: other.source })),
   ];
 }
 
@@ -254,7 +256,13 @@ function answer({ wire, gap }, other, end) {
 function doubt({ present }, spring) {
   const told = spring?.kind === "straight" ? spring.rate_n_per_mm : null;
   if (!told || Math.abs(present.rate_n_per_mm / told - 1) <= LIKE) return null;
-  return h("p", { class: "problem" }, `These sizes give ${sized(present.rate_n_per_mm, "rate")}, the spring in hand has ${sized(told, "rate")}: measure the wire and count the turns again.`);
+  return h("p", { class: "problem" }, t("These sizes give {rate}, the spring in hand has {told}: measure the wire and count the turns again.", { rate: sized(present.rate_n_per_mm, "rate"), told: sized(told, "rate") }));
+}
+
+/** @param {any} wire @param {any} gap @param {any} other @param {"front"|"rear"} end */
+function said(wire, gap, other, end) {
+  const values = { wire: wireName(other), mass: sized(Math.abs(wire.mass_saved_g) / 1000, "mass", 3), oil: oil(wire, gap, end) };
+  return wire.mass_saved_g < 0 ? t("The same rate of {wire} wire: {mass} heavier{oil}.", values) : t("The same rate of {wire} wire: {mass} lighter{oil}.", values);
 }
 
 /** What the oil makes of it; a shock's spring stands in the open. @param {any} wire @param {any} gap @param {"front"|"rear"} end */
@@ -262,30 +270,31 @@ function oil(wire, gap, end) {
   if (end === "rear") return "";
   const less = wire.oil_to_add_cm3;
   const volume = sized(Math.abs(less), "volume");
-  const displaces = `, displaces ${volume} ${less < 0 ? "more" : "less"} oil per leg`;
-  if (!gap?.found) return `${displaces}: correct the oil for it`;
-  const change = sized(Math.abs(gap.found.gap_change_mm), "length");
-  const grows = less < 0 ? "the air shrinks as if the air gap were" : "the air grows as if the air gap were";
-  return `${displaces}: ${grows} ${change} ${less < 0 ? "smaller" : "larger"}, unless ${volume} of oil is ${less < 0 ? "taken out" : "added"} (air gap then ${sized(gap.found.air_gap_mm, "length")})`;
+  const displaces = less < 0 ? t(", displaces {volume} more oil per leg", { volume }) : t(", displaces {volume} less oil per leg", { volume });
+  if (!gap?.found) return `${displaces}: ${t("correct the oil for it")}`;
+  const values = { change: sized(Math.abs(gap.found.gap_change_mm), "length"), volume, gap: sized(gap.found.air_gap_mm, "length") };
+  return `${displaces}: ${less < 0
+    ? t("the air shrinks as if the air gap were {change} smaller, unless {volume} of oil is taken out (air gap then {gap})", values)
+    : t("the air grows as if the air gap were {change} larger, unless {volume} of oil is added (air gap then {gap})", values)}`;
 }
 
 /** @param {any} wire @param {"front"|"rear"} end */
 function table(wire, end) {
-  const turns = (/** @type {number} */ value) => String(Number(value.toFixed(2)));
+  const turns = (/** @type {number} */ value) => written(Number(value.toFixed(2)));
   const row = (/** @type {string} */ name, /** @type {(spring: any) => string} */ cell) =>
     h("tr", null, h("th", { scope: "row" }, name), h("td", null, cell(wire.present)), h("td", null, cell(wire.new)));
   return h(
     "table", { class: "fact-table" },
-    h("thead", null, h("tr", null, ...["one spring", "present", "other wire"].map((name) => h("th", { scope: "col" }, name)))),
+    h("thead", null, h("tr", null, ...[t("one spring"), t("present"), t("other wire")].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null,
-      row("wire", (one) => sized(one.wire_mm, "length", decimals())),
-      row("mean diameter", (one) => sized(one.mean_diameter_mm, "length")),
-      row("active turns", (one) => turns(one.active_turns)),
-      row("turns in all", (one) => turns(one.total_turns)),
-      row("rate", (one) => sized(one.rate_n_per_mm, "rate")),
-      row("mass", (one) => sized(one.mass_g / 1000, "mass", 3)),
-      end === "front" ? row("oil displaced", (one) => sized(one.displaced_cm3, "volume")) : null,
-      row("solid length", (one) => sized(one.solid_length_mm, "length"))),
+      row(t("wire"), (one) => sized(one.wire_mm, "length", decimals())),
+      row(t("mean diameter"), (one) => sized(one.mean_diameter_mm, "length")),
+      row(t("active turns"), (one) => turns(one.active_turns)),
+      row(t("turns in all"), (one) => turns(one.total_turns)),
+      row(t("rate"), (one) => sized(one.rate_n_per_mm, "rate")),
+      row(t("mass"), (one) => sized(one.mass_g / 1000, "mass", 3)),
+      end === "front" ? row(t("oil displaced"), (one) => sized(one.displaced_cm3, "volume")) : null,
+      row(t("solid length"), (one) => sized(one.solid_length_mm, "length"))),
   );
 }
 

@@ -6,9 +6,10 @@ import { moment } from "../parts/dates.js";
 import { ask } from "../parts/dialog.js";
 import { textField } from "../parts/field.js";
 import { STEPS } from "./words.js";
+import { t } from "../words.js";
 
 /** Where a blocker is mended when not on its own step. @type {Record<string, {href: string, text: string}>} */
-const ELSEWHERE = { wrench_out_of_calibration: { href: "#/business?part=tools", text: "Enter a calibration" } };
+const ELSEWHERE = { wrench_out_of_calibration: { href: "#/business?part=tools", text: t("Enter a calibration") } };
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -29,12 +30,12 @@ function blocker(desk, one, manages) {
   const acts = [
     way ? h("a", { class: "button", href: way.href }, way.text) : null,
     one.may_override && manages ? h("button", { type: "button", onclick: () => override(desk, one) },
-      "Override with a reason", h("span", { class: "quiet" }, `: ${one.text}`)) : null,
+      t("Override with a reason"), h("span", { class: "quiet" }, `: ${one.text}`)) : null,
   ].filter(Boolean);
   return h("li", null,
     step ? h("a", { href: `#/cards/${desk.id}/${step.key}` }, h("span", null, one.text), h("b", null, step.name)) : h("span", null, one.text),
     acts.length ? h("div", { class: "line-acts" }, ...acts) : null,
-    one.may_override && !manages ? h("p", { class: "aside" }, "A manager may override this with a reason.") : null);
+    one.may_override && !manages ? h("p", { class: "aside" }, t("A manager may override this with a reason.")) : null);
 }
 
 /**
@@ -42,10 +43,10 @@ function blocker(desk, one, manages) {
  * @param {any} one
  */
 async function override(desk, one) {
-  const reason = textField({ name: "reason", label: "Why", lines: 3, maxlength: 300, hint: "At least 10 characters. It is sealed with the record and printed on it; name no customer." });
+  const reason = textField({ name: "reason", label: t("Why"), lines: 3, maxlength: 300, hint: t("At least 10 characters. It is sealed with the record and printed on it; name no customer.") });
   const go = await ask({
-    title: "Override with a reason?", body: [h("p", null, one.text), reason.element],
-    choices: [{ text: "Back", value: false }, { text: "Override", value: true, main: true }],
+    title: t("Override with a reason?"), body: [h("p", null, one.text), reason.element],
+    choices: [{ text: t("Back"), value: false }, { text: t("Override"), value: true, main: true }],
   });
   if (!go) return;
   await desk.act("override", () => api.post(`${desk.path}overrides/`, { code: one.code, about: one.about, reason: reason.value }));
@@ -55,7 +56,7 @@ async function override(desk, one) {
 export function overrideList(desk) {
   const made = (desk.card.overrides ?? []).filter((/** @type {any} */ one) => one.stands);
   if (!made.length) return null;
-  return h("section", { class: "overrides" }, h("h3", null, "Overridden with a reason"),
+  return h("section", { class: "overrides" }, h("h3", null, t("Overridden with a reason")),
     h("ul", null, ...made.map((/** @type {any} */ one) => h("li", null, one.text, " ", h("b", null, one.reason), " ",
       h("small", null, `${one.by_name}, ${moment(one.at)}`)))));
 }

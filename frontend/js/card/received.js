@@ -9,6 +9,7 @@ import { photoPlace } from "./photos.js";
 import { group, settingForm } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
+import { t } from "../words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -27,13 +28,13 @@ export function open(bench) {
   const node = h(
     "div", null, cautions.node, cautions.past,
     lockable(group(
-      "What brings it in",
-      own.text("complaint", { lines: 3, label: "Complaint", hint: "In the rider's own words: what it does, where, since when." }),
-      own.number("distance_km", { quantity: "km", step: 100, hint: "As on the counter." }),
-      own.number("hours", { quantity: "h", step: 1, label: "Running hours" }),
-      own.number("altitude_m", { quantity: "m", step: 50, label: "Altitude", hint: "Where the fork was vented and is ridden." }),
+      t("What brings it in"),
+      own.text("complaint", { lines: 3, label: t("Complaint"), hint: t("In the rider's own words: what it does, where, since when.") }),
+      own.number("distance_km", { quantity: "km", step: 100, hint: t("As on the counter.") }),
+      own.number("hours", { quantity: "h", step: 1, label: t("Running hours") }),
+      own.number("altitude_m", { quantity: "m", step: 50, label: t("Altitude"), hint: t("Where the fork was vented and is ridden.") }),
     )),
-    h("h3", { class: "found" }, "Settings found"), lockable(bikeFacts(desk)), chooser, lockable(place), photos.node,
+    h("h3", { class: "found" }, t("Settings found")), lockable(bikeFacts(desk)), chooser, lockable(place), photos.node,
   );
   return {
     node,
@@ -52,5 +53,5 @@ export function open(bench) {
 function bikeFacts(desk) {
   const { bike } = desk.card;
   if (!bike) return h("div", null, ...endsOf(desk.card).map((end) => loosePart(desk, end)));
-  return h("p", { class: "aside" }, "Stroke, sizes and leverage belong to the bike: ", h("a", { class: "touch", href: `#/bikes/${bike.id}` }, bike.title));
+  return h("p", { class: "aside" }, t("Stroke, sizes and leverage belong to the bike:"), " ", h("a", { class: "touch", href: `#/bikes/${bike.id}` }, bike.title));
 }

@@ -5,6 +5,7 @@ import { show } from "../units.js";
 import { endsOf } from "./ends.js";
 import { measuring } from "./measured.js";
 import { END_NAMES } from "./words.js";
+import { t } from "../words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -29,12 +30,12 @@ function compared(desk) {
     const sag = desk.card.sag?.built?.[end];
     const measured = sag?.[`${kind}_sag_mm`] ?? null;
     const friction = sag?.[`${kind}_band_mm`] ?? null;
-    return h("tr", null, h("th", { scope: "row" }, `${END_NAMES[end]}, ${kind} sag`), h("td", null, mm(predicted)),
+    return h("tr", null, h("th", { scope: "row" }, `${END_NAMES[end]}, ${kind === "rider" ? t("rider sag") : t("static sag")}`), h("td", null, mm(predicted)),
       h("td", null, mm(measured)), h("td", null, gap(predicted, measured, friction)));
   }));
   return h("table", { class: "fact-table" },
-    h("caption", null, "Predicted against measured"),
-    h("thead", null, h("tr", null, h("td"), ...["predicted", "measured", "difference"].map((name) => h("th", { scope: "col" }, name)))),
+    h("caption", null, t("Predicted against measured")),
+    h("thead", null, h("tr", null, h("td"), ...[t("predicted"), t("measured"), t("difference")].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows));
 }
 
@@ -53,5 +54,5 @@ function gap(predicted, measured, friction) {
   if (predicted === null || measured === null) return "–";
   const { text, unit } = show(measured - predicted, "length", { sign: true });
   const within = friction !== null && Math.abs(measured - predicted) <= friction;
-  return `${text} ${unit}${within ? ", within the friction band" : ""}`;
+  return `${text} ${unit}${within ? `, ${t("within the friction band")}` : ""}`;
 }

@@ -5,6 +5,7 @@ import { h } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
 import { show, unitOf } from "../units.js";
 import { look } from "./look.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -12,13 +13,13 @@ import { look } from "./look.js";
  */
 export function room(desk, end) {
   return look(desk, {
-    id: `room-${end}`, title: "Rate or preload",
-    hint: "Where both sags are in band. Preload moves the bike up and down in the picture, never sideways: outside the band's width only another rate helps.",
+    id: `room-${end}`, title: t("Rate or preload"),
+    hint: t("Where both sags are in band. Preload moves the bike up and down in the picture, never sideways: outside the band's width only another rate helps."),
     ask: () => api.post(`${desk.path}window/`, { end }),
     draw: (answer) => [
       answer.text ? h("p", { class: "said" }, answer.text) : null,
       answer.svg ? h("div", { class: "look-picture" }, svgFrom(answer.svg)) : null,
-      answer.svg ? h("p", { class: "aside" }, "Grey: both sags in band. Broken lines: the static sag's limits; whole lines: the rider sag's.") : null,
+      answer.svg ? h("p", { class: "aside" }, t("Grey: both sags in band. Broken lines: the static sag's limits; whole lines: the rider sag's.")) : null,
       answer.rows.length ? asTable(answer.rows) : null,
     ],
   });
@@ -28,9 +29,9 @@ export function room(desk, end) {
 function asTable(rows) {
   const cell = (/** @type {number} */ value, /** @type {string} */ quantity, /** @type {number} */ decimals) =>
     show(value, quantity, { decimals: unitOf(quantity) === "mm" ? decimals : undefined }).text;
-  return h("details", null, h("summary", null, "The same as a table"), h(
+  return h("details", null, h("summary", null, t("The same as a table")), h(
     "table", { class: "fact-table" },
-    h("thead", null, h("tr", null, ...[`rate, ${unitOf("rate")}`, `least preload, ${unitOf("length")}`, `most preload, ${unitOf("length")}`].map((name) => h("th", { scope: "col" }, name)))),
+    h("thead", null, h("tr", null, ...[t("rate, {unit}", { unit: unitOf("rate") }), t("least preload, {unit}", { unit: unitOf("length") }), t("most preload, {unit}", { unit: unitOf("length") })].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows.map((row) => h(
       "tr", null, h("th", { scope: "row" }, show(row.rate_n_per_mm, "rate").text),
       h("td", null, cell(row.least_preload_mm, "length", 1)), h("td", null, cell(row.most_preload_mm, "length", 1)),

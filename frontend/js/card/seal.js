@@ -10,6 +10,7 @@ import { links } from "./links.js";
 import { keepFocus } from "./paint.js";
 import { blockerList, overrideList } from "./override.js";
 import { shelfLines } from "./shelf.js";
+import { t } from "../words.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -47,11 +48,11 @@ function beforeSeal(desk, manages) {
   const waits = desk.waiting;
   const button = h("button", {
     type: "button", class: "main", id: "seal", disabled: !desk.open || blockers.length > 0 || waits > 0,
-    onclick: () => during(button, () => desk.act("seal the card", () => api.post(`${desk.path}seal/`, {}))),
-  }, "Seal the record");
+    onclick: () => during(button, () => desk.act(t("seal the card"), () => api.post(`${desk.path}seal/`, {}))),
+  }, t("Seal the record"));
   return [
-    h("p", null, "Sealing freezes this card: every reading, setting, torque and name, numbered and chained to the shop's record before it. Nothing in it can be edited after; corrections are added beside it."),
-    blockers.length ? h("h3", null, "What stands in the way") : h("p", { class: "ready" }, waits ? "Entries on this device are still being sent." : "Nothing stands in the way."),
+    h("p", null, t("Sealing freezes this card: every reading, setting, torque and name, numbered and chained to the shop's record before it. Nothing in it can be edited after; corrections are added beside it.")),
+    blockers.length ? h("h3", null, t("What stands in the way")) : h("p", { class: "ready" }, waits ? t("Entries on this device are still being sent.") : t("Nothing stands in the way.")),
     blockers.length ? blockerList(desk, manages) : null,
     overrideList(desk),
     desk.open ? shelfLines(desk) : null,
@@ -63,12 +64,12 @@ function beforeSeal(desk, manages) {
 function recordLines(desk) {
   const { record } = desk.card;
   return [
-    h("p", { class: "record-number" }, "Record ", h("b", null, String(record.number))),
+    h("p", { class: "record-number" }, t("Record"), " ", h("b", null, String(record.number))),
     h("dl", { class: "record-facts" },
-      h("div", null, h("dt", null, "Sealed"), h("dd", null, `${moment(record.sealed_at)}, by ${record.sealed_by_name}`)),
-      h("div", null, h("dt", null, "Head of the chain"), h("dd", { class: "head" }, record.head)),
-      h("div", null, h("dt", null, "Amendments"), h("dd", null, String(record.amendments)))),
+      h("div", null, h("dt", null, t("Sealed")), h("dd", null, t("{when}, by {who}", { when: moment(record.sealed_at), who: record.sealed_by_name }))),
+      h("div", null, h("dt", null, t("Head of the chain")), h("dd", { class: "head" }, record.head)),
+      h("div", null, h("dt", null, t("Amendments")), h("dd", null, String(record.amendments)))),
     overrideList(desk),
-    h("a", { class: "button main", id: "record-pdf", href: `${desk.path}record.pdf`, target: "_blank", rel: "noopener" }, "Open the PDF"),
+    h("a", { class: "button main", id: "record-pdf", href: `${desk.path}record.pdf`, target: "_blank", rel: "noopener" }, t("Open the PDF")),
   ];
 }

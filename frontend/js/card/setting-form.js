@@ -9,7 +9,8 @@ import { settingSheet } from "./sheets.js";
 import { curveField, isCurve } from "../parts/spring-fields.js";
 import { originMark } from "../parts/origin.js";
 import { keepTest } from "./tester.js";
-import { SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
+import { SIDES, SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("./desk.js").Desk} desk
@@ -46,12 +47,12 @@ export function settingForm(desk, stage, end) {
     return [
       legs.length > 1 ? alikeTick() : null,
       h("div", { class: shown.length > 1 ? "legs legs-two" : "legs" }, ...shown.map((leg) => frontLeg(leg, legs.length))),
-      group("Oil", entries.text("oil_grade", { label: "Oil grade", hint: "As on the can." }), entries.text("oil_batch", { label: "Oil batch", hint: "Finds every bike it went into." }),
-        entries.number("oil_cm3_per_leg", { label: "Oil per leg", quantity: "volume", step: 5 })),
+      group(t("Oil"), entries.text("oil_grade", { label: t("Oil grade"), hint: t("As on the can.") }), entries.text("oil_batch", { label: t("Oil batch"), hint: t("Finds every bike it went into.") }),
+        entries.number("oil_cm3_per_leg", { label: t("Oil per leg"), quantity: "volume", step: 5 })),
       vented(),
       clickers(["left", "right", "both"]),
-      group("Place and tyre", entries.number("fork_height_mm", {
-        label: "Fork height", hint: "Tube above the upper clamp.", origin: "measured",
+      group(t("Place and tyre"), entries.number("fork_height_mm", {
+        label: t("Fork height"), hint: t("Tube above the upper clamp."), origin: "measured",
       }), tyre()),
     ];
   }
@@ -59,53 +60,53 @@ export function settingForm(desk, stage, end) {
   /** Where the fork was last shut: only asked where it is ridden somewhere else. */
   function vented() {
     const known = ["vented_altitude_m", "vented_temperature_c", "temperature_c"].some((name) => typeof sheet.value(name) === "number");
-    return h("details", { class: "rare", open: known }, h("summary", null, "Vented elsewhere"), h("div", { class: "group-fields" },
-      entries.number("vented_altitude_m", { label: "Vented at altitude", quantity: "m", step: 50, band: "front.vented_altitude_m", hint: "Blank: where it is ridden." }),
-      entries.number("vented_temperature_c", { label: "Vented at", quantity: "°C", step: 1, start: 20, band: "front.vented_temperature_c", hint: "Both temperatures or neither." }),
-      entries.number("temperature_c", { label: "Ridden at", quantity: "°C", step: 1, start: 20, band: "front.temperature_c", hint: "The fork, warmed through." })));
+    return h("details", { class: "rare", open: known }, h("summary", null, t("Vented elsewhere")), h("div", { class: "group-fields" },
+      entries.number("vented_altitude_m", { label: t("Vented at altitude"), quantity: "m", step: 50, band: "front.vented_altitude_m", hint: t("Blank: where it is ridden.") }),
+      entries.number("vented_temperature_c", { label: t("Vented at"), quantity: "°C", step: 1, start: 20, band: "front.vented_temperature_c", hint: t("Both temperatures or neither.") }),
+      entries.number("temperature_c", { label: t("Ridden at"), quantity: "°C", step: 1, start: 20, band: "front.temperature_c", hint: t("The fork, warmed through.") })));
   }
 
   /** @param {number} leg @param {number} count */
   function frontLeg(leg, count) {
     const also = (/** @type {string} */ name) => (alike && count > 1 ? [`legs.1.${name}`] : []);
     const at = (/** @type {string} */ name) => `legs.${leg}.${name}`;
-    const title = alike && count > 1 ? "Both legs" : count > 1 ? LEG_NAMES[leg] : "The leg";
+    const title = alike && count > 1 ? t("Both legs") : count > 1 ? LEG_NAMES[leg] : t("The leg");
     return group(
       title,
       springFields(at("spring"), also("spring"), true),
-      entries.text(at("label"), { also: also("label"), label: "Marked", hint: "What is stamped or painted on the spring." }),
-      entries.number(at("preload_mm"), { also: also("preload_mm"), step: 1, origin: "measured", hint: "Pressed from free length, at full extension.", band: "leg.preload_mm" }),
+      entries.text(at("label"), { also: also("label"), label: t("Marked"), hint: t("What is stamped or painted on the spring.") }),
+      entries.number(at("preload_mm"), { also: also("preload_mm"), step: 1, origin: "measured", hint: t("Pressed from free length, at full extension."), band: "leg.preload_mm" }),
       entries.number(at("air_gap_mm"), {
-        also: also("air_gap_mm"), step: 5, origin: "measured", label: stage === "built" ? "Air gap as built" : "Air gap",
-        hint: "Fork collapsed, damper bled.", band: "leg.air_gap_mm",
+        also: also("air_gap_mm"), step: 5, origin: "measured", label: stage === "built" ? t("Air gap as built") : t("Air gap"),
+        hint: t("Fork collapsed, damper bled."), band: "leg.air_gap_mm",
       }),
       entries.choice(at("gap_read_with"), {
-        also: also("gap_read_with"), label: "Was the gap read with the spring out?",
-        choices: [{ value: "spring_out", text: "spring out" }, { value: "spring_in", text: "spring in" }],
+        also: also("gap_read_with"), label: t("Was the gap read with the spring out?"),
+        choices: [{ value: "spring_out", text: t("spring out") }, { value: "spring_in", text: t("spring in") }],
       }),
-      entries.number(at("pressure_kpa"), { also: also("pressure_kpa"), step: 5, start: 0, origin: "measured", label: "Air pressure", hint: "Above atmosphere; 0 when vented.", band: "leg.pressure_kpa" }),
-      entries.number(at("spacer_mm"), { also: also("spacer_mm"), step: 1, label: "Spacer, cut length", origin: "measured" }),
-      entries.number(at("solids_cm3"), { also: also("solids_cm3"), step: 1, origin: "assumed", hint: "Spring, spacer and cap, put in after the gap was read." }),
+      entries.number(at("pressure_kpa"), { also: also("pressure_kpa"), step: 5, start: 0, origin: "measured", label: t("Air pressure"), hint: t("Above atmosphere; 0 when vented."), band: "leg.pressure_kpa" }),
+      entries.number(at("spacer_mm"), { also: also("spacer_mm"), step: 1, label: t("Spacer, cut length"), origin: "measured" }),
+      entries.number(at("solids_cm3"), { also: also("solids_cm3"), step: 1, origin: "assumed", hint: t("Spring, spacer and cap, put in after the gap was read.") }),
     );
   }
 
   function rear() {
     return [
       group(
-        "Shock",
+        t("Shock"),
         springFields("spring", [], false),
-        entries.text("label", { label: "Marked", hint: "What is stamped or painted on the spring." }),
-        entries.number("preload_mm", { step: 1, origin: "measured", hint: "Free length less fitted length, fully extended.", band: "rear.preload_mm" }),
-        entries.number("gas_force_n", { step: 10, origin: "assumed", hint: "Gas pressure times rod area.", band: "rear.gas_force_n" }),
-        entries.number("ride_height_mm", { label: "Ride height adjuster", origin: "measured", hint: "Change from the maker's length." }),
+        entries.text("label", { label: t("Marked"), hint: t("What is stamped or painted on the spring.") }),
+        entries.number("preload_mm", { step: 1, origin: "measured", hint: t("Free length less fitted length, fully extended."), band: "rear.preload_mm" }),
+        entries.number("gas_force_n", { step: 10, origin: "assumed", hint: t("Gas pressure times rod area."), band: "rear.gas_force_n" }),
+        entries.number("ride_height_mm", { label: t("Ride height adjuster"), origin: "measured", hint: t("Change from the maker's length.") }),
       ),
       clickers([""]),
-      group("Tyre", tyre()),
+      group(t("Tyre"), tyre()),
     ];
   }
 
   function tyre() {
-    return entries.number("tyre_pressure_kpa", { step: 5, quantity: "pressure", origin: "measured", hint: "Cold." });
+    return entries.number("tyre_pressure_kpa", { step: 5, quantity: "pressure", origin: "measured", hint: t("Cold.") });
   }
 
   /**
@@ -116,7 +117,7 @@ export function settingForm(desk, stage, end) {
   function springFields(path, also, mayBeEmpty) {
     const spring = sheet.value(path);
     const kinds = Object.entries(SPRING_KINDS).map(([value, text]) => ({ value, text }));
-    if (mayBeEmpty) kinds.push({ value: "none", text: "empty leg" });
+    if (mayBeEmpty) kinds.push({ value: "none", text: t("empty leg") });
     const kind = kindAt(sheet, path, begun);
     const own = isCurve(kind) ? [curve(path, also, kind, spring)] : facts(path, also, spring);
     return h("div", { class: "spring" }, kindChoice(path, also, kinds, kind, spring), ...own);
@@ -145,7 +146,7 @@ export function settingForm(desk, stage, end) {
     };
     const radios = kinds.map(({ value, text }) =>
       h("label", null, h("input", { type: "radio", name: `${end}.${path}.kind`, value, checked: held === value, onchange: () => take(value) }), h("span", null, text)));
-    return h("fieldset", { class: "field choice" }, h("legend", null, "Spring fitted"), h("div", { class: "choices" }, ...radios));
+    return h("fieldset", { class: "field choice" }, h("legend", null, t("Spring fitted")), h("div", { class: "choices" }, ...radios));
   }
 
   /**
@@ -159,12 +160,12 @@ export function settingForm(desk, stage, end) {
     const stamp = spring?.kind === "straight" ? { stamped_n_per_mm: spring.rate_n_per_mm } : null;
     const mark = h("span");
     const drawMark = () => replace(mark, originMark({
-      label: "Spring", origin: sheet.value("sources")?.[path] ?? null, onOrigin: (said) => entries.say(path, also, said),
+      label: t("Spring"), origin: sheet.value("sources")?.[path] ?? null, onOrigin: (said) => entries.say(path, also, said),
     }));
     drawMark();
     const field = curveField(kind, {
       name: path, place: end === "front" ? "leg_spring" : "shock_spring", value: spring?.kind === kind ? spring : kind === "tested" ? stamp : null,
-      extra: h("div", { class: "field-head" }, h("span", null, "Where it comes from"), mark),
+      extra: h("div", { class: "field-head" }, h("span", null, t("Where it comes from")), mark),
       actions: kind === "tested" ? keepTest(desk, () => sheet.value(path.replace(/spring$/, "stock_spring")), () => field.value) : null,
     });
     const solid = spring?.solid_deflection_mm;
@@ -195,7 +196,7 @@ export function settingForm(desk, stage, end) {
         redraw();
         void sheet.flush();
       },
-    }), h("span", null, "Both legs alike")));
+    }), h("span", null, t("Both legs alike"))));
   }
 
   /** @param {string[]} legs */
@@ -208,11 +209,11 @@ export function settingForm(desk, stage, end) {
     };
     const blank = { adjuster: "rebound", leg: legs.at(-1), position: null, unit: "clicks", counted_from: "fully_in" };
     return group(
-      "Clickers",
+      t("Clickers"),
       ...list.map((/** @type {any} */ _one, /** @type {number} */ index) => clicker(index, legs, () =>
         change(list.filter((/** @type {any} */ _other, /** @type {number} */ at) => at !== index)))),
-      list.length ? null : h("p", { class: "empty" }, "None noted. Count each one before it is touched, and say from which end: the number means nothing without."),
-      h("button", { type: "button", name: "add-clicker", onclick: () => change([...list, blank]) }, "Add a clicker"),
+      list.length ? null : h("p", { class: "empty" }, t("None noted. Count each one before it is touched, and say from which end: the number means nothing without.")),
+      h("button", { type: "button", name: "add-clicker", onclick: () => change([...list, blank]) }, t("Add a clicker")),
     );
   }
 
@@ -223,16 +224,16 @@ export function settingForm(desk, stage, end) {
    */
   function clicker(index, legs, drop) {
     const at = (/** @type {string} */ name) => `clickers.${index}.${name}`;
-    const adjusters = [["rebound", "rebound"], ["compression", "compression"], ["high_speed_compression", "compression, high speed"]];
+    const adjusters = [["rebound", t("rebound")], ["compression", t("compression")], ["high_speed_compression", t("compression, high speed")]];
     const options = (/** @type {string[][]} */ pairs) => pairs.map(([value, text]) => ({ value, text }));
     return h(
-      "div", { class: "clicker", role: "group", "aria-label": `Clicker ${index + 1}` },
-      entries.choice(at("adjuster"), { label: "Adjuster", list: true, choices: options(adjusters) }),
-      legs.length > 1 ? entries.choice(at("leg"), { label: "Leg", list: true, choices: options([["", "not said"], ...legs.map((leg) => [leg, leg])]) }) : null,
-      entries.number(at("position"), { label: "Position", quantity: "", step: 1, start: 0 }),
-      entries.choice(at("unit"), { label: "In", list: true, choices: options([["clicks", "clicks"], ["turns", "turns"]]) }),
-      entries.choice(at("counted_from"), { label: "Counted from", list: true, choices: options([["fully_in", "fully in"], ["fully_out", "fully out"]]) }),
-      h("button", { type: "button", class: "quiet-button", onclick: drop }, `Remove clicker ${index + 1}`),
+      "div", { class: "clicker", role: "group", "aria-label": t("Clicker {n}", { n: index + 1 }) },
+      entries.choice(at("adjuster"), { label: t("Adjuster"), list: true, choices: options(adjusters) }),
+      legs.length > 1 ? entries.choice(at("leg"), { label: t("Leg"), list: true, choices: options([["", t("not said")], ...legs.map((leg) => [leg, SIDES[leg]])]) }) : null,
+      entries.number(at("position"), { label: t("Position"), quantity: "", step: 1, start: 0 }),
+      entries.choice(at("unit"), { label: t("In"), list: true, choices: options([["clicks", t("clicks")], ["turns", t("turns")]]) }),
+      entries.choice(at("counted_from"), { label: t("Counted from"), list: true, choices: options([["fully_in", t("fully in")], ["fully_out", t("fully out")]]) }),
+      h("button", { type: "button", class: "quiet-button", onclick: drop }, t("Remove clicker {n}", { n: index + 1 })),
     );
   }
 

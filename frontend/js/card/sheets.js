@@ -3,7 +3,8 @@
 import * as api from "../api.js";
 import { draft, draftNames } from "../store.js";
 import { at } from "./paths.js";
-import { END_NAMES, STAGE_NAMES, pathName } from "./words.js";
+import { ENDS_WITHIN, STAGE_NAMES, pathName } from "./words.js";
+import { t } from "../words.js";
 
 /** @typedef {import("./desk.js").Desk} Desk */
 /** @typedef {import("./sheet.js").Spec} Spec */
@@ -14,7 +15,7 @@ export function fieldsSheet(desk) {
     row: () => ({ version: desk.card.version, value: desk.card }),
     send: (value, changed, version) => api.patch(desk.path, wholes(value, changed), version),
     theirs: (card) => ({ version: card.version, value: card }),
-    label: "the card's own entries",
+    label: t("the card's own entries"),
     name: pathName,
     back: (before, changed) => () => api.patch(desk.path, wholes(before, changed), desk.card.version),
   }));
@@ -50,8 +51,8 @@ export function settingSheet(desk, stage, end) {
     send: (value, _changed, version) => api.put(path, value, version === null ? { fresh: true } : { version }),
     theirs: (answer) => read(answer.settings ? answer.settings[stage]?.[end] : answer),
     byHand: stage === "chosen",
-    label: `${END_NAMES[end].toLowerCase()}, ${STAGE_NAMES[stage]}`,
-    name: (path) => `${END_NAMES[end].toLowerCase()}, ${pathName(path)}`,
+    label: `${ENDS_WITHIN[end]}, ${STAGE_NAMES[stage]}`,
+    name: (path) => `${ENDS_WITHIN[end]}, ${pathName(path)}`,
     // What else was changed since, by this hand or another's, stays.
     back: (before, changed) => () => api.put(path, { ...row().value, ...only(before, tops(changed)) }, { version: row().version ?? undefined }),
   }));
@@ -114,7 +115,7 @@ export function readingsSheet(desk, stage) {
     send: (_value, changed, _version, keys) => takeReadings(desk, stage, changed, keys, strike),
     each: true,
     theirs: (card) => ({ version: null, value: counting(card) }),
-    label: "readings",
+    label: t("readings"),
     name: pathName,
     back: (_before, changed) => async () => {
       let card = null;
@@ -176,7 +177,7 @@ export function riderSheet(desk) {
       return api.get(desk.path);
     },
     theirs: (rider) => ({ version: rider.version, value: { mass_in_kit_kg: rider.mass_in_kit_kg } }),
-    label: "rider mass in kit",
+    label: t("rider mass in kit"),
     name: pathName,
   }));
 }
@@ -215,7 +216,7 @@ export function lineSheet(desk, list, id) {
       const line = answer[list] ? find(answer) : answer;
       return { version: line.version, value: line };
     },
-    label: find(desk.card).fastener ?? find(desk.card).description ?? "a line",
+    label: find(desk.card).fastener ?? find(desk.card).description ?? t("a line"),
     name: pathName,
     back: (before, changed) => () => api.patch(path, only(before, Object.keys(changed)), find(desk.card).version),
   }));
@@ -255,7 +256,7 @@ export function addLine(desk, list, what, body) {
       const { id } = added();
       return () => {
         const line = desk.card[list].find((/** @type {any} */ one) => one.id === id);
-        return line ? api.remove(`${desk.path}${list}/${id}/`, line.version, list === "torques" ? { reason: "added by mistake" } : undefined) : api.get(desk.path);
+        return line ? api.remove(`${desk.path}${list}/${id}/`, line.version, list === "torques" ? { reason: t("added by mistake") } : undefined) : api.get(desk.path);
       };
     },
   });

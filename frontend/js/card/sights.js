@@ -1,6 +1,8 @@
 // @ts-check
 /** What the picture's place shows at a step. */
 
+import { t } from "../words.js";
+
 /**
  * A saved stage as the server computed it; entries that are not with the server yet make it an old picture.
  * @param {import("../screens/card.js").Bench} bench
@@ -13,7 +15,7 @@ export function sideSight({ desk }, stage, end, { sag } = {}) {
   const { card } = desk;
   const sheet = desk.sheets.get(`setting.${stage}.${end}`);
   const typed = Boolean(sheet?.waiting);
-  const why = desk.offline ? "No network: not recalculated." : "Not recalculated yet.";
+  const why = desk.offline ? t("No network: not recalculated.") : t("Not recalculated yet.");
   const problems = Object.values(sheet?.problems ?? {}).map((text) => ({ text }));
   return {
     side: desk.sides?.[stage]?.[end] ?? null,

@@ -6,6 +6,7 @@ import { numberField } from "../parts/field.js";
 import { svgFrom } from "../parts/trusted.js";
 import { show, unitOf } from "../units.js";
 import { look } from "./look.js";
+import { t, written } from "../words.js";
 
 /** @param {import("./desk.js").Desk} desk @param {"front"|"rear"} end where the fold stands: it is of both ends */
 export function sitting(desk, end) {
@@ -14,37 +15,37 @@ export function sitting(desk, end) {
   /** @type {ReturnType<typeof look>} */
   let folded;
   const braking = numberField({
-    name: `sitting.${end}.deceleration`, label: "Braking", quantity: "m/s²", step: 1, start: 6, decimals: 1,
-    hint: "Blank: 6 m/s², assumed; four fifths of it at the front tyre.",
+    name: `sitting.${end}.deceleration`, label: t("Braking"), quantity: "m/s²", step: 1, start: 6, decimals: 1,
+    hint: t("Blank: 6 m/s², assumed; four fifths of it at the front tyre."),
     onChange: (value) => {
       given.deceleration_m_per_s2 = value;
       void folded.ask();
     },
   });
   folded = look(desk, {
-    id: `sitting-${end}`, title: "Attitude, braking and drive",
-    hint: "Both ends together: what the sags do to rake and trail, how far the fork dives, whether the rear squats.",
+    id: `sitting-${end}`, title: t("Attitude, braking and drive"),
+    hint: t("Both ends together: what the sags do to rake and trail, how far the fork dives, whether the rear squats."),
     above: h("div", { class: "group-fields" }, braking.element),
     ask: () => api.post(`${desk.path}attitude/`, given),
     draw: (answer) => [
       answer.text ? h("p", { class: "said" }, answer.text) : null,
       answer.svg ? h("div", { class: "look-picture" }, svgFrom(answer.svg)) : null,
-      answer.stages.length ? table("How it sits, with the rider", answer.stages, [
-        ["pitch against as received", (one) => `${signed(one.pitch_deg)}°`],
-        ["rake", (one) => `${one.rake_deg.toFixed(1)}°`], ["trail", (one) => mm(one.trail_mm)], ["wheelbase", (one) => mm(one.wheelbase_mm)],
+      answer.stages.length ? table(t("How it sits, with the rider"), answer.stages, [
+        [t("pitch against as received"), (one) => `${signed(one.pitch_deg)}°`],
+        [t("rake"), (one) => `${written(one.rake_deg.toFixed(1))}°`], [t("trail"), (one) => mm(one.trail_mm)], [t("wheelbase"), (one) => mm(one.wheelbase_mm)],
       ]) : null,
-      answer.braking.length ? table("Fork under steady braking", answer.braking, [
-        ["stroke used, air squeezed", (one) => mm(one.stroke_hard_mm)], ["stroke used, air settled", (one) => mm(one.stroke_mm)],
-        ["left to the stop", (one) => mm(one.left_mm)], ["force along the fork", (one) => newton(one.fork_force_n)],
+      answer.braking.length ? table(t("Fork under steady braking"), answer.braking, [
+        [t("stroke used, air squeezed"), (one) => mm(one.stroke_hard_mm)], [t("stroke used, air settled"), (one) => mm(one.stroke_mm)],
+        [t("left to the stop"), (one) => mm(one.left_mm)], [t("force along the fork"), (one) => newton(one.fork_force_n)],
       ]) : null,
-      answer.squat.length ? table("Under drive", answer.squat, [
-        ["squat ratio", (one) => (one.squat_ratio === null ? "level" : one.squat_ratio.toFixed(2))],
-        ["so the rear", (one) => (one.anti_squat > 1 ? "rises" : "squats")],
+      answer.squat.length ? table(t("Under drive"), answer.squat, [
+        [t("squat ratio"), (one) => (one.squat_ratio === null ? t("level") : written(one.squat_ratio.toFixed(2)))],
+        [t("so the rear"), (one) => (one.anti_squat > 1 ? t("rises") : t("squats"))],
       ]) : null,
-      answer.over_sag.length ? table("How the rear sag moves it", answer.over_sag.map((/** @type {any} */ one) => ({ ...one, label: mm(one.rear_mm) })), [
-        ["squat ratio", (one) => (one.squat_ratio === null ? "level" : one.squat_ratio.toFixed(2))],
+      answer.over_sag.length ? table(t("How the rear sag moves it"), answer.over_sag.map((/** @type {any} */ one) => ({ ...one, label: mm(one.rear_mm) })), [
+        [t("squat ratio"), (one) => (one.squat_ratio === null ? t("level") : written(one.squat_ratio.toFixed(2)))],
       ]) : null,
-      answer.missing.length && desk.card.bike ? h("p", null, h("a", { class: "button", href: `#/bikes/${desk.card.bike.id}` }, "Enter it with the bike")) : null,
+      answer.missing.length && desk.card.bike ? h("p", null, h("a", { class: "button", href: `#/bikes/${desk.card.bike.id}` }, t("Enter it with the bike"))) : null,
     ],
   });
   return folded;
@@ -76,4 +77,4 @@ function newton(value) {
 }
 
 /** @param {number} value */
-const signed = (value) => (Math.abs(value) < 0.05 ? "0.0" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(1)}`);
+const signed = (value) => written(Math.abs(value) < 0.05 ? "0.0" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(1)}`);

@@ -2,6 +2,7 @@
 /** A spring tested on a card: its readings kept with its line of the spring list too. */
 import * as api from "../api.js";
 import { h } from "../dom.js";
+import { t } from "../words.js";
 
 /**
  * The button that keeps the readings of a spring with its line of the list; hidden where the spring is of no list.
@@ -14,11 +15,11 @@ export function keepTest(desk, stock, tested) {
   return h("button", { type: "button", class: "keep-test", onclick: async () => {
     const spring = tested();
     if (!spring) {
-      desk.say("Type three readings or more first.");
+      desk.say(t("Type three readings or more first."));
       return;
     }
     const { deflection_mm, force_n } = spring;
-    const line = await desk.act("keep the test", () => api.post(`/api/springs/${stock()}/test/`, { deflection_mm, force_n }));
-    if (line) desk.say(`Kept with ${line.code}: it is reckoned with as tested from now on.`);
-  } }, "Keep it with the spring list");
+    const line = await desk.act(t("keep the test"), () => api.post(`/api/springs/${stock()}/test/`, { deflection_mm, force_n }));
+    if (line) desk.say(t("Kept with {code}: it is reckoned with as tested from now on.", { code: line.code }));
+  } }, t("Keep it with the spring list"));
 }

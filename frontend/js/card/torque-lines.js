@@ -8,18 +8,19 @@ import { ask } from "../parts/dialog.js";
 import { Entries } from "./entry.js";
 import { keepFocus } from "./paint.js";
 import { addLine, lineSheet, removeLine } from "./sheets.js";
+import { t, within } from "../words.js";
 
 /** @param {import("./desk.js").Desk} desk */
 export function torqueLines(desk) {
   const list = h("ol", { class: "lines" });
   const add = h("button", {
     type: "button", id: "add-torque",
-    onclick: () => during(add, () => addLine(desk, "torques", "add a torque line", { fastener: "Fastener", needs_second_check: false })),
-  }, "Add a line");
+    onclick: () => during(add, () => addLine(desk, "torques", t("add a torque line"), { fastener: t("Fastener"), needs_second_check: false })),
+  }, t("Add a line"));
   const node = h(
     "section", { class: "torques" },
-    h("h3", null, "Torques"),
-    h("p", { class: "aside" }, "Every value comes from this bike's own manual, with its edition and page. None is suggested here; a blank stays blank and blocks sealing."),
+    h("h3", null, t("Torques")),
+    h("p", { class: "aside" }, t("Every value comes from this bike's own manual, with its edition and page. None is suggested here; a blank stays blank and blocks sealing.")),
     list, add,
   );
   /** @type {any[]} */
@@ -53,9 +54,9 @@ const details = (line) => line?.node.querySelector("details");
 
 /** @param {any} tool */
 function calibration({ due_on: due, out_of_calibration: out }) {
-  if (!due) return "no calibration noted";
-  if (out && new Date(due) >= new Date()) return "more than 5000 cycles since its calibration";
-  return out ? `calibration ran out on ${day(due)}` : `calibrated until ${day(due)}`;
+  if (!due) return t("no calibration noted");
+  if (out && new Date(due) >= new Date()) return t("more than 5000 cycles since its calibration");
+  return out ? t("calibration ran out on {due}", { due: day(due) }) : t("calibrated until {due}", { due: day(due) });
 }
 
 /** The shop's torque wrenches; none while the network is away. */
@@ -85,12 +86,12 @@ function torqueLine(desk, id, wrenches) {
   const choices = wrenchChoices(find(), wrenches);
   const fields = h(
     "div", { class: "group-fields" },
-    entries.text("fastener", { label: "Fastener", maxlength: 120 }),
-    entries.number("value_nm", { label: "Torque", quantity: "torque", step: 1, hint: "From the manual." }),
-    entries.text("source_edition", { label: "Manual and edition", maxlength: 120 }),
-    entries.text("source_page", { label: "Page", maxlength: 40 }),
-    entries.choice("wrench", { label: "Wrench", list: true, choices }),
-    entries.tick("needs_second_check", { label: "A second person checks this one" }),
+    entries.text("fastener", { label: t("Fastener"), maxlength: 120 }),
+    entries.number("value_nm", { label: t("Torque"), quantity: "torque", step: 1, hint: t("From the manual.") }),
+    entries.text("source_edition", { label: t("Manual and edition"), maxlength: 120 }),
+    entries.text("source_page", { label: t("Page"), maxlength: 40 }),
+    entries.choice("wrench", { label: t("Wrench"), list: true, choices }),
+    entries.tick("needs_second_check", { label: t("A second person checks this one") }),
   );
   const node = h("li", { class: "line" }, h("details", null, h("summary", null, title, state), fields, acts));
   let drawn = "";
@@ -100,7 +101,7 @@ function torqueLine(desk, id, wrenches) {
     await desk.act(what, () => api.post(`${path}${verb}/`, {}));
   };
   const button = (/** @type {string} */ verb, /** @type {string} */ text) => {
-    const one = h("button", { type: "button", id: `${verb}-${id}`, onclick: () => during(one, post(verb, `${text.toLowerCase()}: ${find().fastener}`)) },
+    const one = h("button", { type: "button", id: `${verb}-${id}`, onclick: () => during(one, post(verb, `${within(text)}: ${find().fastener}`)) },
       text, h("span", { class: "quiet" }, `: ${find().fastener}`));
     return one;
   };
@@ -116,14 +117,14 @@ function torqueLine(desk, id, wrenches) {
     node.dataset.state = line.tightened_at && (!line.needs_second_check || line.checked_at) ? "done" : "open";
     keepFocus(acts, () => replace(
       acts,
-      line.tightened_at ? h("p", null, `Tightened by ${line.tightened_by_name}, ${moment(line.tightened_at)}.`) : button("tighten", "Tightened"),
-      line.checked_at ? h("p", null, `Checked by ${line.checked_by_name}, ${moment(line.checked_at)}.`)
-        : line.tightened_at && line.needs_second_check ? button("check", "Checked by a second person") : null,
+      line.tightened_at ? h("p", null, t("Tightened by {who}, {when}.", { who: line.tightened_by_name, when: moment(line.tightened_at) })) : button("tighten", t("Tightened")),
+      line.checked_at ? h("p", null, t("Checked by {who}, {when}.", { who: line.checked_by_name, when: moment(line.checked_at) }))
+        : line.tightened_at && line.needs_second_check ? button("check", t("Checked by a second person")) : null,
       lacks.length < 4 && sheet.value("source_edition") && sheet.value("wrench") ? h("button", {
         type: "button", class: "quiet-button", id: `spread-${id}`, onclick: () => spread(desk, sheet),
-      }, "Same manual and wrench on the open lines") : null,
+      }, t("Same manual and wrench on the open lines")) : null,
       h("button", { type: "button", class: "quiet-button", id: `drop-torque-${id}`, onclick: () => dropLine(desk, find()) },
-        "Remove the line", h("span", { class: "quiet" }, `: ${line.fastener}`)),
+        t("Remove the line"), h("span", { class: "quiet" }, `: ${line.fastener}`)),
     ));
   };
   sync();
@@ -138,7 +139,7 @@ function torqueLine(desk, id, wrenches) {
 function wrenchChoices(line, wrenches) {
   const choices = wrenches.map((tool) => ({ value: tool.id, text: `${tool.name} (${tool.serial}), ${calibration(tool)}` }));
   const noted = line.wrench && !wrenches.some((tool) => tool.id === line.wrench);
-  return [{ value: null, text: "not chosen" }, ...(noted ? [{ value: line.wrench, text: line.wrench_name }] : []), ...choices];
+  return [{ value: null, text: t("not chosen") }, ...(noted ? [{ value: line.wrench, text: line.wrench_name }] : []), ...choices];
 }
 
 /**
@@ -158,17 +159,17 @@ function spread(desk, from) {
 
 /** What a line still lacks, in words. @param {import("./sheet.js").Sheet} sheet */
 function lacking(sheet) {
-  const wanted = [["value_nm", "the value"], ["source_edition", "the manual"], ["source_page", "the page"], ["wrench", "the wrench"]];
+  const wanted = [["value_nm", t("the value")], ["source_edition", t("the manual")], ["source_page", t("the page")], ["wrench", t("the wrench")]];
   return wanted.filter(([name]) => !sheet.value(name)).map(([, word]) => word);
 }
 
 /** @param {any} line @param {string[]} lacks */
 function lineState(line, lacks) {
-  if (lacks.length === 4) return "blank";
-  if (lacks.length) return `lacks ${lacks.join(", ")}`;
-  if (!line.tightened_at) return "not tightened yet";
-  if (line.needs_second_check && !line.checked_at) return `tightened by ${line.tightened_by_name}; wants a second check`;
-  return line.checked_at ? "tightened and checked" : "tightened";
+  if (lacks.length === 4) return t("blank");
+  if (lacks.length) return t("lacks {what}", { what: lacks.join(", ") });
+  if (!line.tightened_at) return t("not tightened yet");
+  if (line.needs_second_check && !line.checked_at) return t("tightened by {who}; wants a second check", { who: line.tightened_by_name });
+  return line.checked_at ? t("tightened and checked") : t("tightened");
 }
 
 /**
@@ -177,12 +178,12 @@ function lineState(line, lacks) {
  */
 async function dropLine(desk, line) {
   const reason = await ask({
-    title: `Remove ${line.fastener}?`,
-    body: [h("p", null, "Say why; the reason is kept beside the change.")],
+    title: t("Remove {fastener}?", { fastener: line.fastener }),
+    body: [h("p", null, t("Say why; the reason is kept beside the change."))],
     choices: [
-      { text: "This bike has none", value: "this bike has none" },
-      { text: "Not undone on this job", value: "not undone on this job", main: true },
+      { text: t("This bike has none"), value: t("this bike has none") },
+      { text: t("Not undone on this job"), value: t("not undone on this job"), main: true },
     ],
   });
-  if (reason) await removeLine(desk, "torques", `remove ${line.fastener}`, line, { reason });
+  if (reason) await removeLine(desk, "torques", t("remove {fastener}", { fastener: line.fastener }), line, { reason });
 }

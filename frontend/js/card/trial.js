@@ -3,9 +3,10 @@
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { Entries, capital } from "./entry.js";
-import { LEG_NAMES, gapsPart } from "./legs.js";
+import { gapsPart } from "./legs.js";
 import { keepFocus } from "./paint.js";
-import { SPRING_FACTS, factName } from "./words.js";
+import { LEGS, SPRING_FACTS, factName } from "./words.js";
+import { t } from "../words.js";
 
 /**
  * @param {import("../screens/card.js").Bench} bench
@@ -15,7 +16,7 @@ import { SPRING_FACTS, factName } from "./words.js";
  */
 export function trial(bench, end, sheet, follow) {
   const { desk } = bench;
-  const node = h("section", { class: "trial", "aria-label": "Try rate, preload and gap" });
+  const node = h("section", { class: "trial", "aria-label": t("Try rate, preload and gap") });
   const bar = h("div", { class: "trial-bar" });
   /** @type {Entries} */
   let entries = new Entries(sheet);
@@ -30,8 +31,8 @@ export function trial(bench, end, sheet, follow) {
     entries = new Entries(sheet);
     sliders = [];
     const holders = carriers(sheet, end);
-    const fields = holders.length ? knobs(holders) : [h("p", { class: "empty" }, "Choose a spring below; then rate, preload and gap can be tried here, and the picture follows.")];
-    keepFocus(node, () => replace(node, h("h3", null, "Try"), h("div", { class: "knobs" }, ...fields), bar));
+    const fields = holders.length ? knobs(holders) : [h("p", { class: "empty" }, t("Choose a spring below; then rate, preload and gap can be tried here, and the picture follows."))];
+    keepFocus(node, () => replace(node, h("h3", null, t("Try")), h("div", { class: "knobs" }, ...fields), bar));
   };
   const sync = () => {
     parted ||= gapsPart(legs());
@@ -51,11 +52,11 @@ export function trial(bench, end, sheet, follow) {
     const kind = sheet.value(`${first}spring`).kind;
     const rates = (SPRING_FACTS[kind] ?? []).filter((fact) => fact.quantity === "rate").map(({ name }) =>
       knob(`${first}spring.${name}`, others.map((at) => `${at}spring.${name}`), capital(factName(name)), "rate", () => offList(holders)));
-    const pre = knob(`${first}preload_mm`, others.map((at) => `${at}preload_mm`), "Preload", "length");
+    const pre = knob(`${first}preload_mm`, others.map((at) => `${at}preload_mm`), t("Preload"), "length");
     if (end === "rear") return [...rates, pre];
     const gaps = legs().map((/** @type {any} */ _leg, /** @type {number} */ index) => `legs.${index}.air_gap_mm`);
-    if (!parted) return [...rates, pre, knob(gaps[0], gaps.slice(1), "Air gap", "length")];
-    return [...rates, pre, ...gaps.map((/** @type {string} */ gap, /** @type {number} */ index) => knob(gap, [], `Air gap, ${LEG_NAMES[index].toLowerCase()}`, "length"))];
+    if (!parted) return [...rates, pre, knob(gaps[0], gaps.slice(1), t("Air gap"), "length")];
+    return [...rates, pre, ...gaps.map((/** @type {string} */ gap, /** @type {number} */ index) => knob(gap, [], t("Air gap, {leg}", { leg: LEGS[index] }), "length"))];
   }
 
   /**
@@ -97,7 +98,7 @@ export function trial(bench, end, sheet, follow) {
   function offList(holders) {
     for (const at of holders) {
       sheet.set(`${at}stock_spring`, null, { value: null });
-      sheet.set(`${at}label`, null, { value: "tried, not on the list" });
+      sheet.set(`${at}label`, null, { value: t("tried, not on the list") });
     }
   }
 
@@ -107,9 +108,9 @@ export function trial(bench, end, sheet, follow) {
     bar.dataset.tried = `${tried}${desk.open}`;
     const keep = h("button", {
       type: "button", class: "main", id: `keep-${end}`, onclick: () => during(keep, () => sheet.decide()),
-    }, "Keep as chosen");
+    }, t("Keep as chosen"));
     keepFocus(bar, () => replace(bar, ...(tried && desk.open ? [
-      h("p", null, "Only tried."), keep,
+      h("p", null, t("Only tried.")), keep,
       h("button", {
         type: "button", id: `drop-${end}`, onclick: () => {
           sheet.forget();
@@ -118,7 +119,7 @@ export function trial(bench, end, sheet, follow) {
           draw();
           sync();
         },
-      }, "Back to the chosen"),
+      }, t("Back to the chosen")),
     ] : [])));
   }
 

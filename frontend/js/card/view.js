@@ -7,6 +7,7 @@ import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
 import { figure } from "./where.js";
+import { t } from "../words.js";
 
 /**
  * @typedef {{
@@ -20,11 +21,11 @@ import { figure } from "./where.js";
 export function panel(end) {
   const verdict = h("p", { class: "verdict" });
   const figures = h("div", { class: "figures" });
-  const drawn = picture({ label: `${END_NAMES[end]}: force over travel` });
+  const drawn = picture({ label: t("{end}: force over travel", { end: END_NAMES[end] }) });
   const evidence = h("div", { class: "evidence-lines" });
-  const folded = h("details", { class: "evidence" }, h("summary", null, "What this rests on"), evidence);
+  const folded = h("details", { class: "evidence" }, h("summary", null, t("What this rests on")), evidence);
   const node = h(
-    "section", { class: "panel", "aria-label": `${END_NAMES[end]} in sight`, "data-end": end },
+    "section", { class: "panel", "aria-label": t("{end} in sight", { end: END_NAMES[end] }), "data-end": end },
     h("h2", { class: "panel-end" }, END_NAMES[end]), verdict, figures, drawn.element, folded,
   );
   let shown = "";
@@ -45,7 +46,7 @@ export function panel(end) {
       drawn.show(svg, readable(sight));
     }
     stale = !fresh;
-    if (stale && shown) drawn.stale(problems.length ? "not recalculated" : (why ?? "not recalculated"));
+    if (stale && shown) drawn.stale(problems.length ? t("not recalculated") : (why ?? t("not recalculated")));
     node.classList.toggle("has-picture", Boolean(shown));
     keepFocus(evidence, () => replace(evidence, ...evidenceLines(sight, problems)));
     folded.hidden = !evidence.childElementCount;
@@ -62,11 +63,11 @@ function readable({ side, stage, also }) {
 /** @param {Sight} sight */
 function verdictText({ side, fresh, problems = [], why }) {
   if (problems.length) return problems[0].text;
-  if (!fresh) return why ?? "Not recalculated.";
+  if (!fresh) return why ?? t("Not recalculated.");
   if (side?.verdict && side.verdict.code !== "unknown") return side.verdict.text;
   if (side?.problems?.length) return side.problems[0].text;
   if (side?.verdict) return side.verdict.text;
-  return "No verdict yet.";
+  return t("No verdict yet.");
 }
 
 /**
@@ -91,11 +92,11 @@ function sagFigures(end, sight) {
     const value = measured ?? computed;
     const band = targets?.[`${kind}_sag_mm`];
     const friction = sag?.[`${kind}_band_mm`];
-    const learned = (measured ?? null) === null && corrections(side).length ? ", corrected" : "";
-    const aim = (band ? `aim ${spread(band)}` : "no aim set") + learned;
+    const learned = (measured ?? null) === null && corrections(side).length ? `, ${t("corrected")}` : "";
+    const aim = (band ? t("aim {band}", { band: spread(band) }) : t("no aim set")) + learned;
     const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length").text}` : "";
     return figure({
-      id: `sag-${end}-${kind}-${sight.stage}`, label: `${kind === "rider" ? "Rider" : "Static"} sag`, value,
+      id: `sag-${end}-${kind}-${sight.stage}`, label: kind === "rider" ? t("Rider sag") : t("Static sag"), value,
       quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, width, more: aim, big: true,
       spread: intervalOf(kind, sight, measured ?? null),
       from: sagFrom(kind, sight, measured ?? null, friction, value),
@@ -120,8 +121,8 @@ function intervalOf(kind, { fresh, sure }, measured) {
  */
 function lacks({ side, targets }) {
   const missing = side?.missing ?? [];
-  const aim = targets ? `Aim: rider sag ${spread(targets.rider_sag_mm)}, static sag ${spread(targets.static_sag_mm)}.` : "";
-  const text = missing.length ? `For the picture: ${missing.join("; ")}.` : "";
+  const aim = targets ? t("Aim: rider sag {rider}, static sag {static}.", { rider: spread(targets.rider_sag_mm), static: spread(targets.static_sag_mm) }) : "";
+  const text = missing.length ? t("For the picture: {what}.", { what: missing.join("; ") }) : "";
   return [h("p", { class: "lacks" }, [aim, text].filter(Boolean).join(" "))];
 }
 
@@ -133,16 +134,16 @@ function lacks({ side, targets }) {
  * @param {number|null|undefined} value
  */
 function sagFrom(kind, sight, measured, friction, value) {
-  if (value === null || value === undefined) return ["Not known yet.", ...(sight.side?.missing ?? []).map(missingLine)];
-  const axis = "Front sag is read along the fork, rear sag vertically at the axle.";
+  if (value === null || value === undefined) return [t("Not known yet."), ...(sight.side?.missing ?? []).map(missingLine)];
+  const axis = t("Front sag is read along the fork, rear sag vertically at the axle.");
   if (measured === null) {
-    const load = sight.loads ? ` Loads: ${sight.loads.from}.` : "";
-    return [`Computed from springs, preload, air and loads (${STAGE_NAMES[sight.stage]}), friction apart.${load}`, ...corrections(sight.side), axis];
+    const load = sight.loads ? ` ${t("Loads: {from}.", { from: sight.loads.from })}` : "";
+    return [t("Computed from springs, preload, air and loads ({stage}), friction apart.", { stage: STAGE_NAMES[sight.stage] }) + load, ...corrections(sight.side), axis];
   }
-  const lines = ["Measured: the wheel-free length less the mean of the two readings, from above and from below.", axis];
-  if (friction) lines.push(`Friction holds it anywhere within ± ${lengthText(friction)}: half the gap of the pair.`);
+  const lines = [t("Measured: the wheel-free length less the mean of the two readings, from above and from below."), axis];
+  if (friction) lines.push(t("Friction holds it anywhere within ± {friction}: half the gap of the pair.", { friction: lengthText(friction) }));
   const u = sight.sag?.[`${kind}_u_mm`];
-  if (u) lines.push(`Standard uncertainty ${lengthText(u)}.`);
+  if (u) lines.push(t("Standard uncertainty {u}.", { u: lengthText(u) }));
   return lines;
 }
 
@@ -151,7 +152,7 @@ const corrections = (side) => (side?.result?.notes ?? [])
   .filter((/** @type {any} */ note) => note.code === "sag_corrected").map((/** @type {any} */ note) => note.text);
 
 /** @param {string} missing */
-const missingLine = (missing) => `Still needed: ${missing}.`;
+const missingLine = (missing) => t("Still needed: {missing}.", { missing });
 
 /** @param {number} value */
 function lengthText(value) {
@@ -167,22 +168,22 @@ function evidenceLines({ side, loads, sag, also, sure, fresh }, problems) {
   const result = side?.result;
   const missing = result || sag ? (side?.missing ?? []).map(missingLine) : [];
   const lines = [...problems.slice(1).map((one) => one.text), ...missing];
-  if (loads) lines.push(`Axle loads: ${massText(loads.static_kg)} alone, ${massText(loads.rider_kg)} with rider (${loads.from}).`);
+  if (loads) lines.push(t("Axle loads: {alone} alone, {rider} with rider ({from}).", { alone: massText(loads.static_kg), rider: massText(loads.rider_kg), from: loads.from }));
   const facts = result ? [
-    ["Breakaway load", result.breakaway_n, "force"],
-    ["Wheel rate at rider sag", result.wheel_rate_n_per_mm, "rate"],
-    ["Frequency", result.frequency_hz, "Hz"],
-    ["Force at full stroke, hard hit", result.full_stroke_n, "force"],
-    ["Energy to the stop", result.energy_to_stop_j, "J"],
-    ["Fall that just reaches the stop", result.fall_to_stop_mm, "length"],
-    ["Clearance to coil bind", result.solid_clearance_mm, "length"],
+    [t("Breakaway load"), result.breakaway_n, "force"],
+    [t("Wheel rate at rider sag"), result.wheel_rate_n_per_mm, "rate"],
+    [t("Frequency"), result.frequency_hz, "Hz"],
+    [t("Force at full stroke, hard hit"), result.full_stroke_n, "force"],
+    [t("Energy to the stop"), result.energy_to_stop_j, "J"],
+    [t("Fall that just reaches the stop"), result.fall_to_stop_mm, "length"],
+    [t("Clearance to coil bind"), result.solid_clearance_mm, "length"],
   ] : [];
   const notes = [...(result?.notes ?? []), ...(sag?.notes ?? [])];
   const before = also?.side?.result;
   return [
     lines.length ? h("ul", null, ...lines.map((line) => h("li", null, line))) : null,
     facts.length ? factTable(facts, result, before, also?.label) : null,
-    fresh && sure?.computed ? h("p", null, `Wheel rate, ${between(sure.computed.wheel_rate_n_per_mm, "rate")}.`) : null,
+    fresh && sure?.computed ? h("p", null, t("Wheel rate, {spread}.", { spread: between(sure.computed.wheel_rate_n_per_mm, "rate") })) : null,
     notes.length ? h("ul", { class: "notes" }, ...notes.map((note) => h("li", null, note.text))) : null,
   ].filter(Boolean);
 }
@@ -197,11 +198,11 @@ function factTable(facts, result, before, label) {
   const keys = ["breakaway_n", "wheel_rate_n_per_mm", "frequency_hz", "full_stroke_n", "energy_to_stop_j", "fall_to_stop_mm", "solid_clearance_mm"];
   const cell = (/** @type {any} */ value, /** @type {string} */ quantity) => {
     const { text, unit } = show(value, quantity, { decimals: quantity === "J" ? 0 : undefined });
-    return h("td", null, value === null || value === undefined ? "not known" : `${text} ${unit}`);
+    return h("td", null, value === null || value === undefined ? t("not known") : `${text} ${unit}`);
   };
   return h(
     "table", { class: "fact-table" },
-    before ? h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, "here"), h("th", { scope: "col" }, label ?? ""))) : null,
+    before ? h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, t("here")), h("th", { scope: "col" }, label ?? ""))) : null,
     h("tbody", null, ...facts.map(([name, , quantity], index) => h(
       "tr", null, h("th", { scope: "row" }, name), cell(result[keys[index]], quantity),
       before ? cell(before[keys[index]], quantity) : null,

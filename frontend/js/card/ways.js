@@ -4,9 +4,10 @@ import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { show } from "../units.js";
 import { keepFocus } from "./paint.js";
-import { END_NAMES } from "./words.js";
+import { ENDS_WITHIN, END_NAMES } from "./words.js";
+import { t } from "../words.js";
 
-const NAMES = /** @type {Record<string, string>} */ ({ scales: "Axle scales", rider: "Rider’s mass and share", sags: "Sags and known springs" });
+const NAMES = /** @type {Record<string, string>} */ ({ scales: t("Axle scales"), rider: t("Rider’s mass and share"), sags: t("Sags and known springs") });
 
 /**
  * @param {import("../screens/card.js").Bench} bench
@@ -14,7 +15,7 @@ const NAMES = /** @type {Record<string, string>} */ ({ scales: "Axle scales", ri
  * @param {("front"|"rear")[]} ends
  */
 export function threeWays({ desk }, stage, ends) {
-  const node = h("details", { class: "ways", ontoggle: () => draw() }, h("summary", null, "Axle loads"));
+  const node = h("details", { class: "ways", ontoggle: () => draw() }, h("summary", null, t("Axle loads")));
   const places = Object.fromEntries(ends.map((end) => [end, h("section", { class: "group" })]));
   node.append(...Object.values(places));
   /** @type {Record<string, number>} what of the rider is on this axle, where somebody said so */
@@ -31,7 +32,7 @@ export function threeWays({ desk }, stage, ends) {
         keepFocus(places[end], () => replace(places[end], h("h3", null, END_NAMES[end]), ...words(end, found)));
       } catch (error) {
         if (mine !== asked) return;
-        if (error instanceof api.Offline) replace(places[end], h("p", null, "No network: not told."));
+        if (error instanceof api.Offline) replace(places[end], h("p", null, t("No network: not told.")));
         else if (error instanceof api.Refused) replace(places[end], ...error.problems.map((each) => h("p", { class: "problem" }, each.text)));
         else throw error;
       }
@@ -47,14 +48,14 @@ export function threeWays({ desk }, stage, ends) {
     return [
       h("p", { class: worst?.verdict === "contradict" ? "problem" : "row-name" }, found.says),
       told.length ? h("table", { class: "band" },
-        h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, "Bike alone"), h("th", { scope: "col" }, "With rider"), h("td"))),
+        h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, t("Bike alone")), h("th", { scope: "col" }, t("With rider")), h("td"))),
         h("tbody", null, ...told.map(([name, way]) => h("tr", null, h("th", { scope: "row" }, NAMES[name]),
           h("td", null, load(way, "static")), h("td", null, load(way, "rider")), h("td", null, take(end, name, found)))))) : null,
       told.some(([name]) => name === "rider") ? share(end) : null,
-      ...(worst?.causes.length ? [h("p", { class: "row-name" }, "What alone would explain it, the likeliest first:"),
+      ...(worst?.causes.length ? [h("p", { class: "row-name" }, t("What alone would explain it, the likeliest first:")),
         h("ol", null, ...worst.causes.map((/** @type {any} */ each) => h("li", null, each.text)))] : []),
       ...found.problems.map((/** @type {any} */ each) => h("p", { class: "problem" }, each.text)),
-      ...found.missing.map((/** @type {string} */ each) => h("p", { class: "soft small" }, `Not told without ${each}.`)),
+      ...found.missing.map((/** @type {string} */ each) => h("p", { class: "soft small" }, t("Not told without {what}.", { what: each }))),
       ...found.notes.map((/** @type {any} */ note) => h("p", { class: note.severity === "warning" ? "problem" : "soft small" }, note.text)),
     ];
   }
@@ -63,9 +64,9 @@ export function threeWays({ desk }, stage, ends) {
   function take(end, name, found) {
     if (name === "scales" || found.weighed || !desk.open) return null;
     return h("button", { type: "button", id: `take-${stage}-${end}-${name}`, onclick: async () => {
-      const done = await desk.act(`take the ${end} loads`, () => api.post(`${desk.path}loads/take/`, { stage, end, way: name, ...said(end) }));
-      if (done) desk.say(`The ${end} loads are taken, marked as assumed.`);
-    } }, "Use this way", h("span", { class: "quiet" }, `, ${END_NAMES[end]}: ${NAMES[name]}`));
+      const done = await desk.act(t("take the {end} loads", { end: ENDS_WITHIN[end] }), () => api.post(`${desk.path}loads/take/`, { stage, end, way: name, ...said(end) }));
+      if (done) desk.say(t("The {end} loads are taken, marked as assumed.", { end: ENDS_WITHIN[end] }));
+    } }, t("Use this way"), h("span", { class: "quiet" }, `, ${END_NAMES[end]}: ${NAMES[name]}`));
   }
 
   /** @param {string} end */
@@ -77,8 +78,8 @@ export function threeWays({ desk }, stage, ends) {
       else shares[end] = value;
       void draw();
     } });
-    return h("div", { class: "field" }, h("div", { class: "field-head" }, h("label", { for: input.id }, `Rider’s share on the ${end} axle, %`)), input,
-      h("div", { class: "note" }, "Blank: as usual in this trade (35 in front, 65 behind; common practice, no source)."));
+    return h("div", { class: "field" }, h("div", { class: "field-head" }, h("label", { for: input.id }, t("Rider’s share on the {end} axle, %", { end: ENDS_WITHIN[end] }))), input,
+      h("div", { class: "note" }, t("Blank: as usual in this trade (35 in front, 65 behind; common practice, no source).")));
   }
 
   return {

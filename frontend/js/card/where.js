@@ -2,6 +2,7 @@
 /** A number with its unit that says at a touch where it came from. */
 import { h, replace } from "../dom.js";
 import { show } from "../units.js";
+import { t } from "../words.js";
 
 /** @type {HTMLElement|null} */
 let sheet = null;
@@ -37,7 +38,7 @@ export function figure({ label, value, quantity, width = "", more = "", spread =
       type: "button",
       id,
       class: big ? "figure figure-big" : "figure",
-      "aria-label": `${label}: ${text} ${unit} ${[width, more, spread.trim()].filter(Boolean).join(" ")}. Where from?`,
+      "aria-label": `${label}: ${text} ${unit} ${[width, more, spread.trim()].filter(Boolean).join(" ")}. ${t("Where from?")}`,
       onclick: () => tellWhere(`${label}: ${text} ${unit} ${more}`, from),
     },
     h("span", { class: "figure-label" }, label),

@@ -2,29 +2,37 @@
 /** The words of the card: steps, stages, ends, and the names of its facts. */
 
 import { SPRING_WORDS } from "../parts/spring-fields.js";
+import { t } from "../words.js";
 
 /** @typedef {"front"|"rear"} EndName */
 /** @typedef {"received"|"chosen"|"built"} StageName */
 
 /** The steps in their order; `key` as the server names them. */
 export const STEPS = [
-  { key: "received", name: "As received", does: "What came in, as it stands." },
-  { key: "measured", name: "Measured", does: "Rider and bike on the tape and the scales." },
-  { key: "chosen", name: "Chosen", does: "Springs and preload for this rider." },
-  { key: "built", name: "Built", does: "What was fitted, filled and tightened." },
-  { key: "remeasured", name: "Measured again", does: "Whether the bike does what was predicted." },
-  { key: "handed_over", name: "Handed over", does: "What the rider is told, and who answers for it." },
-  { key: "sealed", name: "Sealed", does: "The record, frozen and numbered." },
+  { key: "received", name: t("As received"), does: t("What came in, as it stands.") },
+  { key: "measured", name: t("Measured"), does: t("Rider and bike on the tape and the scales.") },
+  { key: "chosen", name: t("Chosen"), does: t("Springs and preload for this rider.") },
+  { key: "built", name: t("Built"), does: t("What was fitted, filled and tightened.") },
+  { key: "remeasured", name: t("Measured again"), does: t("Whether the bike does what was predicted.") },
+  { key: "handed_over", name: t("Handed over"), does: t("What the rider is told, and who answers for it.") },
+  { key: "sealed", name: t("Sealed"), does: t("The record, frozen and numbered.") },
 ];
 
 /** @type {EndName[]} */
 export const ENDS = ["front", "rear"];
 
 /** @type {Record<string, string>} */
-export const END_NAMES = { front: "Front", rear: "Rear" };
+export const END_NAMES = { front: t("Front"), rear: t("Rear") };
+
+/** The ends and the legs as they stand within a sentence. @type {Record<string, string>} */
+export const ENDS_WITHIN = { front: t("front"), rear: t("rear") };
+export const LEGS = [t("left leg"), t("right leg")];
+
+/** Where a clicker sits. @type {Record<string, string>} */
+export const SIDES = { left: t("left"), right: t("right"), both: t("both") };
 
 /** @type {Record<string, string>} */
-export const STAGE_NAMES = { received: "as received", chosen: "chosen", built: "as built" };
+export const STAGE_NAMES = { received: t("as received"), chosen: t("chosen"), built: t("as built") };
 
 /** @type {Record<string, string>} */
 export const SPRING_KINDS = SPRING_WORDS;
@@ -46,57 +54,57 @@ export const SPRING_FACTS = {
 
 /** @type {Record<string, string>} */
 const FACTS = {
-  cases: "load cases",
-  rate_n_per_mm: "rate",
-  soft_n_per_mm: "soft rate",
-  hard_n_per_mm: "hard rate",
-  change_mm: "change-over, from free length",
-  start_n_per_mm: "rate at the start",
-  end_n_per_mm: "rate at the end",
-  over_mm: "rising over, from free length",
-  solid_deflection_mm: "deflection to solid, from free length",
-  spring: "spring",
-  label: "marked",
-  preload_mm: "preload",
-  air_gap_mm: "air gap",
-  gap_read_with: "gap read with",
-  solids_cm3: "solids in the leg",
-  pressure_kpa: "air pressure, above atmosphere",
-  spacer_mm: "spacer",
-  gas_force_n: "gas force",
-  clickers: "clickers",
-  fork_height_mm: "fork height in the clamps",
-  ride_height_mm: "ride height",
-  tyre_pressure_kpa: "tyre pressure",
-  oil_grade: "oil grade",
-  oil_batch: "oil batch",
-  oil_cm3_per_leg: "oil per leg",
-  complaint: "complaint",
-  internal_notes: "notes for the workshop",
-  explanation: "explanation to the rider",
-  distance_km: "distance",
-  hours: "running hours",
-  next_service_on: "next service on",
-  next_service_note: "next service",
-  altitude_m: "altitude",
-  mass_in_kit_kg: "rider mass in kit",
-  fastener: "fastener",
-  value_nm: "torque",
-  source_edition: "manual and edition",
-  source_page: "page",
-  wrench: "wrench",
-  needs_second_check: "second check",
-  description: "part",
-  quantity: "number of pieces",
-  batch: "batch",
-  direction: "where it went",
-  wheel_free_mm: "wheel free",
-  alone_from_above_mm: "bike alone, from above",
-  alone_from_below_mm: "bike alone, from below",
-  rider_from_above_mm: "with rider, from above",
-  rider_from_below_mm: "with rider, from below",
-  axle_alone_kg: "axle load, bike alone",
-  axle_rider_kg: "axle load, with rider",
+  cases: t("load cases"),
+  rate_n_per_mm: t("rate"),
+  soft_n_per_mm: t("soft rate"),
+  hard_n_per_mm: t("hard rate"),
+  change_mm: t("change-over, from free length"),
+  start_n_per_mm: t("rate at the start"),
+  end_n_per_mm: t("rate at the end"),
+  over_mm: t("rising over, from free length"),
+  solid_deflection_mm: t("deflection to solid, from free length"),
+  spring: t("spring"),
+  label: t("marked"),
+  preload_mm: t("preload"),
+  air_gap_mm: t("air gap"),
+  gap_read_with: t("gap read with"),
+  solids_cm3: t("solids in the leg"),
+  pressure_kpa: t("air pressure, above atmosphere"),
+  spacer_mm: t("spacer"),
+  gas_force_n: t("gas force"),
+  clickers: t("clickers"),
+  fork_height_mm: t("fork height in the clamps"),
+  ride_height_mm: t("ride height"),
+  tyre_pressure_kpa: t("tyre pressure"),
+  oil_grade: t("oil grade"),
+  oil_batch: t("oil batch"),
+  oil_cm3_per_leg: t("oil per leg"),
+  complaint: t("complaint"),
+  internal_notes: t("notes for the workshop"),
+  explanation: t("explanation to the rider"),
+  distance_km: t("distance"),
+  hours: t("running hours"),
+  next_service_on: t("next service on"),
+  next_service_note: t("next service"),
+  altitude_m: t("altitude"),
+  mass_in_kit_kg: t("rider mass in kit"),
+  fastener: t("fastener"),
+  value_nm: t("torque"),
+  source_edition: t("manual and edition"),
+  source_page: t("page"),
+  wrench: t("wrench"),
+  needs_second_check: t("second check"),
+  description: t("part"),
+  quantity: t("number of pieces"),
+  batch: t("batch"),
+  direction: t("where it went"),
+  wheel_free_mm: t("wheel free"),
+  alone_from_above_mm: t("bike alone, from above"),
+  alone_from_below_mm: t("bike alone, from below"),
+  rider_from_above_mm: t("with rider, from above"),
+  rider_from_below_mm: t("with rider, from below"),
+  axle_alone_kg: t("axle load, bike alone"),
+  axle_rider_kg: t("axle load, with rider"),
 };
 
 /**
@@ -105,7 +113,7 @@ const FACTS = {
  */
 export function factName(path) {
   const name = path.split(".").filter((step) => !/^\d+$/.test(step)).at(-1) ?? path;
-  return FACTS[name] ?? name.replaceAll("_", " ");
+  return FACTS[name] ?? name.replace(/_(mm|n_per_mm|kpa|cm3)$/, "").replaceAll("_", " ");
 }
 
 /**
@@ -115,8 +123,8 @@ export function factName(path) {
 export function pathName(path) {
   const leg = /^legs\.(\d)/.exec(path)?.[1];
   const end = /^(front|rear)\./.exec(path)?.[1];
-  const where = leg ? (leg === "0" ? "left leg, " : "right leg, ") : end ? `${end}, ` : "";
-  return where + factName(path);
+  const where = leg ? LEGS[Number(leg)] : end ? ENDS_WITHIN[end] : "";
+  return where ? `${where}, ${factName(path)}` : factName(path);
 }
 
 /**
@@ -137,5 +145,5 @@ export function quantityOf(path) {
  * @param {any} spring
  */
 export function springKind(spring) {
-  return spring ? (SPRING_KINDS[spring.kind] ?? spring.kind) : "empty leg";
+  return spring ? (SPRING_KINDS[spring.kind] ?? spring.kind) : t("empty leg");
 }

@@ -9,12 +9,13 @@
 import { freshId, h, replace } from "../dom.js";
 import { show } from "../units.js";
 import { svgFrom } from "./trusted.js";
+import { t } from "../words.js";
 
 /**
  * @param {{label: string, empty?: string}} options `label`: what the picture shows; `empty`: what goes here, while
  *   there is none
  */
-export function picture({ label, empty = "The picture comes with the first numbers." }) {
+export function picture({ label, empty = t("The picture comes with the first numbers.") }) {
   const frame = h("div", { class: "picture-frame" }, h("p", { class: "empty" }, empty));
   const line = h("div", { class: "picture-line", "aria-hidden": "true" });
   line.hidden = true;
@@ -25,7 +26,7 @@ export function picture({ label, empty = "The picture comes with the first numbe
     oninput: () => readOut(), onunitschange: () => readOut(),
   });
   const out = h("output", { for: id });
-  const reader = h("div", { class: "picture-reader" }, h("label", { for: id }, "Read at travel"), slider, out);
+  const reader = h("div", { class: "picture-reader" }, h("label", { for: id }, t("Read at travel")), slider, out);
   reader.hidden = true;
   const element = h("figure", { class: "picture", "aria-label": label }, h("div", { class: "picture-plot" }, frame, line), state, reader);
   /** @type {SVGSVGElement | null} */
@@ -62,7 +63,7 @@ export function picture({ label, empty = "The picture comes with the first numbe
     const words = traces.map((trace) => {
       const force = between(trace.curve.travel_mm, trace.curve.total_n, travel);
       const shown = show(force, "force");
-      return force === null ? `${trace.label}: past its travel` : `${trace.label} ${shown.text} ${shown.unit}`;
+      return force === null ? t("{label}: past its travel", { label: trace.label }) : `${trace.label} ${shown.text} ${shown.unit}`;
     });
     replace(out, h("strong", null, `${at.text} ${at.unit}`), ...words.map((each) => h("span", null, each)));
     slider.setAttribute("aria-valuetext", `${at.text} ${at.unit}: ${words.join(", ")}`);
@@ -93,7 +94,7 @@ export function picture({ label, empty = "The picture comes with the first numbe
       else replace(out);
     },
     /** Keep the last picture, marked. @param {string} [why] */
-    stale(why = "not recalculated") {
+    stale(why = t("not recalculated")) {
       element.classList.add("stale");
       replace(state, why);
     },
