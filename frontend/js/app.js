@@ -201,8 +201,7 @@ function drawBar(here) {
     href: each.hash, "aria-current": each.holds.includes(here) ? "page" : null,
   }, each.text))), tablet ? h("button", { type: "button", class: "leave", onclick: () => changeHands() }, "Change hands")
     : h("button", { type: "button", class: "leave", onclick: signOut }, "Sign out"));
-  place.classList.toggle("shared", tablet !== null);
-  replace(place, h("a", { href: "#/me" }, h("span", { class: "shop" }, `${person.shop.name} · `), person.name));
+  replace(place, h("a", { href: "#/me" }, h("span", null, person.shop.name), h("span", { class: "dot" }, " · "), h("span", null, person.name)));
 }
 
 /** Take everything of whoever was here out of sight, and make room for a screen without a person. */

@@ -22,7 +22,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PATIENCE_MS = 60_000
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 STEPS = ("received", "measured", "chosen", "built", "remeasured", "handed_over", "sealed")
-LISTS = ("cards", "new-card", "bikes", "springs", "business", "me")
+LISTS = ("cards", "new-card", "bikes", "springs", "business", "audit", "data", "me")
 PARTS = ("people", "shops", "tablets", "tools", "trail")
 
 
@@ -54,8 +54,8 @@ def photograph(page, name):
         page.set_viewport_size({"width": width, "height": height})
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
-            fits(page, f"{name}, {size}")
             page.screenshot(path=folder / f"{name}-{size}-{scheme}.png", full_page=True)
+            fits(page, f"{name}, {size}")
 
 
 def fits(page, name):
@@ -73,6 +73,21 @@ def look(page, name):
         photograph(page, name)
     else:
         fits(page, name)
+    unfold(page, name)
+
+
+def unfold(page, name):
+    """Open whatever is folded on the screen in hand and look again."""
+    folded = page.locator("main details:not([open]) > summary:visible")
+    if not folded.count():
+        return
+    while folded.count():
+        folded.first.click()
+    page.wait_for_load_state("networkidle")
+    if os.environ.get("COILBOOK_SCREENS"):
+        photograph(page, f"{name}-unfolded")
+    else:
+        fits(page, f"{name}, unfolded")
 
 
 def test_all_screens_open_and_fit(page, live_server, enter):
