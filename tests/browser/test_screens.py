@@ -23,7 +23,7 @@ PATIENCE_MS = 60_000
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 STEPS = ("received", "measured", "chosen", "built", "remeasured", "handed_over", "sealed")
 LISTS = ("cards", "new-card", "bikes", "springs", "business", "audit", "data", "me")
-PARTS = ("people", "shops", "tablets", "tools", "trail")
+PARTS = ("people", "shops", "tablets", "tools")
 
 
 def first(model, **which):

@@ -1,9 +1,9 @@
 // @ts-check
-/** What the business takes as usual, who works in it, its tools and its trail. */
+/** What the business takes as usual, who works in it and its tools. */
 
 import { get, patch, post } from "../api.js";
 import { h, replace } from "../dom.js";
-import { day, moment } from "../parts/dates.js";
+import { day } from "../parts/dates.js";
 import { choiceField, numberField, textField, tickField } from "../parts/field.js";
 import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
@@ -13,22 +13,21 @@ import { currency } from "../business/currency.js";
 import { helpIn, invitations } from "../business/invitations.js";
 import { tablets } from "../business/tablets.js";
 
-const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tablets: "Tablets", tools: "Tools", trail: "Changes" };
+const PARTS = { bands: "Usual sag", people: "People", shops: "Shops", tablets: "Tablets", tools: "Tools" };
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
-  const shown = Object.keys(PARTS).filter((part) => part !== "trail" || app.manages);
-  const here = shown.includes(params.part) ? params.part : "bands";
+  const here = params.part in PARTS ? params.part : "bands";
   const body = h("div");
   root.append(
     h("div", { class: "screen-head" }, h("h1", null, app.person.business.name)),
-    h("nav", { class: "parts", "aria-label": "parts of the business" }, ...shown.map((part) => h("a", {
+    h("nav", { class: "parts", "aria-label": "parts of the business" }, ...Object.entries(PARTS).map(([part, name]) => h("a", {
       class: "button", href: `#/business?part=${part}`, "aria-current": part === here ? "page" : null,
-    }, PARTS[/** @type {keyof typeof PARTS} */ (part)])), app.manages ? h("a", { class: "button", href: "#/audit" }, "Audit") : null,
+    }, name)), app.manages ? h("a", { class: "button", href: "#/audit" }, "Audit") : null,
       app.manages ? h("a", { class: "button", href: "#/data" }, "Data in and out") : null),
     body,
   );
-  await ({ bands, people, shops, tablets, tools, trail })[/** @type {"bands"} */ (here)](body, app);
+  await ({ bands, people, shops, tablets, tools })[/** @type {"bands"} */ (here)](body, app);
 }
 
 /** @param {HTMLElement} body @param {import("../app.js").App} app */
@@ -216,25 +215,6 @@ async function tools(body, app) {
       tickField({ name: "in_use", label: "In use", value: tool?.in_use ?? true }),
     ],
   });
-}
-
-/** @param {HTMLElement} body */
-async function trail(body) {
-  const list = listing({
-    path: "/api/trail/", label: "", row: entry, nothing: () => "", named: (count) => (count === 1 ? "1 entry" : `${count} entries, newest first`),
-    empty: [h("p", null, "Nothing was done yet. Every change will be listed here: who, what, when and from where.")], searched: false,
-  });
-  replace(body, list.element);
-  await list.again();
-}
-
-/** @param {any} each */
-function entry(each) {
-  const changed = Object.keys(each.after ?? each.before ?? {}).map((name) => name.replaceAll("_", " ")).join(", ");
-  return h("li", null, h("div", { class: "row" },
-    h("span", { class: "row-key digits" }, moment(each.at)), h("span", { class: "row-name" }, `${each.verb} ${each.subject_id}`),
-    h("span", { class: "row-side" }, each.person_name ?? "the service"),
-    h("span", { class: "row-more" }, [each.shop_name, each.address, changed, each.reason].filter(Boolean).join(" · "))));
 }
 
 /** @param {string | null} date @param {boolean} out */
