@@ -12,6 +12,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from calc.words import say
+from shops import days
 from shops.models import Tool
 
 MONTHS, CYCLES = 12, 5_000
@@ -36,13 +40,15 @@ class Calibration:
     def why_not(self, day: date) -> str | None:
         """Return why the tool was out of calibration on `day`, as the end of a sentence; None if it was not."""
         if self.due_on is None:
-            return "has no calibration date"
+            return _("has no calibration date")
         if self.due_on < day:
-            return f"was out of calibration on {written(day)} (due {written(self.due_on)})"
+            return _("was out of calibration on {day} (due {due})").format(day=written(day), due=written(self.due_on))
         if self.calibrated_on is not None and self.calibrated_on > day:
-            return f"was calibrated only on {written(self.calibrated_on)}, after it was used on {written(day)}"
+            return _("was calibrated only on {calibrated}, after it was used on {day}").format(
+                calibrated=written(self.calibrated_on), day=written(day)
+            )
         if self.cycles > CYCLES:
-            return f"has done {self.cycles:,} cycles since it was calibrated ({CYCLES:,} at most)"
+            return say("has done {cycles:,} cycles since it was calibrated ({most:,} at most)", cycles=self.cycles, most=CYCLES)
         return None
 
 
@@ -53,8 +59,8 @@ def of(tool: Tool) -> Calibration:
 
 def kept(plain: Mapping[str, Any]) -> Calibration:
     """Return the calibration that a torque line keeps."""
-    days = [None if plain[name] is None else date.fromisoformat(plain[name]) for name in ("calibrated_on", "due_on")]
-    return Calibration(days[0], days[1], plain["cycles"])
+    dates = [None if plain[name] is None else date.fromisoformat(plain[name]) for name in ("calibrated_on", "due_on")]
+    return Calibration(dates[0], dates[1], plain["cycles"])
 
 
 def due_on(tool: Tool) -> date | None:
@@ -67,7 +73,7 @@ def due_on(tool: Tool) -> date | None:
 
 def written(day: date) -> str:
     """Write a day as a reader does."""
-    return f"{day.day} {day:%b %Y}"
+    return days.written(day, short=True)
 
 
 def _a_year_after(day: date) -> date:

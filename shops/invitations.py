@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from shops import trail, versions
 from shops.access import ScopedQuerySet, everywhere, rows
@@ -29,7 +30,7 @@ def invite(actor: trail.Actor, *, email: str, role: str, shop: Shop) -> tuple[In
     address = email.strip().lower()
     # Whether somebody of another business signs in with it is theirs to know: it shows when the link is used.
     if rows(Person, actor.person).filter(email=address).exists():
-        raise wrong("email", "taken", "Somebody of this business signs in with this e-mail address.")
+        raise wrong("email", "taken", _("Somebody of this business signs in with this e-mail address."))
     secret = new_secret()
     invitation = Invitation.objects.create(
         shop=shop, email=address, role=role, secret_sha256=digest(secret), made_by=actor.person,
@@ -44,7 +45,7 @@ def invite(actor: trail.Actor, *, email: str, role: str, shop: Shop) -> tuple[In
 def revoke(actor: trail.Actor, invitation: Invitation) -> Invitation:
     """Take an invitation back; twice changes nothing, and one taken up stays."""
     if invitation.accepted_at is not None:
-        raise blocked("accepted", "This invitation was taken up already: change the person instead.")
+        raise blocked("accepted", _("This invitation was taken up already: change the person instead."))
     if invitation.revoked_at is None:
         invitation.revoked_at = timezone.now()
         versions.save(invitation, invitation.version, ["revoked_at"])

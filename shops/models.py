@@ -9,6 +9,7 @@ from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext_lazy as _
 
 from calc.units import FACTORS
 from shops import keys  # noqa: F401  # its models are this app's too
@@ -25,6 +26,11 @@ class Business(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+def default_units() -> dict[str, str]:
+    """Return the units shown to whoever has chosen none: the metric ones that travel."""
+    return {quantity: next(iter(units)) for quantity, units in FACTORS.items()}
 
 
 class Shop(Scoped):
@@ -46,6 +52,7 @@ class Shop(Scoped):
     language = models.CharField(
         max_length=8, choices=languages, default="en", help_text="Of records and of what customers read."
     )
+    units = models.JSONField(default=default_units, help_text="In which its records are read, by quantity.")
     cards_opened = models.PositiveIntegerField(default=0, help_text="The last card number given out.")
     version = models.PositiveIntegerField(default=1)
 
@@ -54,11 +61,6 @@ class Shop(Scoped):
 
     def __str__(self) -> str:
         return self.name
-
-
-def default_units() -> dict[str, str]:
-    """Return the units shown to a person who has chosen none: the metric ones that travel."""
-    return {quantity: next(iter(units)) for quantity, units in FACTORS.items()}
 
 
 class PersonManager(ScopedManager):
@@ -73,9 +75,9 @@ class Person(Scoped, AbstractBaseUser):
     """Somebody who works in the business and signs in by e-mail and password."""
 
     class Role(models.TextChoices):
-        TECHNICIAN = "technician", "technician"
-        MANAGER = "manager", "manager"
-        OWNER = "owner", "owner"
+        TECHNICIAN = "technician", _("technician")
+        MANAGER = "manager", _("manager")
+        OWNER = "owner", _("owner")
 
     shop_path = "shop"
     personal_fields: ClassVar = frozenset({"email", "name"})
@@ -125,10 +127,10 @@ class Tool(Scoped):
     """A workshop tool whose calibration matters: a torque wrench, a scale, a spring tester."""
 
     class Kind(models.TextChoices):
-        TORQUE_WRENCH = "torque_wrench", "torque wrench"
-        SCALE = "scale", "scale"
-        SPRING_TESTER = "spring_tester", "spring tester"
-        GAUGE = "gauge", "gauge"
+        TORQUE_WRENCH = "torque_wrench", _("torque wrench")
+        SCALE = "scale", _("scale")
+        SPRING_TESTER = "spring_tester", _("spring tester")
+        GAUGE = "gauge", _("gauge")
 
     business_path = "shop__business"
     shop_path = "shop"
@@ -157,8 +159,8 @@ class StockSpring(Scoped):
     """One line of the shop's spring list; `spring` is as calc takes it: kind, rates, solid deflection."""
 
     class End(models.TextChoices):
-        FRONT = "front", "fork"
-        REAR = "rear", "shock"
+        FRONT = "front", _("fork")
+        REAR = "rear", _("shock")
 
     business_path = "shop__business"
     shop_path = "shop"

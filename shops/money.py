@@ -6,6 +6,9 @@ Minor units as in ISO 4217, those that are not two from memory.
 from __future__ import annotations
 
 import re
+from decimal import Decimal
+
+from calc.words import number
 
 _DIGITS = {
     **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "VND", "VUV"), 0),
@@ -33,5 +36,4 @@ def written(minor: int, currency: str) -> str:
     ('1,234.56 EUR', '1,500 JPY', '1.500 KWD')
     """
     places = digits(currency)
-    whole, part = divmod(minor, 10**places)
-    return f"{whole:,}{f'.{part:0{places}d}' if places else ''} {currency}"
+    return f"{number(Decimal(minor).scaleb(-places), f',.{places}f')} {currency}"

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 
 from calc.refusal import Refusal
 from shops import trail
@@ -30,12 +31,12 @@ _COUNTING = "0123456789" * 2
 def check(pin: str) -> None:
     """Raise Refusal unless `pin` is six digits that somebody would not try first."""
     if len(pin) != DIGITS or not (pin.isascii() and pin.isdigit()):
-        raise wrong("pin", "not_a_pin", f"A PIN has {DIGITS} digits and nothing else.")
+        raise wrong("pin", "not_a_pin", _("A PIN has {digits} digits and nothing else.").format(digits=DIGITS))
     runs = (_COUNTING, _COUNTING[::-1])
     repeated = pin[:3] == pin[3:] or pin[:2] * 3 == pin
     in_pairs = all(pin[at] == pin[at + 1] for at in range(0, DIGITS, 2))
     if len(set(pin)) < _FEWEST_DIFFERENT or repeated or in_pairs or any(pin in run for run in runs):
-        raise wrong("pin", "easy_pin", "This is among the first that anybody would try: take less regular digits.")
+        raise wrong("pin", "easy_pin", _("This is among the first that anybody would try: take less regular digits."))
 
 
 @transaction.atomic
@@ -126,9 +127,11 @@ def _is_locked(held: Pin, tablet: Tablet) -> bool:
 
 
 def _wrong_pin() -> Refusal:
-    text = f"That is not this person's PIN. After {TRIES} wrong ones this tablet asks for the password."
+    text = _(
+        "That is not this person's PIN. After {tries} wrong ones this tablet asks for the password."
+    ).format(tries=TRIES)
     return wrong("pin", "wrong_pin", text)
 
 
 def _locked() -> Forbidden:
-    return forbidden("pin_locked", "Too many wrong PINs were typed for this person: sign in with the password.")
+    return forbidden("pin_locked", _("Too many wrong PINs were typed for this person: sign in with the password."))

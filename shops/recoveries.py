@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from shops import trail
 from shops.access import ScopedQuerySet, everywhere
@@ -44,7 +45,7 @@ def issue(actor: trail.Actor, person: Person) -> tuple[Recovery, str]:
     """Make a way to a new password that the actor hands to `person`, with its secret, shown this once."""
     may_give_role(actor, person.role)
     if not person.is_active:
-        raise blocked("has_left", f"{person.name} has left: let the person sign in again first.")
+        raise blocked("has_left", _("{name} has left: let the person sign in again first.").format(name=person.name))
     secret = new_secret()
     held = Recovery.objects.create(
         person=person, secret_sha256=digest(secret), made_by=actor.person, expires_at=timezone.now() + OPEN_FOR

@@ -17,6 +17,7 @@ from urllib.parse import quote, urlencode
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_otp.oath import TOTP  # type: ignore[import-untyped]
 
 from shops import trail
@@ -51,7 +52,7 @@ def codes_left(person: Person) -> int:
 def begin(actor: trail.Actor) -> SecondFactor:
     """Make a key for the actor's device; it counts once a code has confirmed it. Blocked where one is on."""
     if is_on(actor.person):
-        raise blocked("second_factor_on", "There is a second factor already: turn that one off first.")
+        raise blocked("second_factor_on", _("There is a second factor already: turn that one off first."))
     _of(actor.person).delete()
     return SecondFactor.objects.create(person=actor.person, key=secrets.token_hex(_KEY_BYTES))
 
@@ -75,7 +76,7 @@ def drawn(factor: SecondFactor) -> str:
 
     file = io.BytesIO()
     segno.make(address(factor), error="m").save(
-        file, kind="svg", xmldecl=False, omitsize=True, border=4, dark="#000", light="#fff", title="QR code"
+        file, kind="svg", xmldecl=False, omitsize=True, border=4, dark="#000", light="#fff", title=_("QR code")
     )
     return file.getvalue().decode()
 
@@ -84,9 +85,9 @@ def drawn(factor: SecondFactor) -> str:
 def turn_on(actor: trail.Actor, code: str) -> list[str]:
     """Turn the begun second factor on if `code` is its own, end other sessions, return the recovery codes."""
     if is_on(actor.person) or not _of(actor.person).exists():
-        raise blocked("second_factor_not_begun", "Begin again: there is no key that waits for its first code.")
+        raise blocked("second_factor_not_begun", _("Begin again: there is no key that waits for its first code."))
     if not _takes_totp(actor.person, _plain(code)):
-        raise wrong("second_factor", "wrong_code", "That is not the device's code: is its clock right?")
+        raise wrong("second_factor", "wrong_code", _("That is not the device's code: is its clock right?"))
     _of(actor.person).update(on_since=timezone.now())
     person = actor.person
     person.sessions_ended += 1
@@ -99,7 +100,7 @@ def turn_on(actor: trail.Actor, code: str) -> list[str]:
 def renew_codes(actor: trail.Actor) -> list[str]:
     """Replace all recovery codes by new ones, and return those."""
     if not is_on(actor.person):
-        raise blocked("second_factor_off", "There is no second factor, so there is nothing to recover.")
+        raise blocked("second_factor_off", _("There is no second factor, so there is nothing to recover."))
     trail.record(actor, "renew recovery codes", actor.person, None, None)
     return _new_codes(actor.person)
 

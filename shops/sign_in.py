@@ -6,17 +6,22 @@ from typing import Any
 
 from django.contrib.auth.backends import BaseBackend
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.translation import gettext_lazy
 
 from calc.refusal import Problem
 from shops.access import everywhere
 from shops.models import Person
 
-LOCKED = Problem("", "locked", "Too many wrong passwords: wait a quarter of an hour and sign in again.")
-LOCKED_ADDRESS = Problem(
-    "", "locked", "Too many wrong passwords were typed at this address: wait an hour and sign in again."
+LOCKED = gettext_lazy("Too many wrong passwords: wait a quarter of an hour and sign in again.")
+LOCKED_ADDRESS = gettext_lazy(
+    "Too many wrong passwords were typed at this address: wait an hour and sign in again."
 )
+LOCKED_CODE = gettext_lazy("Too many wrong codes: wait a quarter of an hour and try again.")
 
-LOCKED_CODE = "Too many wrong codes: wait a quarter of an hour and try again."
+
+def lock(text: Any) -> Problem:
+    """Return the problem of one try too many, in the words of `text`."""
+    return Problem("", "locked", str(text))
 
 
 class PersonBackend(BaseBackend):
@@ -60,4 +65,4 @@ def locked(
     request: HttpRequest, response: HttpResponse | None = None, credentials: Any = None
 ) -> HttpResponse:
     """Answer a sign-in that django-axes has locked out."""
-    return JsonResponse({"problems": [LOCKED.as_dict()]}, status=429)
+    return JsonResponse({"problems": [lock(LOCKED).as_dict()]}, status=429)

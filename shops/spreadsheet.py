@@ -13,6 +13,8 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from calc.refusal import Problem, Refusal
 
 BOM = "\ufeff"
@@ -118,15 +120,22 @@ def decode(data: bytes) -> tuple[str, str]:
     """Return a file's text and the name of its encoding; raises Refusal for what is too large or no text."""
     if len(data) > MOST_BYTES:
         most = f"{MOST_BYTES // 1024 // 1024} MB"
-        raise refused("too_large", f"The file has more than {most}, the most that is taken: split it.", most)
+        raise refused(
+            "too_large", _("The file has more than {most}, the most that is taken: split it.").format(most=most), most
+        )
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise refused("not_text", "This is a spreadsheet program's own file, not text: save it as CSV (UTF-8) first.")
+        raise refused(
+            "not_text", _("This is a spreadsheet program's own file, not text: save it as CSV (UTF-8) first.")
+        )
     for mark, name in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
         if data.startswith(mark):
             return _decoded(data[2:], name, "UTF-16")
     if b"\0" in data:
         line = data[: data.index(b"\0")].count(b"\n") + 1
-        raise refused("not_text", f"Line {line} holds a NUL byte, so this is not a text file: save it as CSV (UTF-8).")
+        raise refused(
+            "not_text",
+            _("Line {line} holds a NUL byte, so this is not a text file: save it as CSV (UTF-8).").format(line=line),
+        )
     try:
         return data.decode("utf-8-sig"), "UTF-8"
     except UnicodeDecodeError:
@@ -140,10 +149,12 @@ def _decoded(data: bytes, codec: str, name: str) -> tuple[str, str]:
         line = data[: error.start].count(b"\n") + 1
         raise refused(
             "unknown_encoding",
-            f"Line {line} holds bytes that are neither UTF-8 nor {name}: save the file as CSV (UTF-8).",
+            _("Line {line} holds bytes that are neither UTF-8 nor {name}: save the file as CSV (UTF-8).").format(
+                line=line, name=name
+            ),
         ) from None
     if "\0" in text:
-        raise refused("not_text", "The file holds NUL characters, so it is no text: save it as CSV (UTF-8).")
+        raise refused("not_text", _("The file holds NUL characters, so it is no text: save it as CSV (UTF-8)."))
     return text, name
 
 
@@ -156,7 +167,7 @@ def read(text: str, encoding: str = "UTF-8") -> Table:
     text = text.removeprefix(BOM)
     first = next((line for line in text.splitlines() if line.strip()), "")
     if not first:
-        raise refused("empty", "The file is empty: its first line names the columns, the next ones hold a row each.")
+        raise refused("empty", _("The file is empty: its first line names the columns, the next ones hold a row each."))
     separator = max(SEPARATORS, key=first.count)
     rows = _rows(text, separator)
     header = _header(rows[0][1])
@@ -174,10 +185,16 @@ def _rows(text: str, separator: str) -> list[tuple[int, list[str]]]:
                 rows.append((start, cells))
             start = reader.line_num + 1
             if len(rows) > MOST_ROWS + 1:
-                raise refused("too_many", f"The file has more than {MOST_ROWS} rows: split it.", MOST_ROWS)
+                raise refused(
+                    "too_many", _("The file has more than {most} rows: split it.").format(most=MOST_ROWS), MOST_ROWS
+                )
     except csv.Error:
-        cause = "does a quotation mark stand where none belongs, or is its partner missing?"
-        raise refused("not_csv", f"From line {start} on the file cannot be read as a table: {cause}", start) from None
+        cause = _("does a quotation mark stand where none belongs, or is its partner missing?")
+        raise refused(
+            "not_csv",
+            _("From line {start} on the file cannot be read as a table: {cause}").format(start=start, cause=cause),
+            start,
+        ) from None
     return rows
 
 
@@ -186,10 +203,18 @@ def _header(cells: list[str]) -> list[str]:
     while names and not names[-1]:
         names.pop()
     if len(names) > MOST_COLUMNS:
-        raise refused("too_many", f"The file has {len(names)} columns; up to {MOST_COLUMNS} are taken.", len(names))
+        raise refused(
+            "too_many",
+            _("The file has {count} columns; up to {most} are taken.").format(count=len(names), most=MOST_COLUMNS),
+            len(names),
+        )
     twice = next((name for name in names if name and names.count(name) > 1), None)
     if twice:
-        raise refused("twice", f"The first line names the column “{twice[:60]}” twice: keep one.", twice[:60])
+        raise refused(
+            "twice",
+            _("The first line names the column “{column}” twice: keep one.").format(column=twice[:60]),
+            twice[:60],
+        )
     return names
 
 
@@ -198,13 +223,21 @@ def _cells(header: list[str], cells: list[str], number: int) -> dict[str, str]:
     if over:
         raise refused(
             "too_long",
-            f"Line {number} has {len(cells)} cells, but the first line names {len(header)} columns: is a text with "
-            "the separator in it not in quotation marks?",
+            _(
+                "Line {number} has {cells} cells, but the first line names {columns} columns: is a text with the "
+                "separator in it not in quotation marks?"
+            ).format(number=number, cells=len(cells), columns=len(header)),
             number,
         )
     long = next((cell for cell in cells if len(cell) > LONGEST_CELL), None)
     if long is not None:
-        raise refused("too_long", f"A cell of line {number} has {len(long)} characters; {LONGEST_CELL} fit.", number)
+        raise refused(
+            "too_long",
+            _("A cell of line {number} has {count} characters; {most} fit.").format(
+                number=number, count=len(long), most=LONGEST_CELL
+            ),
+            number,
+        )
     return {name: unguarded(cell.strip()) for name, cell in zip(header, cells, strict=False) if name}
 
 

@@ -12,12 +12,14 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from calc.bands import Band
 from calc.checks import Findings, check_spring
 from calc.refusal import Problem, Refusal
 from calc.springs import first_and_last
 from calc.units import FACTORS
+from calc.words import mark, say
 from shops import leaving, money, trail, versions
 from shops.access import everywhere, rows_to_change
 from shops.models import Business, Person, Shop, StockSpring, Tool, default_units
@@ -25,15 +27,15 @@ from shops.refusals import blocked, forbidden, wrong
 from shops.trail import Actor
 
 MEASURES = {
-    "wire_mm": Band("the wire diameter", "mm", 0, 40, open_low=True),
-    "outer_diameter_mm": Band("the outer diameter", "mm", 0, 200, open_low=True),
-    "inner_diameter_mm": Band("the inner diameter", "mm", 0, 200, open_low=True),
-    "free_length_mm": Band("the free length", "mm", 0, 1000, open_low=True),
-    "displaced_cm3": Band("the volume the spring displaces", "cm³", 0, 1000, open_low=True),
-    "mass_g": Band("the mass", "g", 0, 10_000, open_low=True),
+    "wire_mm": Band(mark("the wire diameter"), "mm", 0, 40, open_low=True),
+    "outer_diameter_mm": Band(mark("the outer diameter"), "mm", 0, 200, open_low=True),
+    "inner_diameter_mm": Band(mark("the inner diameter"), "mm", 0, 200, open_low=True),
+    "free_length_mm": Band(mark("the free length"), "mm", 0, 1000, open_low=True),
+    "displaced_cm3": Band(mark("the volume the spring displaces"), "cm³", 0, 1000, open_low=True),
+    "mass_g": Band(mark("the mass"), "g", 0, 10_000, open_low=True),
 }
 """What of a spring is measured, with the values that its line in the list accepts."""
-CYCLES = Band("the cycles since calibration", "", 0, 1_000_000)
+CYCLES = Band(mark("the cycles since calibration"), "", 0, 1_000_000)
 _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spring"}
 
 
@@ -55,9 +57,9 @@ def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, An
 def choose_currency(actor: Actor, currency: str) -> Business:
     """Set the currency of the business's estimates, by its code in ISO 4217; only an owner may."""
     if actor.person.role != Person.Role.OWNER:
-        raise forbidden("owner_only", "Only an owner chooses the currency.")
+        raise forbidden("owner_only", _("Only an owner chooses the currency."))
     if not money.is_code(currency):
-        text = f"{currency} is no currency's code: write three capital letters, as in EUR."
+        text = _("{currency} is no currency's code: write three capital letters, as in EUR.").format(currency=currency)
         raise wrong("currency", "unknown_currency", text, currency)
     business = Business.objects.select_for_update().get(pk=actor.person.business_id)
     if business.currency != currency:
@@ -71,10 +73,13 @@ def choose_currency(actor: Actor, currency: str) -> Business:
 def open_shop(actor: Actor, **values: Any) -> Shop:
     """Open another branch of the actor's business; only an owner may."""
     if actor.person.role != Person.Role.OWNER:
-        raise forbidden("owner_only", "Only an owner opens a shop.")
+        raise forbidden("owner_only", _("Only an owner opens a shop."))
     _check_time_zone(values.get("time_zone", "UTC"))
+    if "units" in values:
+        _check_units(values["units"], "units.")
+        values["units"] = {**default_units(), **values["units"]}
     shop = Shop(business_id=actor.person.business_id, **values)
-    _save_unique(shop, "code", f"Another shop of this business has the code {shop.code}.")
+    _save_unique(shop, "code", _("Another shop of this business has the code {code}.").format(code=shop.code))
     trail.record(actor, "open shop", shop, None, values)
     return shop
 
@@ -83,7 +88,10 @@ def open_shop(actor: Actor, **values: Any) -> Shop:
 def change_shop(actor: Actor, shop: Shop, version: int, values: Mapping[str, Any]) -> Shop:
     """Change a shop's name, address, phone, time zone, paper or language."""
     _check_time_zone(values.get("time_zone", shop.time_zone))
-    clash = "Another shop of this business has this code."
+    if "units" in values:
+        _check_units(values["units"], "units.")
+        values = {**values, "units": {**default_units(), **shop.units, **values["units"]}}
+    clash = _("Another shop of this business has this code.")
     return _change(actor, "change shop", shop, version, values, unique=("code", clash))
 
 
@@ -138,7 +146,7 @@ def change_own_password(actor: Actor, *, current: str, new: str) -> Person:
     """Give the actor a new password; `current` must be the one in force."""
     person = actor.person
     if not person.check_password(current):
-        raise wrong("current", "wrong_password", "The current password is not right.")
+        raise wrong("current", "wrong_password", _("The current password is not right."))
     give_password(person, new, field="new")
     versions.save(person, person.version, ["password"])
     trail.record(actor, "change own password", person, None, None)
@@ -156,23 +164,29 @@ def give_first_password(person: Person, password: str) -> None:
 @transaction.atomic
 def choose_units(actor: Actor, choice: Mapping[str, str]) -> Person:
     """Set the units that the actor sees, one per quantity; quantities left out stay."""
-    problems = []
-    for quantity, unit in choice.items():
-        known = FACTORS.get(quantity)
-        if known is None:
-            text = f"{quantity} is no quantity shown here."
-            problems.append(Problem(quantity, "unknown_quantity", text, unit))
-        elif unit not in known:
-            text = f"{unit} is no unit for {quantity}: choose one of {', '.join(known)}."
-            problems.append(Problem(quantity, "unknown_unit", text, unit))
-    if problems:
-        raise Refusal(*problems)
+    _check_units(choice)
     person = actor.person
     before = dict(person.units)
     person.units = {**default_units(), **person.units, **choice}
     versions.save(person, person.version, ["units"])
     trail.record(actor, "choose units", person, {"units": before}, {"units": person.units})
     return person
+
+
+def _check_units(choice: Mapping[str, str], path: str = "") -> None:
+    problems = []
+    for quantity, unit in choice.items():
+        known = FACTORS.get(quantity)
+        if known is None:
+            text = _("{quantity} is no quantity shown here.").format(quantity=quantity)
+            problems.append(Problem(f"{path}{quantity}", "unknown_quantity", text, unit))
+        elif unit not in known:
+            text = _("{unit} is no unit for {quantity}: choose one of {units}.").format(
+                unit=unit, quantity=quantity, units=", ".join(known)
+            )
+            problems.append(Problem(f"{path}{quantity}", "unknown_unit", text, unit))
+    if problems:
+        raise Refusal(*problems)
 
 
 @transaction.atomic
@@ -192,7 +206,8 @@ def add_tool(actor: Actor, **values: Any) -> Tool:
     tool = Tool(**values)
     require_own_shop(actor, tool.shop)
     _check_calibration(tool)
-    _save_unique(tool, "serial", f"This shop already has a tool with the serial number {tool.serial}.")
+    clash = _("This shop already has a tool with the serial number {serial}.").format(serial=tool.serial)
+    _save_unique(tool, "serial", clash)
     trail.record(actor, "add tool", tool, None, values)
     return tool
 
@@ -211,7 +226,7 @@ def change_tool(actor: Actor, tool: Tool, version: int, values: Mapping[str, Any
         _check_cycles(actor, cycles)
     elif wanted.get("calibrated_on") and wanted["calibrated_on"] > (tool.calibrated_on or date.min):
         wanted["cycles_since_calibration"] = 0
-    clash = "This shop already has a tool with this serial number."
+    clash = _("This shop already has a tool with this serial number.")
     return _change(actor, "change tool", tool, version, wanted, unique=("serial", clash))
 
 
@@ -222,7 +237,7 @@ def add_spring(actor: Actor, **values: Any) -> StockSpring:
     require_own_shop(actor, spring.shop)
     check_stock_spring(spring, {})
     spring.sort_rate_n_per_mm = sort_rate(spring.curve)
-    _save_unique(spring, "code", f"The list already has {spring.code} with this batch.")
+    _save_unique(spring, "code", _("The list already has {code} with this batch.").format(code=spring.code))
     trail.record(actor, "add spring", spring, None, values)
     return spring
 
@@ -233,7 +248,7 @@ def change_spring(actor: Actor, spring: StockSpring, version: int, values: Mappi
     wanted = dict(values)
     check_stock_spring(spring, wanted)
     wanted["sort_rate_n_per_mm"] = sort_rate(_as_wanted(spring, wanted).curve)
-    clash = "The list already has this code with this batch."
+    clash = _("The list already has this code with this batch.")
     return _change(actor, "change spring", spring, version, wanted, unique=("code", clash))
 
 
@@ -256,7 +271,9 @@ def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
         with transaction.atomic():
             versions.remove(spring, version)
     except ProtectedError:
-        text = f"{spring.code} is named on a card, so it stays on the list: set its stock to 0 instead."
+        text = _(
+            "{code} is named on a card, so it stays on the list: set its stock to 0 instead."
+        ).format(code=spring.code)
         raise blocked("in_use", text) from None
 
 
@@ -295,14 +312,14 @@ def _save_unique(row: Any, field: str, clash: str) -> None:
 def require_own_shop(actor: Actor, shop: Shop) -> None:
     """Raise Forbidden unless the actor may change things in `shop`."""
     if not rows_to_change(Shop, actor.person).filter(pk=shop.pk).exists():
-        text = f"{shop.name} is not your shop: only its own people change things there."
+        text = _("{shop} is not your shop: only its own people change things there.").format(shop=shop.name)
         raise forbidden("other_shop", text, "shop")
 
 
 def may_give_role(actor: Actor, role: str) -> None:
     """Raise Forbidden unless the actor may give somebody `role`, or change who has it."""
     if role == Person.Role.OWNER and actor.person.role != Person.Role.OWNER:
-        raise forbidden("owner_only", "Only an owner makes or changes an owner.", "role")
+        raise forbidden("owner_only", _("Only an owner makes or changes an owner."), "role")
 
 
 def _keep_an_owner(person: Person, wanted: Mapping[str, Any]) -> None:
@@ -314,7 +331,7 @@ def _keep_an_owner(person: Person, wanted: Mapping[str, Any]) -> None:
     )
     # Locked, so that two owners cannot leave at the same moment.
     if not any(owner.pk != person.pk for owner in owners.select_for_update()):
-        raise blocked("last_owner", "This is the last owner; make somebody else an owner first.")
+        raise blocked("last_owner", _("This is the last owner; make somebody else an owner first."))
 
 
 def free_email(email: str, but: Person | None = None) -> str:
@@ -324,7 +341,7 @@ def free_email(email: str, but: Person | None = None) -> str:
     if but is not None:
         taken = taken.exclude(pk=but.pk)
     if taken.exists():
-        raise wrong("email", "taken", "Somebody already signs in with this e-mail address.")
+        raise wrong("email", "taken", _("Somebody already signs in with this e-mail address."))
     return address
 
 
@@ -339,7 +356,7 @@ def give_password(person: Person, password: str, field: str = "password") -> Non
 
 def _check_time_zone(name: str) -> None:
     if name not in available_timezones():
-        text = f"{name} is no time zone name; write one such as Etc/UTC."
+        text = _("{name} is no time zone name; write one such as Etc/UTC.").format(name=name)
         raise wrong("time_zone", "unknown_time_zone", text, name)
 
 
@@ -353,10 +370,12 @@ def _check_calibration(tool: Tool, values: Mapping[str, Any] | None = None) -> N
     calibrated = wanted.get("calibrated_on", tool.calibrated_on)
     due = wanted.get("calibration_due", tool.calibration_due)
     if calibrated and calibrated > latest_day():
-        text = f"Calibrated on {calibrated} lies in the future: check the year."
+        text = _("Calibrated on {calibrated} lies in the future: check the year.").format(calibrated=calibrated)
         raise wrong("calibrated_on", "in_the_future", text, calibrated.isoformat())
     if calibrated and due and due <= calibrated:
-        text = f"Calibration is due on {due}, not after it was done on {calibrated}: are the dates swapped?"
+        text = _("Calibration is due on {due}, not after it was done on {calibrated}: are the dates swapped?").format(
+            due=due, calibrated=calibrated
+        )
         raise wrong("calibration_due", "before_calibration", text, due.isoformat())
 
 
@@ -367,7 +386,7 @@ def _as_wanted(row: StockSpring, values: Mapping[str, Any]) -> StockSpring:
 
 def _check_cycles(actor: Actor, cycles: int) -> None:
     if actor.person.role == Person.Role.TECHNICIAN:
-        text = "The cycles are counted by tightening; a manager sets them."
+        text = _("The cycles are counted by tightening; a manager sets them.")
         raise forbidden("manager_only", text, "cycles_since_calibration")
     findings = Findings()
     findings.value(cycles, "cycles_since_calibration", CYCLES)
@@ -387,9 +406,15 @@ def check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
             findings.value(value, name, MEASURES[name])
     outer, inner, wire = read["outer_diameter_mm"], read["inner_diameter_mm"], read["wire_mm"]
     if outer and inner and inner >= outer:
-        text = f"The inner diameter, {inner:g} mm, is no less than the outer, {outer:g} mm: are they swapped?"
+        text = say(
+            "The inner diameter, {inner:g} mm, is no less than the outer, {outer:g} mm: are they swapped?",
+            inner=inner,
+            outer=outer,
+        )
         findings.add("inner_diameter_mm", "diameters", text, inner)
     elif outer and wire and 2 * wire >= outer:
-        text = f"Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm."
+        text = say(
+            "Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm.", wire=wire, outer=outer
+        )
         findings.add("wire_mm", "diameters", text, wire)
     findings.raise_any()

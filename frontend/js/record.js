@@ -52,8 +52,9 @@ async function refusal(response) {
   }
 }
 
-/** Put a fragment of the server's own markup into the page. @param {string} html */
-function show(html) {
+/** Put a fragment of the server's own markup into the page. @param {string} html @param {string} language */
+function show(html, language) {
+  document.documentElement.lang = language;
   const parsed = new DOMParser().parseFromString(html, "text/html");
   main().replaceChildren(...parsed.body.childNodes);
   main().removeAttribute("aria-busy");
@@ -88,9 +89,9 @@ async function estimate(secret) {
 /** @param {Response} response @param {string} secret */
 async function showEstimate(response, secret) {
   if (!response.ok) return say(await refusal(response));
-  const { title, html } = await response.json();
+  const { title, html, language } = await response.json();
   document.title = title;
-  show(html);
+  show(html, language);
   for (const button of document.querySelectorAll("[data-estimate]")) {
     button.addEventListener("click", () => answerEstimate(/** @type {HTMLButtonElement} */ (button), secret));
   }
@@ -122,21 +123,33 @@ async function answerEstimate(pressed, secret) {
 async function check(number, head) {
   const response = await post("/api/record/check/", { number, head });
   if (!response.ok) return say(await refusal(response));
-  const { title, html } = await response.json();
+  const { title, html, language } = await response.json();
   document.title = title;
-  return show(html);
+  return show(html, language);
 }
 
 /** Exchange the secret for the page. @param {string} secret */
 async function open(secret) {
   const response = await post("/api/record/open/", { secret });
   if (!response.ok) return say(await refusal(response));
-  const { title, html } = await response.json();
+  const { title, html, other, language } = await response.json();
   document.title = title;
-  show(html);
+  return showRecord(html, other, language, secret);
+}
+
+/** Show a record, and, at the press of a button, in the other units. @param {string} html @param {string} other
+ * @param {string} language @param {string} secret */
+function showRecord(html, other, language, secret) {
+  show(html, language);
   const button = /** @type {HTMLButtonElement | null} */ (document.querySelector("[data-record=pdf]"));
   button?.addEventListener("click", () => fetchPdf(button, secret));
-  return undefined;
+  const units = /** @type {HTMLButtonElement | null} */ (document.querySelector("[data-record=units]"));
+  units?.addEventListener("click", () => {
+    const place = scrollY;
+    showRecord(other, html, language, secret);
+    scrollTo(0, place);
+    /** @type {HTMLElement} */ (document.querySelector("[data-record=units]")).focus({ preventScroll: true });
+  });
 }
 
 async function start() {

@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from setups.audit.asked import Asked
 from shops.access import rows
@@ -33,7 +34,9 @@ def uncovered(asked: Asked) -> Q:
         tools = tools.filter(shop=asked.shop)
     found = list(tools[: MOST_TOOLS + 1])
     if len(found) > MOST_TOOLS:
-        text = f"The business has more than {MOST_TOOLS} torque wrenches: choose a shop."
+        text = _("The business has more than {most} torque wrenches: choose a shop.").format(
+            most=MOST_TOOLS
+        )
         raise wrong("shop", "choose_a_shop", text)
     covered = Q(pk__in=[])
     for tool, intervals in _histories(asked, found):

@@ -13,12 +13,16 @@ from datetime import timedelta
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
+from calc.words import number
 from setups.approval_models import Override
 from setups.audit import calibration, sags, tools, trail_words
 from setups.audit.asked import Asked
 from setups.audit.row import Row, of_card
 from setups.batches import batch_key
+from setups.field_words import field_words
 from setups.models import BatchUse, JobCard, SealedRecord, TorqueLine
 from shops.access import rows
 
@@ -31,13 +35,18 @@ class AuditList:
 
     find: Callable[[Asked], Found]
     tell: Callable[[Asked, Sequence[Any]], list[Row]]
-    columns: Mapping[str, str]
+    columns: Mapping[str, Any]
 
 
-CARD_COLUMNS = {
-    "at": "When", "shop_name": "Shop", "card_number": "Card", "bike": "Bike", "who": "Who", "text": "What",
-    "why": "Why",
-}  # fmt: skip
+CARD_COLUMNS: Mapping[str, Any] = {
+    "at": gettext_lazy("When"),
+    "shop_name": gettext_lazy("Shop"),
+    "card_number": gettext_lazy("Card"),
+    "bike": gettext_lazy("Bike"),
+    "who": gettext_lazy("Who"),
+    "text": gettext_lazy("What"),
+    "why": gettext_lazy("Why"),
+}
 
 
 def _lines(asked: Asked) -> Found:
@@ -106,23 +115,40 @@ def recalled(asked: Asked) -> Found:
 
 
 def _tell_unchecked(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
-    return [_line(one, f"{one.fastener}: tightened, and checked by no second person.") for one in found]
+    return [
+        _line(one, _("{fastener}: tightened, and checked by no second person.").format(fastener=one.fastener))
+        for one in found
+    ]
 
 
 def _tell_unsourced(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
-    return [_line(one, f"{one.fastener}: {one.value_nm:g} N·m without the manual’s {_lacks(one)}.") for one in found]
+    return [
+        _line(
+            one,
+            _("{fastener}: {value_nm} N·m without the manual’s {lacks}.").format(
+                fastener=one.fastener, value_nm=number(one.value_nm, "g"), lacks=_lacks(one)
+            ),
+        )
+        for one in found
+    ]
 
 
 def _tell_uncalibrated(asked: Asked, found: Sequence[TorqueLine]) -> list[Row]:
     return [
-        _line(one, f"{one.fastener}: tightened with {one.wrench}, which no calibration known covers on that day.")
+        _line(
+            one,
+            _("{fastener}: tightened with {wrench}, which no calibration known covers on that day.").format(
+                fastener=one.fastener, wrench=one.wrench
+            ),
+        )
         for one in found
     ]
 
 
 def _lacks(line: TorqueLine) -> str:
-    missing = [word for word, said in (("edition", line.source_edition), ("page", line.source_page)) if not said]
-    return " and ".join(missing)
+    if line.source_edition:
+        return _("page")
+    return _("edition") if line.source_page else _("edition and page")
 
 
 def _line(line: TorqueLine, text: str) -> Row:
@@ -132,7 +158,9 @@ def _line(line: TorqueLine, text: str) -> Row:
 
 def _tell_late(asked: Asked, found: Sequence[JobCard]) -> list[Row]:
     def text(one: JobCard) -> str:
-        return f"Open for {(asked.now - one.opened_at).days} days, at “{one.get_step_display()}”."
+        days = (asked.now - one.opened_at).days
+        told = ngettext("Open for {n} day, at “{step}”.", "Open for {n} days, at “{step}”.", days)
+        return told.format(n=days, step=one.get_step_display())
 
     return [of_card(one.pk, one, one.opened_at, text(one), who=one.opened_by.name) for one in found]
 
@@ -142,7 +170,7 @@ def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
     for one in found:
         change = json.loads(one.public)["amendment"] or json.loads(one.internal)["amendment"]
         said = [{"label": _words(change["path"]), "quantity": None, "old": change["old"], "new": change["new"]}]
-        row = of_card(one.pk, one.card, one.sealed_at, f"Record {one.number} amends {_words(change['path'])}.")
+        row = of_card(one.pk, one.card, one.sealed_at, _("Record {number} amends {place}.").format(number=one.number, place=_words(change["path"])))
         told.append({**row, "who": one.sealed_by.name, "why": change["why"], "changes": said})
     return told
 
@@ -152,13 +180,19 @@ def _tell_overridden(asked: Asked, found: Sequence[Override]) -> list[Row]:
 
 
 def _words(path: str) -> str:
-    return path.replace("_", " ").replace(".", " › ")
+    return " › ".join(field_words(step) for step in path.split("."))
+
+
+def _said_of_batch(one: BatchUse) -> str:
+    return _("{what} {label}, batch {batch}.").format(
+        what=one.get_what_display(), label=one.label, batch=one.batch
+    )
 
 
 def _tell_recalled(asked: Asked, found: Sequence[BatchUse]) -> list[Row]:
     return [
         of_card(
-            one.pk, one.card, one.at, f"{one.get_what_display()} {one.label}, batch {one.batch}".strip() + ".",
+            one.pk, one.card, one.at, _said_of_batch(one),
             who=f"{one.card.customer.name} {one.card.customer.phone}".strip(),
         )
         for one in found
@@ -172,10 +206,10 @@ LISTS: Mapping[str, AuditList] = {
     "tools": AuditList(tools.find, tools.tell, tools.COLUMNS),
     "late": AuditList(late, _tell_late, CARD_COLUMNS),
     "overridden": AuditList(overridden, _tell_overridden, CARD_COLUMNS),
-    "amended": AuditList(amended, _tell_amended, {**CARD_COLUMNS, "changed": "Old and new"}),
-    "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": "Customer"}),
+    "amended": AuditList(amended, _tell_amended, {**CARD_COLUMNS, "changed": gettext_lazy("Old and new")}),
+    "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": gettext_lazy("Customer")}),
     "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),
     "trail": AuditList(
-        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": "From", "changed": "Old and new"}
+        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": "From", "changed": gettext_lazy("Old and new")}
     ),
 }

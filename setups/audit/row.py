@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from calc.words import number
 from setups.models import JobCard
 from setups.whole_card import bike_title, moment
 
@@ -47,5 +50,5 @@ def said(value: Any) -> str:
     if value is None or value == "":
         return "–"
     if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
+        return _("yes") if value else _("no")
+    return number(value, "g") if isinstance(value, int | float) else str(value)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.db.models import Avg, Count, F, FloatField, Max, Min, QuerySet, Sum
+from django.utils.translation import gettext_lazy as _
 
 from calc.learned import of_moments
 from setups.audit.asked import Asked
@@ -15,10 +16,17 @@ from setups.learned import shown
 from setups.models import BuiltSag
 from shops.access import rows
 
-COLUMNS = {
-    "shop_name": "Shop", "bike": "Bike", "end": "End", "sag": "Sag", "cards": "Cards", "mean_mm": "Mean difference, mm",
-    "spread_mm": "Spread, mm", "u_mm": "Uncertainty of the mean, mm", "expanded_mm": "95 % interval, ± mm",
-}  # fmt: skip
+COLUMNS: Mapping[str, Any] = {
+    "shop_name": _("Shop"),
+    "bike": _("Bike"),
+    "end": _("End"),
+    "sag": _("Sag"),
+    "cards": _("Cards"),
+    "mean_mm": _("Mean difference, mm"),
+    "spread_mm": _("Spread, mm"),
+    "u_mm": _("Uncertainty of the mean, mm"),
+    "expanded_mm": _("95 % interval, ± mm"),
+}
 
 
 def find(asked: Asked) -> QuerySet[Any]:

@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from calc.words import say
 from setups.audit.asked import Asked
 from setups.audit.row import Row, blank
 from shops import calibration
 from shops.access import rows
 from shops.models import Tool
 
-COLUMNS = {"shop_name": "Shop", "who": "Kind", "bike": "Tool", "text": "Calibration and use", "why": "What is wrong"}
+COLUMNS: Mapping[str, Any] = {
+    "shop_name": gettext_lazy("Shop"),
+    "who": gettext_lazy("Kind"),
+    "bike": gettext_lazy("Tool"),
+    "text": gettext_lazy("Calibration and use"),
+    "why": gettext_lazy("What is wrong"),
+}
 
 
 def find(asked: Asked) -> QuerySet[Any]:
@@ -37,10 +46,14 @@ def tell(asked: Asked, found: Sequence[Tool]) -> list[Row]:
 
 def _row(asked: Asked, tool: Tool) -> Row:
     known = calibration.of(tool)
-    done = "No calibration date known" if known.calibrated_on is None else f"Calibrated on {_day(known.calibrated_on)}"
-    due = "no due date known" if known.due_on is None else f"due on {_day(known.due_on)}"
-    wrench = tool.kind == Tool.Kind.TORQUE_WRENCH
-    used = f"; {known.cycles:,} of {calibration.CYCLES:,} cycles since" if wrench else ""
+    done, due = _("No calibration date known"), _("no due date known")
+    if known.calibrated_on is not None:
+        done = _("Calibrated on {day}").format(day=calibration.written(known.calibrated_on))
+    if known.due_on is not None:
+        due = _("due on {day}").format(day=calibration.written(known.due_on))
+    used = ""
+    if tool.kind == Tool.Kind.TORQUE_WRENCH:
+        used = say("; {cycles:,} of {most:,} cycles since", cycles=known.cycles, most=calibration.CYCLES)
     wrong = known.why_not(asked.now.date())
     return {
         **blank(tool.pk),
@@ -48,9 +61,5 @@ def _row(asked: Asked, tool: Tool) -> Row:
         "bike": str(tool),
         "who": tool.get_kind_display(),
         "text": f"{done}, {due}{used}.",
-        "why": f"It {wrong}: have it calibrated before it is used again." if wrong else "",
+        "why": _("It {wrong}: have it calibrated before it is used again.").format(wrong=wrong) if wrong else "",
     }
-
-
-def _day(on: date) -> str:
-    return calibration.written(on)

@@ -9,21 +9,36 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from django.db.models import Model, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from setups.audit.asked import Asked
 from setups.audit.row import Row, blank
+from setups.audit.verb_words import verb_words
+from setups.field_words import field_words
 from setups.models import Bike, Customer, JobCard, KindOfBike, PartLine, Rider, TorqueLine
 from setups.whole_card import bike_title, moment
 from shops.access import Scoped, rows
 from shops.models import AuditEntry, Person, Shop, StockSpring, Tool
 from shops.trail import PERSONAL
 
-KINDS: Mapping[str, str] = {
-    "jobcard": "job card", "torqueline": "torque line", "partline": "part", "bike": "bike", "customer": "customer",
-    "rider": "rider", "kindofbike": "usual sag", "shop": "shop", "person": "person", "tool": "tool",
-    "stockspring": "spring on the list", "customerlink": "customer's link", "estimate": "estimate", "tablet": "tablet",
-    "invitation": "invitation",
-}  # fmt: skip
+KINDS: Mapping[str, Any] = {
+    "jobcard": gettext_lazy("job card"),
+    "torqueline": gettext_lazy("torque line"),
+    "partline": gettext_lazy("part"),
+    "bike": gettext_lazy("bike"),
+    "customer": gettext_lazy("customer"),
+    "rider": gettext_lazy("rider"),
+    "kindofbike": gettext_lazy("usual sag"),
+    "shop": gettext_lazy("shop"),
+    "person": gettext_lazy("person"),
+    "tool": gettext_lazy("tool"),
+    "stockspring": gettext_lazy("spring on the list"),
+    "customerlink": gettext_lazy("customer's link"),
+    "estimate": gettext_lazy("estimate"),
+    "tablet": gettext_lazy("tablet"),
+    "invitation": gettext_lazy("invitation"),
+}
 """What a line of the trail can be about, by the model's name."""
 MODELS: Mapping[str, type[Scoped]] = {
     model._meta.model_name or "": model
@@ -94,9 +109,9 @@ def _row(one: AuditEntry, held: Held) -> Row:
         **blank(one.pk),
         "at": moment(one.at),
         "shop_name": one.shop.name if one.shop is not None else "",
-        "who": one.person.name if one.person is not None else "the service",
-        "address": one.address or "at the machine itself",
-        "text": f"{one.verb}{f': {about}' if about else ''}",
+        "who": one.person.name if one.person is not None else _("the service"),
+        "address": one.address or _("at the machine itself"),
+        "text": f"{verb_words(one.verb)}{f': {about}' if about else ''}",
         "why": one.reason,
         "changes": list(_changes(one, held))[:MOST_CHANGES],
     }
@@ -142,13 +157,7 @@ def _leaves(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
 
 
 def _label(path: str) -> str:
-    words = [f"{int(step) + 1}" if step.isdigit() else step.replace("_", " ") for step in path.split(".")]
-    last = words[-1]
-    for ending in ("n per mm", "mm", "cm3", "kpa", "kg", "nm"):
-        if last.endswith(f" {ending}"):
-            words[-1] = last.removesuffix(f" {ending}")
-            break
-    return ", ".join(words)
+    return ", ".join(f"{int(step) + 1}" if step.isdigit() else field_words(step) for step in path.split("."))
 
 
 def _quantity(path: str) -> str | None:
@@ -159,7 +168,7 @@ def _quantity(path: str) -> str | None:
 def _value(path: str, value: Any, held: Held) -> Any:
     """Return a value as it is told: a row by its name, a personal one as such, a number as it is."""
     if value == PERSONAL:
-        return "personal, not kept"
+        return _("personal, not kept")
     kind = NAMED.get(path)
     if kind is None or not isinstance(value, int):
         return value

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.bands import Band, wrong
 from calc.refusal import Problem, Refusal
 from calc.units import FACTORS
@@ -46,7 +48,12 @@ class Column:
         if self.band is None:
             if len(text) > self.longest:
                 shown = text[:LONGEST_SHOWN]
-                raise cell("too_long", self.name, f"{len(text)} characters; {self.longest} fit.", shown)
+                raise cell(
+                    "too_long",
+                    self.name,
+                    _("{count} characters; {longest} fit.").format(count=len(text), longest=self.longest),
+                    shown,
+                )
             return text
         return self._number(table, text, factor, self.band)
 
@@ -54,7 +61,7 @@ class Column:
         value = self.choices.get(text.strip().lower())
         if value is None:
             known = ", ".join(dict.fromkeys(self.choices))
-            words = f"“{text[:LONGEST_SHOWN]}” is none of: {known}."
+            words = _("“{read}” is none of: {known}.").format(read=text[:LONGEST_SHOWN], known=known)
             raise cell("unknown_choice", self.name, words, text[:LONGEST_SHOWN])
         return value
 
@@ -62,17 +69,27 @@ class Column:
         shown = text[:LONGEST_SHOWN]
         if table.doubtful(text):
             one, other = re.sub("[.,]", ".", shown).rstrip("0").rstrip("."), re.sub("[.,]", "", shown)
-            words = f"“{shown}” may be {one} or {other}, and no other number of the file shows which: write it plainly."
+            words = _(
+                "“{shown}” may be {one} or {other}, and no other number of the file shows which: write it plainly."
+            ).format(shown=shown, one=one, other=other)
             raise cell("doubtful", self.name, words, shown, band)
         value = table.number(text)
         if value is None:
-            words = f"“{shown}” for {band.what} is no number ({band.wording()}): write digits, like 4.6, and no unit."
+            words = _("“{shown}” for {what} is no number ({band}): write digits, like 4.6, and no unit.").format(
+                shown=shown, what=band.what, band=band.wording()
+            )
             raise cell("not_a_number", self.name, words, shown, band)
         if self.whole and value != int(value):
-            raise cell("not_whole", self.name, f"{shown} for {band.what} is no whole number.", shown, band)
+            raise cell(
+                "not_whole",
+                self.name,
+                _("{shown} for {what} is no whole number.").format(shown=shown, what=band.what),
+                shown,
+                band,
+            )
         metric = value * factor
         if not band.holds(metric):
-            read = f" ({shown} as read)" if factor != 1 else ""
+            read = _(" ({shown} as read)").format(shown=shown) if factor != 1 else ""
             raise cell("out_of_band", self.name, wrong(metric, band).rstrip(".?") + read + ".", shown, band)
         return int(metric) if self.whole else metric
 
@@ -114,9 +131,13 @@ def understand(table: Table, columns: Sequence[Column], needed: Sequence[str]) -
     missing = [name for name in needed if name not in there]
     if missing:
         seen = ", ".join(name for name in table.header if name)[:200]
-        text = f"The first line names no column “{missing[0]}”. It was read as: {seen}. Separator: {table.separator}."
+        text = _("The first line names no column “{missing}”. It was read as: {seen}. Separator: {separator}.").format(
+            missing=missing[0], seen=seen, separator=_(table.separator)
+        )
         raise refused("no_column", text, seen)
     twice = next((name for name in there if there.count(name) > 1), None)
     if twice:
-        raise refused("twice", f"The column “{twice}” comes twice, in two units: keep one.", twice)
+        raise refused(
+            "twice", _("The column “{twice}” comes twice, in two units: keep one.").format(twice=twice), twice
+        )
     return Headings(known, [name for name in table.header if name and name not in names])

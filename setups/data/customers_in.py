@@ -11,6 +11,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
+from django.utils.translation import gettext as _
 
 from calc.bands import BANDS
 from calc.refusal import Problem, Refusal
@@ -70,11 +71,18 @@ def _nameless(code: str, row: Customer | None, seen: Mapping[str, int], line: Li
     if not code:
         if line.cells.get("code"):
             return []
-        return [Problem("code", "blank", "The code is blank: it is the business's own number for the customer.")]
+        return [Problem("code", "blank", _("The code is blank: it is the business's own number for the customer."))]
     if code in seen:
-        return [Problem("code", "twice", f"{code} stands on line {seen[code]} already: keep one of the two.", code)]
+        return [
+            Problem(
+                "code",
+                "twice",
+                _("{code} stands on line {seen} already: keep one of the two.").format(code=code, seen=seen[code]),
+                code,
+            )
+        ]
     if row is None and _BY_ID.fullmatch(code):
-        text = f"There is no customer {code}; a code of your own does not begin with #."
+        text = _("There is no customer {code}; a code of your own does not begin with #.").format(code=code)
         return [Problem("code", "unknown", text, code)]
     return []
 
@@ -84,7 +92,7 @@ def _step(code: str, row: Customer | None, values: dict[str, Any], line: Line) -
     _check_email(own)
     if row is None:
         if "name" not in own:
-            raise Refusal(Problem("name", "blank", "A new customer needs a name."))
+            raise Refusal(Problem("name", "blank", _("A new customer needs a name.")))
         rider = _rider(None, own["name"], values)
         return Step(line.number, "new", code, own["name"], {"code": code, **own, **rider}, {})
     before, after = trail.changes(row, own)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from calc.bands import Band
 from calc.checks import SPRING_FIELDS
 from calc.refusal import Problem, Refusal
+from calc.words import mark
 from setups.data.columns import Column, understand
 from setups.data.plan import Plan, Step
 from shops import trail
@@ -19,7 +22,7 @@ from shops.verbs import MEASURES, check_stock_spring, sort_rate
 
 MOST_STOCK = 9999
 _ENDS = {"front": "front", "fork": "front", "rear": "rear", "shock": "rear"}
-_WIDE = {"rate": Band("the rate", "N/mm", 0, 1000, open_low=True), "length": Band("the length", "mm", 0, 1000)}
+_WIDE = {"rate": Band(mark("the rate"), "N/mm", 0, 1000, open_low=True), "length": Band(mark("the length"), "mm", 0, 1000)}
 CURVE = (*dict.fromkeys(name for names in SPRING_FIELDS.values() for name in names), "solid_deflection_mm")
 TEXTS = {"label": 120, "material": 40}
 COLUMNS = (
@@ -32,7 +35,7 @@ COLUMNS = (
     *(Column(name, longest=longest) for name, longest in TEXTS.items()),
     *(Column(name, band=band, quantity={"mm": "length", "cm³": "volume"}.get(band.unit, ""))
       for name, band in MEASURES.items()),
-    Column("stock", band=Band("the number on the shelf", "", 0, MOST_STOCK), whole=True),
+    Column("stock", band=Band(mark("the number on the shelf"), "", 0, MOST_STOCK), whole=True),
 )  # fmt: skip
 """What the bands here let through is judged again by end and kind, as for a spring that is typed in."""
 PLAIN = (*TEXTS, *MEASURES, "stock")
@@ -73,10 +76,17 @@ def _nameless(key: tuple[str, str], seen: Mapping[tuple[str, str], int], line: L
     if not key[0]:
         if line.cells.get("code"):
             return []  # refused already, for what stands there
-        return [Problem("code", "blank", "The code is blank: it says which spring the line is about.")]
+        return [Problem("code", "blank", _("The code is blank: it says which spring the line is about."))]
     if key in seen:
-        named = f"{key[0]}, batch {key[1]}," if key[1] else key[0]
-        return [Problem("code", "twice", f"{named} stands on line {seen[key]} already: keep one of the two.", key[0])]
+        named = _("{code}, batch {batch},").format(code=key[0], batch=key[1]) if key[1] else key[0]
+        return [
+            Problem(
+                "code",
+                "twice",
+                _("{named} stands on line {seen} already: keep one of the two.").format(named=named, seen=seen[key]),
+                key[0],
+            )
+        ]
     return []
 
 
@@ -91,7 +101,9 @@ def _step(shop: Shop, key: tuple[str, str], row: StockSpring | None, values: dic
         check_stock_spring(StockSpring(shop=shop, code=code, **wanted), {})
         return Step(line.number, "new", _key(key), wanted["label"], {**wanted, "code": code, "batch": batch}, {})
     if values.get("end", row.end) != row.end:
-        text = f"{code} stands on the list for the {row.get_end_display()}; a spring does not change its end."
+        text = _("{code} stands on the list for the {end}; a spring does not change its end.").format(
+            code=code, end=row.get_end_display()
+        )
         raise Refusal(Problem("end", "other_end", text, line.cells.get("end")))
     before, after = trail.changes(row, wanted)
     check_stock_spring(row, after)
@@ -99,12 +111,12 @@ def _step(shop: Shop, key: tuple[str, str], row: StockSpring | None, values: dic
 
 
 def _key(key: tuple[str, str]) -> str:
-    return f"{key[0]}, batch {key[1]}" if key[1] else key[0]
+    return _("{code}, batch {batch}").format(code=key[0], batch=key[1]) if key[1] else key[0]
 
 
 def _end(values: Mapping[str, Any]) -> str:
     if "end" not in values:
-        raise Refusal(Problem("end", "blank", "A new spring needs its end: fork or shock."))
+        raise Refusal(Problem("end", "blank", _("A new spring needs its end: fork or shock.")))
     return str(values["end"])
 
 
@@ -118,7 +130,9 @@ def _curve(row: StockSpring | None, values: Mapping[str, Any]) -> dict[str, Any]
     fields = (*SPRING_FIELDS.get(kind, ()), "solid_deflection_mm")
     foreign = next((name for name in given if name not in fields), None)
     if foreign:
-        text = f"A {kind} spring has no {foreign}: clear the cell, or name another kind."
+        text = _("A {kind} spring has no {foreign}: clear the cell, or name another kind.").format(
+            kind=kind, foreign=foreign
+        )
         raise Refusal(Problem(foreign, "other_kind", text, given[foreign]))
     kept = {name: value for name, value in old.items() if name in fields}
     return {**kept, "kind": kind, **given}

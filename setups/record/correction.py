@@ -7,6 +7,9 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from calc.bands import BANDS, Band
 from calc.checks import Findings, check_range
 from calc.refusal import Problem, Refusal
@@ -18,7 +21,8 @@ from setups.verbs.readings import band_of
 from setups.verbs.torques import TORQUE
 
 LONGEST_TEXT = 2000
-KINDS: Mapping[type, str] = {str: "a text", bool: "yes or no", int: "a number", float: "a number"}
+_NUMBER = gettext_lazy("a number")
+KINDS: Mapping[type, Any] = {str: gettext_lazy("a text"), bool: gettext_lazy("yes or no"), int: _NUMBER, float: _NUMBER}
 WHOLE = ("year", "quantity")
 MAY_BE_BLANK = ("distance_km", "hours", "year")
 LINES: Mapping[tuple[str, str], Band] = {
@@ -39,14 +43,22 @@ def check_new(document: Mapping[str, Any], place: str, old: Any, new: Any) -> li
     problem's field is "new".
     """
     if isinstance(new, dict | list):
-        return [Problem("new", "other_kind", "Give a single value: a number, a text, yes or no, or nothing.")]
+        return [Problem("new", "other_kind", _("Give a single value: a number, a text, yes or no, or nothing."))]
     if new == old and isinstance(new, bool) == isinstance(old, bool):
-        return [Problem("new", "unchanged", "The new value is the old one; there is nothing to amend.", new)]
+        return [Problem("new", "unchanged", _("The new value is the old one; there is nothing to amend."), new)]
     if old is not None and new is not None and _kind(old) != _kind(new):
-        text = f"The old value is {_kind(old)}; give the new one alike."
+        text = _("The old value is {kind}; give the new one alike.").format(kind=_kind(old))
         return [Problem("new", "other_kind", text, new)]
     if isinstance(new, str) and len(new) > LONGEST_TEXT:
-        return [Problem("new", "too_long", f"The text has {len(new)} characters; at most {LONGEST_TEXT} fit.")]
+        return [
+            Problem(
+                "new",
+                "too_long",
+                _("The text has {count} characters; at most {most} fit.").format(
+                    count=len(new), most=LONGEST_TEXT
+                ),
+            )
+        ]
     parts = place.split(".")
     if parts[0] == "settings" and len(parts) > 3:
         return _whole_body(document, place, new, _setting)
@@ -56,7 +68,7 @@ def check_new(document: Mapping[str, Any], place: str, old: Any, new: Any) -> li
 
 
 def _kind(value: Any) -> str:
-    return KINDS[type(value)]
+    return str(KINDS[type(value)])
 
 
 def put(document: Any, place: str, new: Any) -> None:
@@ -114,20 +126,30 @@ def _line(document: Mapping[str, Any], parts: list[str], old: Any, new: Any) -> 
     if _is_day(key):
         return [] if new is None or _read_day(new) else [_no_day(new)]
     if (old is None or isinstance(old, str)) and not isinstance(new, str):
-        return [Problem("new", "other_kind", "A text stands here; give a text, an empty one for nothing.", new)]
+        return [Problem("new", "other_kind", _("A text stands here; give a text, an empty one for nothing."), new)]
     if new is None:
-        return [Problem("new", "other_kind", f"The old value is {_kind(old)}; give the new one alike.")]
+        return [
+            Problem("new", "other_kind", _("The old value is {kind}; give the new one alike.").format(kind=_kind(old)))
+        ]
     return []
 
 
 def _number(new: Any, band: Band, *, whole: bool) -> list[Problem]:
     findings = Findings()
     if new is None:
-        findings.add("new", "missing", f"Give {band.what}: {band.wording()}.", None, band)
+        findings.add(
+            "new", "missing", _("Give {what}: {band}.").format(what=band.what, band=band.wording()), None, band
+        )
         return findings.problems
     found = findings.value(new, "new", band)
     if found is not None and whole and not found.is_integer():
-        findings.add("new", "not_whole", f"{found:g} for {band.what} is not a whole number.", new, band)
+        findings.add(
+            "new",
+            "not_whole",
+            _("{found:g} for {what} is not a whole number.").format(found=found, what=band.what),
+            new,
+            band,
+        )
     return findings.problems
 
 
@@ -150,4 +172,4 @@ def _read_day(text: Any) -> bool:
 
 
 def _no_day(text: Any) -> Problem:
-    return Problem("new", "not_a_day", f"{text!r:.40} is no day; write it as 2031-04-30.", text)
+    return Problem("new", "not_a_day", _("{text!r:.40} is no day; write it as 2031-04-30.").format(text=text), text)

@@ -19,9 +19,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from calc.evaluate import rounded
 from calc.linkage import linkage_from
 from calc.picture import picture
+from calc.words import say
 from setups import leverage
 from setups.record.canonical import Personal, personal
 
@@ -62,8 +65,19 @@ PUBLIC_NOTES = frozenset(
 )
 """The notes beside those results, by code; one not named here, such as the reserve at the stop (a force over
 the load), is internal."""
-STAGE_WORDS = {"received": "received", "built": "built"}
-END_WORDS = {"front": "fork", "rear": "shock"}
+STAGE_WORDS: Mapping[str, Any] = {"received": gettext_lazy("received"), "built": gettext_lazy("built")}
+END_WORDS: Mapping[str, Any] = {"front": gettext_lazy("fork"), "rear": gettext_lazy("shock")}
+BEFORE_AND_AFTER: Mapping[str, Any] = {
+    "front": (
+        gettext_lazy("Fork: force over travel, before and after"),
+        gettext_lazy("How hard the fork pushes back as it goes in. {sags}."),
+    ),
+    "rear": (
+        gettext_lazy("Shock: force over travel, before and after"),
+        gettext_lazy("How hard the shock pushes back as it goes in. {sags}."),
+    ),
+}
+"""What a picture is called, and what it tells whoever cannot see it."""
 UNITS = {
     "rate": "N/mm",
     "length": "mm",
@@ -73,6 +87,7 @@ UNITS = {
     "torque": "N·m",
     "force": "N",
 }
+"""The units of every value in the document, whatever its readers see."""
 
 
 def program() -> str:
@@ -136,6 +151,8 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "format": FORMAT,
         "program": program(),
         "record": {"number": heading.number, "sealed_at": heading.sealed_at, "sealed_by": heading.sealed_by},
+        "language": gathered.shop["language"],
+        "shown_in": dict(gathered.shop["units"]),
         "business": gathered.shop["business"],
         "shop": {key: gathered.shop[key] for key in ("name", "code", "address", "phone", "time_zone", "paper")},
         "card": _pick(card, "number", "opened_at", "opened_by_name", "distance_km", "hours", "altitude_m"),
@@ -390,7 +407,7 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
             traces.append(
                 {
                     "role": stage,
-                    "label": STAGE_WORDS[stage],
+                    "label": str(STAGE_WORDS[stage]),
                     "curve": result["curve"],
                     "static_sag_mm": result["static_sag_mm"],
                     "rider_sag_mm": result["rider_sag_mm"],
@@ -402,14 +419,20 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
 
 def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
     sags = "; ".join(
-        f"{trace['label']}: static sag {trace['static_sag_mm']:.0f} mm, rider sag {trace['rider_sag_mm']:.0f} mm"
+        say(
+            "{stage}: static sag {static:.0f} mm, rider sag {rider:.0f} mm",
+            stage=trace["label"],
+            static=trace["static_sag_mm"],
+            rider=trace["rider_sag_mm"],
+        )
         for trace in traces
     )
+    title, description = BEFORE_AND_AFTER[end]
     return picture(
         {
             "end": end,
-            "title": f"{END_WORDS[end].capitalize()}: force over travel, before and after",
-            "description": f"How hard the {END_WORDS[end]} pushes back as it goes in. {sags}.",
+            "title": str(title),
+            "description": description.format(sags=sags),
             "load_static_n": None,
             "load_rider_n": None,
             "traces": traces,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from setups.data import journal
 from setups.data.forgetting import forget_record
@@ -21,9 +22,13 @@ def erase(actor: trail.Actor, card: JobCard, *, why: str) -> int:
     erased. Raises Refusal without a reason, Blocked where nothing is sealed.
     """
     if not why.strip() or len(why) > LONGEST_TEXT:
-        raise wrong("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters.")
+        raise wrong(
+            "why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT)
+        )
     if not card.records.exists():
-        raise blocked("not_sealed", f"Card {card.number} is not sealed: there is no record to erase from.")
+        raise blocked(
+            "not_sealed", _("Card {card} is not sealed: there is no record to erase from.").format(card=card.number)
+        )
     erased = forget_record(card)
     journal.note(Erasure.objects.create(business_id=card.business_id, card=card, by=actor.person))
     trail.record(actor, "erase personal values", card, None, {"values": erased}, reason=why.strip())

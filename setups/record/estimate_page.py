@@ -5,20 +5,29 @@ from __future__ import annotations
 from typing import Any
 
 from django.template.loader import render_to_string
+from django.utils import translation
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from setups import estimates
 from setups.approval_models import EstimateAsk
 from setups.record.layout import when
 from shops import money
+from shops.language import here
 
-KIND_WORDS = {"labour": "Labour", "parts": "Parts"}
+KIND_WORDS = {"labour": gettext_lazy("Labour"), "parts": gettext_lazy("Parts")}
 
 
 def page_of(ask: EstimateAsk) -> dict[str, Any]:
-    """Return the page that an estimate's link shows: its title and its HTML fragment."""
+    """Return the page that an estimate's link shows, in the shop's language: its title and its HTML fragment."""
+    with translation.override(ask.card.shop.language):
+        return _page(ask)
+
+
+def _page(ask: EstimateAsk) -> dict[str, Any]:
     card = ask.card
     zone = card.shop.time_zone
-    title = f"Estimate for {card.bike}" if card.bike is not None else "Estimate"
+    title = _("Estimate for {bike}").format(bike=card.bike) if card.bike is not None else _("Estimate")
     changed = not ask.answer and ask.digest != estimates.present_digest(card)
     sealed = card.step == card.Step.SEALED
     context = {
@@ -38,7 +47,7 @@ def page_of(ask: EstimateAsk) -> dict[str, Any]:
         "made_on": when(ask.made_at.isoformat(), zone),
         "until": when(ask.expires_at.isoformat(), zone),
     }
-    return {"title": title, "html": render_to_string("record/estimate.html", context)}
+    return {"title": title, "html": render_to_string("record/estimate.html", context), "language": here()}
 
 
 def _amount(minor: int, ask: EstimateAsk) -> str:

@@ -5,16 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from calc.choose import soft_wound_up
 from calc.picture import picture
 from calc.refusal import Refusal
+from calc.words import say
 from setups import sums
 from setups.ahead.cases import each_load
 from setups.models import JobCard
-from setups.record.document import END_WORDS, ENDS, STAGES, Gathered
+from setups.record.document import ENDS, STAGES, Gathered
 from setups.whole_card import whole_card
 from shops.access import everywhere
 from shops.models import AuditEntry, Shop
+
+NO_CURE = {
+    "front": gettext_lazy("Fork: why preload is no cure for a soft spring"),
+    "rear": gettext_lazy("Shock: why preload is no cure for a soft spring"),
+}
 
 
 def gather(card: JobCard) -> Gathered:
@@ -55,6 +64,8 @@ def shop_facts(shop: Shop) -> dict[str, Any]:
         "phone": shop.phone,
         "time_zone": shop.time_zone,
         "paper": shop.paper,
+        "language": shop.language,
+        "units": shop.units,
     }
 
 
@@ -76,16 +87,19 @@ def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
         soft = soft_wound_up({end: side.request}, side.result["rider_sag_mm"])
     except Refusal:
         return None
-    shown = (("soft_wound_up", "softer, wound up", soft), ("built", "built", side.result))
+    shown = (("soft_wound_up", _("softer, wound up"), soft), ("built", _("built"), side.result))
     return picture(
         {
             "end": end,
-            "title": f"{END_WORDS[end].capitalize()}: why preload is no cure for a soft spring",
-            "description": f"A softer spring, wound up to the same rider sag, first moves at "
-            f"{soft['breakaway_n']:.0f} N "
-            f"instead of {side.result['breakaway_n']:.0f} N and ends at {soft['full_stroke_n']:.0f} N "
-            f"instead of "
-            f"{side.result['full_stroke_n']:.0f} N.",
+            "title": str(NO_CURE[end]),
+            "description": say(
+                "A softer spring, wound up to the same rider sag, first moves at {soft:.0f} N instead of "
+                "{built:.0f} N and ends at {soft_end:.0f} N instead of {built_end:.0f} N.",
+                soft=soft["breakaway_n"],
+                built=side.result["breakaway_n"],
+                soft_end=soft["full_stroke_n"],
+                built_end=side.result["full_stroke_n"],
+            ),
             "load_static_n": None,
             "load_rider_n": None,
             "traces": [

@@ -13,32 +13,80 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from calc.fork import bore_mm
 from calc.linkage import POINTS, ROCKER_POINTS
+from setups.field_words import field_words, unit_of
 from setups.record.document import END_WORDS, ENDS
+from setups.record.figures import bare, converts, figure, figures, number, retold, to, told, typed, whole
 from setups.sag_corrections import short
 from setups.springs import STAMP, rate_words
+from shops import days
 
-CALCULATED = "calculated"
 ADJUSTERS = {
-    "rebound": "Rebound",
-    "compression": "Compression",
-    "high_speed_compression": "Fast compression",
+    "rebound": gettext_lazy("Rebound"),
+    "compression": gettext_lazy("Compression"),
+    "high_speed_compression": gettext_lazy("Fast compression"),
 }
-COUNTED = {"fully_in": "out", "fully_out": "in"}
+COUNTED = {
+    ("clicks", "fully_in"): gettext_lazy("{n} clicks out"),
+    ("clicks", "fully_out"): gettext_lazy("{n} clicks in"),
+    ("turns", "fully_in"): gettext_lazy("{n} turns out"),
+    ("turns", "fully_out"): gettext_lazy("{n} turns in"),
+}
 """Which way a clicker was counted: out from fully in, or in from fully out."""
+ORIGINS = {
+    "measured": gettext_lazy("measured"),
+    "stamped": gettext_lazy("stamped"),
+    "manual": gettext_lazy("manual"),
+    "assumed": gettext_lazy("assumed"),
+    "computed": gettext_lazy("computed"),
+}
 LEGS = ("left", "right")
+OF_LEG = {"left": gettext_lazy("left: {value}"), "right": gettext_lazy("right: {value}")}
+ADJUSTER_OF_LEG = {"left": gettext_lazy("{adjuster}, left leg"), "right": gettext_lazy("{adjuster}, right leg")}
+WORK_ON = {
+    "left": gettext_lazy("Fork, left leg: {work}."),
+    "right": gettext_lazy("Fork, right leg: {work}."),
+    "each": gettext_lazy("Fork, each leg: {work}."),
+    "single": gettext_lazy("Fork, single leg: {work}."),
+}
 READ_PAIRS = {
-    "free": ("wheel_free_mm",),
-    "alone": ("alone_from_above_mm", "alone_from_below_mm"),
-    "with rider": ("rider_from_above_mm", "rider_from_below_mm"),
+    ("wheel_free_mm",): gettext_lazy("free {lengths}"),
+    ("alone_from_above_mm", "alone_from_below_mm"): gettext_lazy("alone {lengths}"),
+    ("rider_from_above_mm", "rider_from_below_mm"): gettext_lazy("with rider {lengths}"),
 }
 CHAMBERS = {
-    "one": "one: all of the air is above the oil",
-    "twin": "twin: only the outer chamber's change is given",
-    "closed_cartridge": "closed cartridge: only the outer chamber's change is given",
+    "one": gettext_lazy("one: all of the air is above the oil"),
+    "twin": gettext_lazy("twin: only the outer chamber's change is given"),
+    "closed_cartridge": gettext_lazy("closed cartridge: only the outer chamber's change is given"),
 }
-READING_WORDS = {"received": "as received", "built": "measured again"}
+READ_AT = {
+    ("received", "front"): gettext_lazy("Fork as received: {lengths}."),
+    ("received", "rear"): gettext_lazy("Shock as received: {lengths}."),
+    ("built", "front"): gettext_lazy("Fork measured again: {lengths}."),
+    ("built", "rear"): gettext_lazy("Shock measured again: {lengths}."),
+}
+HIGHER = {
+    "front": gettext_lazy("The fork now carries you {change} higher in its travel, with more of it left for bumps."),
+    "rear": gettext_lazy("The shock now carries you {change} higher in its travel, with more of it left for bumps."),
+}
+LOWER = {
+    "front": gettext_lazy("The fork now carries you {change} lower in its travel, with less of it left for bumps."),
+    "rear": gettext_lazy("The shock now carries you {change} lower in its travel, with less of it left for bumps."),
+}
+STIFFER = {
+    "front": gettext_lazy("The fork is {percent} % stiffer around the height you ride at."),
+    "rear": gettext_lazy("The shock is {percent} % stiffer around the height you ride at."),
+}
+SOFTER = {
+    "front": gettext_lazy("The fork is {percent} % softer around the height you ride at."),
+    "rear": gettext_lazy("The shock is {percent} % softer around the height you ride at."),
+}
+HARDER = gettext_lazy("It takes {percent} % more force to push it all the way in.")
+EASIER = gettext_lazy("It takes {percent} % less force to push it all the way in.")
 
 
 @dataclass(frozen=True)
@@ -69,52 +117,42 @@ class Row:
 NONE = Cell("")
 
 
-def number(value: float, digits: int = 3) -> str:
-    """Write a number with at most `digits` significant figures, never as a power of ten, a true minus before
-    it."""
-    rounded = float(f"{value:.{digits}g}")
-    text = f"{rounded:.6f}".rstrip("0").rstrip(".") if abs(rounded) < 10_000 else f"{rounded:,.0f}".replace(",", " ")
-    return text.replace("-", "−")
-
-
-def whole(value: float) -> str:
-    """Write a length to the millimetre, as finely as it can be read on a bike."""
-    return f"{value:.0f}".replace("-", "−")
-
-
-def typed(value: float) -> str:
-    """Write a number as it was typed: every digit, no more."""
-    text = repr(float(value)).removesuffix(".0")
-    return text.replace("-", "−")
-
-
 def origin(source: Mapping[str, Any] | None) -> str:
     """Say where a fact comes from; what nobody said is assumed."""
     if source is None:
-        return "assumed"
+        return _("assumed")
+    said = str(ORIGINS.get(source["from"], source["from"]))
     if source["from"] != "manual":
-        return str(source["from"])
+        return said
     edition, page = source.get("edition"), source.get("page")
-    return "manual" + (f", {edition}" if edition else "") + (f", p. {page}" if page else "")
+    return said + (f", {edition}" if edition else "") + (f", {page_words(page)}" if page else "")
+
+
+def page_words(page: str) -> str:
+    """Name a page of a manual."""
+    return _("p. {page}").format(page=page)
 
 
 def spring_words(spring: Mapping[str, Any] | None) -> str:
     """Name a spring by its rates."""
     if spring is None:
-        return "no spring"
+        return _("no spring")
     kind = spring["kind"]
     if kind == "straight":
-        return f"{typed(spring['rate_n_per_mm'])} N/mm"
+        return figure(spring["rate_n_per_mm"], "N/mm")
     if kind == "dual":
-        soft, hard = typed(spring["soft_n_per_mm"]), typed(spring["hard_n_per_mm"])
-        return f"{soft}, from {typed(spring['change_mm'])} mm {hard} N/mm"
-    if kind == "progressive":
-        return (
-            f"{typed(spring['start_n_per_mm'])} rising to {typed(spring['end_n_per_mm'])} N/mm "
-            f"over {typed(spring['over_mm'])} mm"
+        return _("{soft}, from {change} {hard}").format(
+            soft=bare(spring["soft_n_per_mm"], "N/mm"),
+            change=figure(spring["change_mm"], "mm"),
+            hard=figure(spring["hard_n_per_mm"], "N/mm"),
         )
-    stamped = spring.get(STAMP)
-    return rate_words(spring) + (f", stamped {typed(stamped)}" if stamped is not None else "")
+    if kind == "progressive":
+        rise = figures(
+            _("{low} rising to {high}"), "N/mm", low=spring["start_n_per_mm"], high=spring["end_n_per_mm"]
+        )
+        return _("{rise} over {length}").format(rise=rise, length=figure(spring["over_mm"], "mm"))
+    stamped, rates = spring.get(STAMP), retold(rate_words(spring))
+    return rates if stamped is None else _("{rates}, stamped {rate}").format(rates=rates, rate=bare(stamped, "N/mm"))
 
 
 def table(document: Mapping[str, Any], end: str) -> list[Row]:
@@ -131,9 +169,9 @@ def table(document: Mapping[str, Any], end: str) -> list[Row]:
 def _sag_rows(document: Mapping[str, Any], end: str) -> list[Row]:
     targets = (document["targets"] or {}).get(end) or {}
     rows = []
-    for key, name in (("static_sag_mm", "Static sag"), ("rider_sag_mm", "Rider sag")):
+    for key, name in (("static_sag_mm", _("Static sag")), ("rider_sag_mm", _("Rider sag"))):
         band = targets.get(key)
-        target = f"{typed(round(band[0], 1))} to {typed(round(band[1], 1))} mm" if band else ""
+        target = figures(to(), "mm", low=round(band[0], 1), high=round(band[1], 1)) if band else ""
         cells = [_sag_cell(document, stage, end, key) for stage in ("received", "built")]
         rows.append(Row(name, cells[0], cells[1], target, key.removesuffix("_mm")))
     return rows
@@ -143,16 +181,18 @@ def _sag_cell(document: Mapping[str, Any], stage: str, end: str, key: str) -> Ce
     measured = ((document["sag"].get(stage) or {}).get(end) or {}).get(key)
     if measured is not None:
         spread = document["sag"][stage][end].get(key.replace("_sag_mm", "_u_mm"))
-        give = f" ± {typed(round(spread, 1))}" if spread else ""
-        return Cell(f"{typed(round(measured, 1))}{give} mm", "measured")
+        value = round(measured, 1)
+        if not spread:
+            return Cell(figure(value, "mm"), _("measured"))
+        return Cell(figures("{value} ± {spread}", "mm", value=value, spread=round(spread, 1)), _("measured"))
     result = document["results"][stage][end]
-    return Cell(f"{number(result[key])} mm", _calculated(document, end, key.partition("_")[0])) if result else NONE
+    return Cell(figure(result[key], "mm", 3), _calculated(document, end, key.partition("_")[0])) if result else NONE
 
 
 def _calculated(document: Mapping[str, Any], end: str, sag: str) -> str:
     """Say that a sag was calculated, and what earlier jobs on this model corrected it by."""
     correction = (document.get("corrections") or {}).get(end)
-    return CALCULATED if correction is None else f"{CALCULATED}, {short(correction, sag)}"
+    return _("calculated") + ("" if correction is None else f", {retold(short(correction, sag))}")
 
 
 def rider_sag(document: Mapping[str, Any], stage: str, end: str) -> tuple[float, str] | None:
@@ -161,7 +201,7 @@ def rider_sag(document: Mapping[str, Any], stage: str, end: str) -> tuple[float,
     if measured is not None:
         return measured, "measured"
     result = document["results"][stage][end]
-    return (result["rider_sag_mm"], CALCULATED) if result else None
+    return (result["rider_sag_mm"], "calculated") if result else None
 
 
 def _per_leg(body: Mapping[str, Any] | None, key: str, write: Any) -> Cell:
@@ -176,27 +216,27 @@ def _per_leg(body: Mapping[str, Any] | None, key: str, write: Any) -> Cell:
         return NONE
     if len(set(texts)) == 1:
         return Cell(texts[0], " / ".join(dict.fromkeys(froms)))
-    named = [f"{leg}: {text or '–'}" for leg, text in zip(LEGS, texts, strict=False)]
+    named = [OF_LEG[leg].format(value=text or "–") for leg, text in zip(LEGS, texts, strict=False)]
     return Cell("; ".join(named), " / ".join(dict.fromkeys(froms)))
 
 
 def _mm(holder: Mapping[str, Any], key: str) -> str:
-    return "" if holder.get(key) is None else f"{typed(holder[key])} mm"
+    return "" if holder.get(key) is None else figure(holder[key], "mm")
 
 
 def _named_spring(holder: Mapping[str, Any]) -> str:
     words, label = spring_words(holder.get("spring")), holder.get("label")
     if not label or not holder.get("spring"):
         return words
-    return str(label) if "N/mm" in label else f"{words} ({label})"
+    return str(label) if "N/mm" in label and not converts() else f"{words} ({label})"
 
 
 def _spring_rows(before: Any, after: Any, end: str) -> list[Row]:
     if end == "rear":
         return [
-            _row("Spring", "spring", before, after, "spring", _named_spring, "spring"),
+            _row(_("Spring"), "spring", before, after, "spring", _named_spring, "spring"),
             _row(
-                "Preload",
+                _("Preload"),
                 "preload",
                 before,
                 after,
@@ -206,21 +246,21 @@ def _spring_rows(before: Any, after: Any, end: str) -> list[Row]:
             ),
         ]
     writers = {
-        "Spring": ("spring", _named_spring, "spring"),
-        "Preload": ("preload_mm", lambda leg: _mm(leg, "preload_mm"), "preload"),
-        "Spacer": ("spacer_mm", lambda leg: _mm(leg, "spacer_mm"), ""),
-        "Air gap": ("air_gap_mm", lambda leg: _mm(leg, "air_gap_mm"), "air_gap"),
-        "Air pressure": ("pressure_kpa", _pressure, ""),
+        _("Spring"): ("spring", _named_spring, "spring"),
+        _("Preload"): ("preload_mm", lambda leg: _mm(leg, "preload_mm"), "preload"),
+        _("Spacer"): ("spacer_mm", lambda leg: _mm(leg, "spacer_mm"), ""),
+        _("Air gap"): ("air_gap_mm", lambda leg: _mm(leg, "air_gap_mm"), "air_gap"),
+        _("Air pressure"): ("pressure_kpa", _pressure, ""),
     }
-    each = ", per leg" if len(((after or before).get("legs")) or []) == 2 else ""
+    each = _("{name}, per leg") if len(((after or before).get("legs")) or []) == 2 else "{name}"
     return [
-        Row(name + each, _per_leg(before, key, write), _per_leg(after, key, write), key=term)
+        Row(each.format(name=name), _per_leg(before, key, write), _per_leg(after, key, write), key=term)
         for name, (key, write, term) in writers.items()
     ]
 
 
 def _pressure(leg: Mapping[str, Any]) -> str:
-    return f"{typed(leg['pressure_kpa'])} kPa" if leg.get("pressure_kpa") else ""
+    return figure(leg["pressure_kpa"], "kPa") if leg.get("pressure_kpa") else ""
 
 
 def _row(name: str, key: str, before: Any, after: Any, source: str, write: Any, term: str = "") -> Row:
@@ -234,10 +274,10 @@ def _row(name: str, key: str, before: Any, after: Any, source: str, write: Any, 
 def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
     rows = []
     if end == "front":
-        rows.append(_row("Oil", "oil", before, after, "oil_grade", _oil))
+        rows.append(_row(_("Oil"), "oil", before, after, "oil_grade", _oil))
         rows.append(
             _row(
-                "Tubes above clamp",
+                _("Tubes above clamp"),
                 "fork_height",
                 before,
                 after,
@@ -248,7 +288,7 @@ def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
     else:
         rows.append(
             _row(
-                "Ride height",
+                _("Ride height"),
                 "ride_height",
                 before,
                 after,
@@ -257,19 +297,24 @@ def _other_rows(before: Any, after: Any, end: str) -> list[Row]:
             )
         )
     rows += _clicker_rows(before, after)
-    rows.append(_row("Tyre, cold", "tyre", before, after, "tyre_pressure_kpa", _tyre, "tyre_pressure"))
+    rows.append(_row(_("Tyre, cold"), "tyre", before, after, "tyre_pressure_kpa", _tyre, "tyre_pressure"))
     return rows
 
 
 def _oil(body: Mapping[str, Any]) -> str:
-    volume = f"{typed(body['oil_cm3_per_leg'])} cm³ per leg" if body.get("oil_cm3_per_leg") is not None else ""
-    batch = f"batch {body['oil_batch']}" if body.get("oil_batch") else ""
+    volume, batch = "", ""
+    if body.get("oil_cm3_per_leg") is not None:
+        volume = _("{volume} per leg").format(volume=figure(body["oil_cm3_per_leg"], "cm³"))
+    if body.get("oil_batch"):
+        batch = _("batch {batch}").format(batch=body["oil_batch"])
     return ", ".join(part for part in (body.get("oil_grade") or "", batch, volume) if part)
 
 
 def _tyre(body: Mapping[str, Any]) -> str:
     kpa = body.get("tyre_pressure_kpa")
-    return "" if kpa is None else f"{typed(kpa)} kPa ({number(kpa / 100)} bar)"
+    if kpa is None:
+        return ""
+    return figure(kpa, "kPa") if converts() else f"{typed(kpa)} kPa ({number(kpa / 100)} bar)"
 
 
 def _clicker_rows(before: Any, after: Any) -> list[Row]:
@@ -279,29 +324,33 @@ def _clicker_rows(before: Any, after: Any) -> list[Row]:
         for clicker in (body or {}).get("clickers") or []:
             cells = found.setdefault((clicker["adjuster"], clicker.get("leg") or ""), [NONE, NONE])
             if clicker.get("position") is not None:
-                text = f"{typed(clicker['position'])} {clicker['unit']} {COUNTED[clicker['counted_from']]}"
-                cells[place] = Cell(text, "counted")
+                said = COUNTED[clicker["unit"], clicker["counted_from"]]
+                cells[place] = Cell(said.format(n=typed(clicker["position"])), _("counted"))
     return [
-        Row(ADJUSTERS[adjuster] + (f", {leg} leg" if leg in LEGS else ""), cells[0], cells[1], key=adjuster)
-        for (adjuster, leg), cells in found.items()
+        Row(_adjuster(adjuster, leg), cells[0], cells[1], key=adjuster) for (adjuster, leg), cells in found.items()
     ]
+
+
+def _adjuster(adjuster: str, leg: str) -> str:
+    name = str(ADJUSTERS[adjuster])
+    return ADJUSTER_OF_LEG[leg].format(adjuster=name) if leg in LEGS else name
 
 
 def results(document: Mapping[str, Any], end: str) -> list[Row]:
     """Return one end's computed lines before and after: each is the result for the springs as they stood."""
     writers = (
-        ("breakaway_n", "First moves at", "N", "breakaway"),
-        ("wheel_rate_n_per_mm", "Wheel rate", "N/mm", "wheel_rate"),
-        ("full_stroke_n", "Force at the stop", "N", "full_stroke"),
-        ("energy_to_stop_j", "Energy to the stop", "J", "energy"),
-        ("solid_clearance_mm", "Spring clearance", "mm", "clearance"),
+        ("breakaway_n", _("First moves at"), "N", "breakaway"),
+        ("wheel_rate_n_per_mm", _("Wheel rate"), "N/mm", "wheel_rate"),
+        ("full_stroke_n", _("Force at the stop"), "N", "full_stroke"),
+        ("energy_to_stop_j", _("Energy to the stop"), "J", "energy"),
+        ("solid_clearance_mm", _("Spring clearance"), "mm", "clearance"),
     )
     rows = []
     for key, name, unit, term in writers:
         cells = []
         for stage in ("received", "built"):
             value = (document["results"][stage][end] or {}).get(key)
-            cells.append(NONE if value is None else Cell(f"{number(value)} {unit}", CALCULATED))
+            cells.append(NONE if value is None else Cell(figure(value, unit, 3), _("calculated")))
         rows.append(Row(name, cells[0], cells[1], key=term))
     return [row for row in rows if row.before.text or row.after.text]
 
@@ -316,15 +365,14 @@ def spring_work(document: Mapping[str, Any]) -> list[str]:
         names = LEGS if len(work) == 2 else ("single",)
         if len(work) == 2 and work[0] == work[1]:
             work, names = work[:1], ("each",)
-        said += [f"Fork, {name} leg: {'; '.join(done)}." for name, done in zip(names, work, strict=True)]
+        said += [WORK_ON[name].format(work="; ".join(done)) for name, done in zip(names, work, strict=True)]
         if oil := _oil(after):
-            said.append(f"Fork oil: {oil}.")
+            said.append(_("Fork oil: {oil}.").format(oil=oil))
         said += _outer_chamber(document)
     before, after = (document["settings"][stage]["rear"] for stage in ("received", "built"))
     if before and after:
-        said.append(
-            "Shock: " + "; ".join(_change("preload", before, after, "preload_mm", _spring_change(before, after))) + "."
-        )
+        work = _change(_("preload {value}"), before, after, "preload_mm", _spring_change(before, after))
+        said.append(_("Shock: {work}.").format(work="; ".join(work)))
     return said
 
 
@@ -336,12 +384,14 @@ def _outer_chamber(document: Mapping[str, Any]) -> list[str]:
         for note in (document["results"][stage]["front"] or {}).get("notes", ())
         if note["code"] == "outer_chamber_only" and note["severity"] == "warning"
     ]
-    return notes[:1]
+    return [retold(note) for note in notes[:1]]
 
 
 def _spring_change(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
     was, now = spring_words(old.get("spring")), _named_spring(new)
-    return [f"spring {was} kept"] if spring_words(new.get("spring")) == was else [f"spring {now} instead of {was}"]
+    if spring_words(new.get("spring")) == was:
+        return [_("spring {spring} kept").format(spring=was)]
+    return [_("spring {new} instead of {old}").format(new=now, old=was)]
 
 
 def _bore(document: Mapping[str, Any]) -> float | None:
@@ -355,24 +405,32 @@ def _bore(document: Mapping[str, Any]) -> float | None:
 
 
 def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any], bore_mm: float | None) -> list[str]:
-    said = _change("preload", old, new, "preload_mm", _spring_change(old, new))
-    said = _change("spacer cut to", old, new, "spacer_mm", said)
-    said = _change("air gap, spring out and fork collapsed,", old, new, "air_gap_mm", said)
+    said = _change(_("preload {value}"), old, new, "preload_mm", _spring_change(old, new))
+    said = _change(_("spacer cut to {value}"), old, new, "spacer_mm", said)
+    said = _change(_("air gap, spring out and fork collapsed, {value}"), old, new, "air_gap_mm", said)
     rise = (old.get("air_gap_mm") or 0) - (new.get("air_gap_mm") or 0)
     if rise and bore_mm and None not in (old.get("air_gap_mm"), new.get("air_gap_mm")):
         # The oil's level follows its volume over the bore's area, spring out: whatever the springs displace.
         volume = math.pi / 4 * bore_mm**2 * abs(rise) / 1000
-        said[-1] += f", {number(volume, 2)} cm³ {'more' if rise > 0 else 'less'} oil in a bore of {typed(bore_mm)} mm"
-    return _change("volume of spring, spacer and cap", old, new, "solids_cm3", said)
+        way = _("{gap}, {volume} more oil in a bore of {bore}") if rise > 0 else _(
+            "{gap}, {volume} less oil in a bore of {bore}"
+        )
+        said[-1] = way.format(gap=said[-1], volume=figure(volume, "cm³", 2), bore=figure(bore_mm, "mm"))
+    return _change(_("volume of spring, spacer and cap {value}"), old, new, "solids_cm3", said)
 
 
-def _change(name: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]) -> list[str]:
+def _change(words: str, old: Mapping[str, Any], new: Mapping[str, Any], key: str, said: list[str]) -> list[str]:
     """Add to `said` how one value stands now, and what it was where it differs."""
     now, was = new.get(key), old.get(key)
     if now is None:
         return said
-    text = f"{name} {typed(now)}{unit(key)}"
-    return [*said, text if was in (None, now) else f"{text} (was {typed(was)})"]
+    unit = unit_of(key)
+    value = figure(now, unit)
+    if was not in (None, now):
+        value = (_("{value}, was {old}") if converts() else _("{value} (was {old})")).format(
+            value=value, old=bare(was, unit)
+        )
+    return [*said, words.format(value=value)]
 
 
 def load_cases(document: Mapping[str, Any]) -> list[str]:
@@ -381,18 +439,29 @@ def load_cases(document: Mapping[str, Any]) -> list[str]:
     said = []
     for end in ENDS:
         for case in (preloads.get(end) or {}).get("cases", []):
-            text = f"{END_WORDS[end].capitalize()}, {case['label']}: {typed(round(case['set_to_mm'], 1))} mm of preload"
+            words = _("{end}, {case}: {preload} of preload, for a rider sag of {sag}.")
             if not case["in_band"]:
-                text += ", the nearest that its adjuster gives"
-            said.append(f"{text}, for a rider sag of {whole(case['rider_sag_mm'])} mm.")
+                words = _(
+                    "{end}, {case}: {preload} of preload, the nearest that its adjuster gives, for a rider sag of {sag}."
+                )
+            preload, sag = told(round(case["set_to_mm"], 1), "mm"), told(round(case["rider_sag_mm"]), "mm")
+            said.append(words.format(end=end_word(end), case=case["label"], preload=preload, sag=sag))
     return said
+
+
+def end_word(end: str) -> str:
+    """Name an end at the start of a sentence."""
+    word = str(END_WORDS[end])
+    return word[:1].upper() + word[1:]
 
 
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
-    said = {stage: (document["verdicts"][stage][end] or {}).get("text", "") for stage in ("received", "built")}
+    said = {
+        stage: retold((document["verdicts"][stage][end] or {}).get("text", "")) for stage in ("received", "built")
+    }
     if document["settings"]["received"][end] and not document["settings"]["built"][end]:
-        said["built"] = "Not worked on: it stands as it was received."
+        said["built"] = _("Not worked on: it stands as it was received.")
     return said
 
 
@@ -401,37 +470,22 @@ def feel(document: Mapping[str, Any], end: str) -> list[str]:
     before, after = (document["results"][stage][end] for stage in ("received", "built"))
     if not before or not after:
         return []
-    part = f"The {END_WORDS[end]}"
     said = []
     sags = [rider_sag(document, stage, end) for stage in ("received", "built")]
     if sags[0] and sags[1] and sags[0][1] == sags[1][1] and abs(sag := sags[1][0] - sags[0][0]) >= 2:
-        way = "higher" if sag < 0 else "lower"
-        left = "more" if sag < 0 else "less"
-        said.append(
-            f"{part} now carries you {whole(abs(sag))} mm {way} in its travel, with {left} of it left for bumps."
-        )
-    said += _percent(
-        before,
-        after,
-        "wheel_rate_n_per_mm",
-        part + " is {percent} % {stiffer} around the height you ride at.",
-    )
-    said += _percent(before, after, "full_stroke_n", "It takes {percent} % {more} force to push it all the way in.")
+        words = HIGHER if sag < 0 else LOWER
+        said.append(words[end].format(change=told(round(abs(sag)), "mm")))
+    said += _percent(before, after, "wheel_rate_n_per_mm", (STIFFER[end], SOFTER[end]))
+    said += _percent(before, after, "full_stroke_n", (HARDER, EASIER))
     return said
 
 
-def _percent(before: Mapping[str, Any], after: Mapping[str, Any], key: str, sentence: str) -> list[str]:
+def _percent(before: Mapping[str, Any], after: Mapping[str, Any], key: str, words: tuple[Any, Any]) -> list[str]:
+    """Say by how many percent a result grew, in the first of the words, or shrank, in the second."""
     change = 100 * (after[key] / before[key] - 1) if before[key] and after[key] else 0.0
     if abs(change) < 3:
         return []
-    more = change > 0
-    return [
-        sentence.format(
-            percent=whole(abs(change)),
-            stiffer="stiffer" if more else "softer",
-            more="more" if more else "less",
-        )
-    ]
+    return [words[change < 0].format(percent=whole(abs(change)))]
 
 
 def readings(document: Mapping[str, Any]) -> list[str]:
@@ -440,20 +494,19 @@ def readings(document: Mapping[str, Any]) -> list[str]:
     zone = document["shop"]["time_zone"]
     lengths = [one for one in document["readings"] if one["counts"]]
     said = []
-    for stage, stage_words in READING_WORDS.items():
-        for end in ENDS:
-            values = {
-                one["quantity"]: typed(one["value"]) for one in lengths if (one["stage"], one["end"]) == (stage, end)
-            }
-            pairs = [
-                f"{name} {' / '.join(found)}"
-                for name, quantities in READ_PAIRS.items()
-                if (found := [values[quantity] for quantity in quantities if quantity in values])
-            ]
-            if pairs:
-                said.append(f"{END_WORDS[end].capitalize()} {stage_words}: {', '.join(pairs)}.")
+    for (stage, end), words in READ_AT.items():
+        values = {
+            one["quantity"]: typed(one["value"]) for one in lengths if (one["stage"], one["end"]) == (stage, end)
+        }
+        pairs = [
+            name.format(lengths=" / ".join(found))
+            for quantities, name in READ_PAIRS.items()
+            if (found := [values[quantity] for quantity in quantities if quantity in values])
+        ]
+        if pairs:
+            said.append(words.format(lengths=", ".join(pairs)))
     readers = dict.fromkeys(_reader(one, zone) for one in lengths)
-    return [*said, f"Read by {'; '.join(readers)}."] if said else []
+    return [*said, _("Read by {names}.").format(names="; ".join(readers))] if said else []
 
 
 def _reader(reading: Mapping[str, Any], zone: str) -> str:
@@ -469,64 +522,51 @@ def sources(document: Mapping[str, Any]) -> list[str]:
         for key, value in sorted((bike[end] or {}).items()):
             if key in ("legs", "spring", "preload_mm", "gas_force_n") or value is None:
                 continue
-            name = f"{END_WORDS[end]} {words(key)} {_fact(key, value)}"
+            name = f"{END_WORDS[end]} {field_words(key)} {_fact(key, value)}"
             grouped.setdefault(origin((bike.get("sources") or {}).get(f"{end}.{key}")), []).append(name)
     return [f"{where[:1].upper()}{where[1:]}: {'; '.join(names)}." for where, names in grouped.items()]
-
-
-UNIT_TAILS = {
-    "_n_per_mm": "N/mm",
-    "_mm": "mm",
-    "_kg": "kg",
-    "_cm3": "cm³",
-    "_kpa": "kPa",
-    "_deg": "°",
-    "_nm": "N·m",
-    "_n": "N",
-}
-
-
-def words(key: str) -> str:
-    """Write a field's name as words, its unit left out."""
-    for tail in UNIT_TAILS:
-        if key.endswith(tail):
-            return key.removesuffix(tail).replace("_", " ")
-    return key.replace("_", " ")
-
-
-def unit(key: str) -> str:
-    """Return the unit that ends a field's name; empty when it has none."""
-    return next((f" {name}" for tail, name in UNIT_TAILS.items() if key.endswith(tail)), "").replace(" °", "°")
 
 
 def _fact(key: str, value: Any) -> str:
     if key == "leverage":
         if value["kind"] == "ratio":
-            return f"{typed(value['wheel_per_shock'])} mm at the wheel for 1 mm at the shock"
+            return _("{ratio} mm at the wheel for 1 mm at the shock").format(ratio=typed(value["wheel_per_shock"]))
         return _linkage(value) if value["kind"] == "linkage" else _pairs(value)
     if key == "pour":
-        return f"{typed(value['cm3'])} cm³ raise the oil {typed(value['rise_mm'])} mm"
+        return _("{volume} raise the oil {rise}").format(
+            volume=figure(value["cm3"], "cm³"), rise=figure(value["rise_mm"], "mm")
+        )
     if key == "chambers":
-        return CHAMBERS[value]
+        return str(CHAMBERS[value])
     if isinstance(value, list):
-        return " to ".join(typed(one) for one in value) + unit(key)
+        return figures(to(), unit_of(key), low=value[0], high=value[1])
     if isinstance(value, dict):
-        return ", ".join(f"{words(name)} {typed(one)}{unit(name)}" for name, one in value.items())
-    return f"{typed(value)}{unit(key)}"
+        return ", ".join(f"{field_words(name)} {measure(name, one)}" for name, one in value.items())
+    return measure(key, value)
+
+
+def measure(key: str, value: float) -> str:
+    """Write the number of a field with the unit that its name ends in."""
+    unit = unit_of(key)
+    return figure(value, unit) if unit not in ("", "°") else f"{typed(value)}{unit}"
 
 
 def _pairs(leverage: Mapping[str, Any]) -> str:
     read = leverage.get("readings")
     if not read:
-        return f"table of {len(leverage.get('wheel_mm', ()))} measured pairs (in the attached file)"
-    return f"table smoothed from {len(read['wheel_mm'])} measured pairs (both in the attached file)"
+        count = len(leverage.get("wheel_mm", ()))
+        return _("table of {n} measured pairs (in the attached file)").format(n=count)
+    count = len(read["wheel_mm"])
+    return _("table smoothed from {n} measured pairs (both in the attached file)").format(n=count)
 
 
 def _linkage(leverage: Mapping[str, Any]) -> str:
     points = len(POINTS) + (len(ROCKER_POINTS) if leverage.get("rocker") else 0)
     reach = leverage.get("reach_mm")
-    said = f"linkage of {points} points" + (f", reach 0 to {whole(reach)} mm" if reach is not None else "")
-    return f"{said} (in the attached file)"
+    if reach is None:
+        return _("linkage of {n} points (in the attached file)").format(n=points)
+    span = figures(to(), "mm", low=0, high=round(reach))
+    return _("linkage of {n} points, reach {span} (in the attached file)").format(n=points, span=span)
 
 
 def when(text: str | None, zone: str, *, with_time: bool = False, short: bool = False) -> str:
@@ -537,7 +577,7 @@ def when(text: str | None, zone: str, *, with_time: bool = False, short: bool = 
     at = datetime.fromisoformat(text)
     if at.tzinfo is not None:
         at = at.astimezone(ZoneInfo(zone))
-    day = f"{at.day} {at:%b %Y}" if short else f"{at.day} {at:%B %Y}"
+    day = days.written(at, short=short)
     return f"{day}, {at:%H:%M} {at.tzname()}" if with_time else day
 
 
@@ -553,20 +593,20 @@ def amendment_words(document: Mapping[str, Any], change: Mapping[str, Any]) -> s
                 (found[key] for key in ("fastener", "description", "label", "part_label") if found.get(key)),
                 None,
             )
-            names.append(str(label or f"line {int(part) + 1}"))
+            names.append(str(label or _("line {n}").format(n=int(part) + 1)))
         else:
-            names.append(words(part))
-    return f"{', '.join(names)}: {words(parts[-1])}" if names else words(parts[-1])
+            names.append(field_words(part))
+    return f"{', '.join(names)}: {field_words(parts[-1])}" if names else field_words(parts[-1])
 
 
 def amended_value(path: str, value: Any) -> str:
     """Write an amended value with its unit."""
     if value is None or value == "":
-        return "nothing"
+        return _("nothing")
     key = path.rsplit(".", 1)[-1]
     if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{typed(value)}{unit(key)}" if isinstance(value, int | float) else str(value)
+        return _("yes") if value else _("no")
+    return measure(key, value) if isinstance(value, int | float) else str(value)
 
 
 def cautions_by_word(cautions: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

@@ -8,6 +8,7 @@ from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from calc.refusal import Problem, Refusal
 from setups.models import CustomerLink, JobCard, LinkOpening, SealedRecord
@@ -27,11 +28,13 @@ def share(actor: trail.Actor, card: JobCard, *, days: int, share_mass: bool) -> 
     366.
     """
     if not 1 <= days <= LONGEST_DAYS:
-        text = f"{days} days: a link lives between 1 and {LONGEST_DAYS} days."
+        text = _("{days} days: a link lives between 1 and {most} days.").format(
+            days=days, most=LONGEST_DAYS
+        )
         raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
     with transaction.atomic():
         if not card.records.filter(what=SealedRecord.What.CARD).exists():
-            raise Refusal(Problem("", "not_sealed", "The card is not sealed yet: there is no record to share."))
+            raise Refusal(Problem("", "not_sealed", _("The card is not sealed yet: there is no record to share.")))
         secret = secrets.token_urlsafe(SECRET_BYTES)
         link = CustomerLink.objects.create(
             card=card,

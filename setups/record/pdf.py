@@ -13,19 +13,29 @@ from typing import Any
 from django.db import transaction
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from calc.refusal import Problem, Refusal
-from setups.models import SealedRecord, StoredPdf
+from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
+from setups.record.figures import as_read, converts
 from setups.record.reading import Sealed, links_of, read
 from shops.access import everywhere
 
 STYLES = Path(__file__).resolve().parents[1] / "templates" / "record"
 ASSETS = {"coilbook:pdf.css": (STYLES / "pdf.css", "text/css")}
 """The only things that a PDF's text may fetch, by name."""
+SIGNAL_WORDS = {
+    "DANGER": gettext_lazy("DANGER"),
+    "WARNING": gettext_lazy("WARNING"),
+    "CAUTION": gettext_lazy("CAUTION"),
+    "NOTICE": gettext_lazy("NOTICE"),
+}
 LEVELS = {"DANGER": "danger", "WARNING": "warning", "CAUTION": "caution-level", "NOTICE": "notice"}
-END_NAMES = {"front": "Front: the fork", "rear": "Rear: the shock"}
+END_NAMES = {"front": gettext_lazy("Front: the fork"), "rear": gettext_lazy("Rear: the shock")}
 SHORTER = "margin-top: 12mm; margin-bottom: 11mm;"
+LOOSE = {"fork": gettext_lazy("loose fork"), "shock": gettext_lazy("loose shock")}
 PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 
 
@@ -34,11 +44,11 @@ class NoPrinterError(RuntimeError):
 
     def __init__(self) -> None:
         """Name the packages."""
-        super().__init__(
-            f"This server cannot make PDFs: the text layout libraries are missing. Install the packages "
-            f"{PACKAGES} and "
+        text = _(
+            "This server cannot make PDFs: the text layout libraries are missing. Install the packages {packages} and "
             "start the service again; nothing of the record is lost."
         )
+        super().__init__(text.format(packages=PACKAGES))
 
 
 def pdf_of(record: SealedRecord, address: str) -> bytes:
@@ -64,13 +74,16 @@ def record_to_print(card: Any, number: int | None) -> SealedRecord:
     none."""
     links = links_of(card)
     if not links:
-        raise Refusal(Problem("", "not_sealed", f"Card {card.number} is not sealed; there is no PDF of a draft."))
+        text = _("Card {card} is not sealed; there is no PDF of a draft.").format(card=card.number)
+        raise Refusal(Problem("", "not_sealed", text))
     if number is None:
         return links[-1]
     found = next((link for link in links if link.number == number), None)
     if found is None:
         numbers = ", ".join(str(link.number) for link in links)
-        text = f"Card {card.number} has no record number {number}; its numbers: {numbers}."
+        text = _("Card {card} has no record number {number}; its numbers: {numbers}.").format(
+            card=card.number, number=number, numbers=numbers
+        )
         raise Refusal(Problem("number", "no_such_number", text, number))
     return found
 
@@ -79,7 +92,7 @@ def render(sealed: Sealed, address: str) -> bytes:
     """Lay out a sealed card as an archival, tagged PDF/A-3a on the shop's paper, with the sealed texts
     attached.
 
-    Its times are the record's own, so that the same record gives the same bytes. Raises NoPrinterError.
+    It is in the record's own language. Its times are the record's own, so that the same record gives the same bytes. Raises NoPrinterError.
     """
     try:
         from weasyprint import CSS, HTML, Attachment  # noqa: PLC0415  # the service must start without Pango
@@ -100,7 +113,7 @@ def render(sealed: Sealed, address: str) -> bytes:
         )
         for name, text in sealed.texts.items()
     ]
-    html = HTML(string=render_to_string("record/pdf.html", context(sealed, address)), url_fetcher=_fetcher())
+    html = HTML(string=_text(sealed, address), url_fetcher=_fetcher())
     identifier = sealed.head[:32].encode("ascii")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -112,6 +125,11 @@ def render(sealed: Sealed, address: str) -> bytes:
             pdf_identifier=identifier,
         )
     return content
+
+
+def _text(sealed: Sealed, address: str) -> str:
+    with as_read(sealed.language, sealed.shown_in):
+        return render_to_string("record/pdf.html", context(sealed, address))
 
 
 def _fetcher() -> Any:
@@ -134,7 +152,11 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
     zone = record["shop"]["time_zone"]
     shown = ends(record)
     return {
-        "title": f"Suspension record {record['record']['number']}, card {record['card']['number']}",
+        "title": _("Suspension record {number}, card {card}").format(
+            number=record["record"]["number"], card=record["card"]["number"]
+        ),
+        "language": sealed.language,
+        "converted": converts(),
         "record": record,
         "link": {"number": sealed.number, "head": sealed.head, "public_digest": sealed.public_digest},
         "sealed_on": layout.when(record["record"]["sealed_at"], zone),
@@ -144,7 +166,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "ends": shown,
         "set": list(itertools.zip_longest(*(end["rows"] for end in shown))),
         "computed": list(itertools.zip_longest(*(end["results"] for end in shown))),
-        "targets_source": (record["targets"] or {}).get("source", ""),
+        "targets_source": layout.retold((record["targets"] or {}).get("source", "")),
         "bike_sources": layout.sources(record),
         "readings": layout.readings(record),
         "spring_work": layout.spring_work(record),
@@ -167,30 +189,41 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
     found = []
     if bike:
         year = f" {bike['year']}" if bike["year"] else ""
-        found += [("Bike", f"{bike['make']} {bike['model']}{year}"), ("Kind", bike["kind"])]
+        found += [(_("Bike"), f"{bike['make']} {bike['model']}{year}"), (_("Kind"), kind_words(bike["kind"]))]
         found += [
-            ("Plate", personal.get("public.bike.plate")),
-            ("Frame number", personal.get("public.bike.frame_number")),
+            (_("Plate"), personal.get("public.bike.plate")),
+            (_("Frame number"), personal.get("public.bike.frame_number")),
         ]
     if loose:
-        found.append(
-            (
-                "Brought in",
-                f"loose {loose['what']}" + (f", {loose['description']}" if loose["description"] else ""),
-            )
-        )
+        described = f", {loose['description']}" if loose["description"] else ""
+        found.append((_("Brought in"), f"{loose_words(loose['what'])}{described}"))
     rider, owner = personal.get("public.rider.name"), personal.get("public.customer.name")
-    found.append(("Customer" if rider not in (None, owner) else "Customer and rider" if rider else "Customer", owner))
+    found.append((_("Customer and rider") if rider and rider == owner else _("Customer"), owner))
     if rider not in (None, owner):
-        found.append(("Rider", rider))
+        found.append((_("Rider"), rider))
     if card["distance_km"] is not None:
-        found.append(("Distance", f"{layout.typed(card['distance_km'])} km"))
+        found.append((_("Distance"), f"{layout.typed(card['distance_km'])} km"))
     if card["hours"] is not None:
-        found.append(("Running time", f"{layout.typed(card['hours'])} h"))
-    found.append(("Received", layout.when(card["opened_at"], zone)))
+        found.append((_("Running time"), f"{layout.typed(card['hours'])} h"))
+    found.append((_("Received"), layout.when(card["opened_at"], zone)))
     if card["altitude_m"]:
-        found.append(("Set up for an altitude of", f"{layout.typed(card['altitude_m'])} m"))
+        found.append((_("Set up for an altitude of"), f"{layout.typed(card['altitude_m'])} m"))
     return [(name, value) for name, value in found if value]
+
+
+def kind_words(kind: str) -> str:
+    """Name a kind of bike; one of an older version as it was written."""
+    return str(Kind(kind).label) if kind in Kind.values else kind
+
+
+def loose_words(what: str) -> str:
+    """Name a part that came without its bike."""
+    return str(LOOSE.get(what, what))
+
+
+def batch_words(batch: str) -> str:
+    """Name a batch."""
+    return _("batch {batch}").format(batch=batch)
 
 
 def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -204,7 +237,7 @@ def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
         )
         if rows or results:
             picture = drawing(record["pictures"][end])
-            found.append({"name": name, "rows": rows, "results": results, "verdicts": said, "picture": picture})
+            found.append({"name": str(name), "rows": rows, "results": results, "verdicts": said, "picture": picture})
     return found
 
 
@@ -228,8 +261,8 @@ def torques(lines: list[Mapping[str, Any]], zone: str) -> dict[str, Any]:
     return {
         "lines": [_torque(line, zone, editions, wrenches) for line in lines],
         "sources": "; ".join(f"[{sign}] {name}" for sign, name in zip(_letters(), editions, strict=False))
-        or "none named",
-        "wrenches": "; ".join(f"[{place}] {name}" for place, name in enumerate(wrenches, 1)) or "none named",
+        or _("none named"),
+        "wrenches": "; ".join(f"[{place}] {name}" for place, name in enumerate(wrenches, 1)) or _("none named"),
     }
 
 
@@ -240,27 +273,29 @@ def _letters() -> Iterator[str]:
 
 
 def _wrench(line: Mapping[str, Any], zone: str) -> str:
-    due = f", calibration due {layout.when(line['calibration_due'], zone)}" if line["calibration_due"] else ""
-    return f"{line['wrench_name']}{due}"
+    if not line["calibration_due"]:
+        return str(line["wrench_name"])
+    due = layout.when(line["calibration_due"], zone)
+    return _("{wrench}, calibration due {day}").format(wrench=line["wrench_name"], day=due)
 
 
 def overrides(record: Mapping[str, Any], zone: str) -> list[dict[str, str]]:
     """Return what was overridden, why and by whom; a record sealed before there were overrides has none."""
     found = record.get("overrides", [])
-    return [{**one, "on": layout.when(one["at"], zone, with_time=True)} for one in found]
+    return [{**one, "text": layout.retold(one["text"]), "on": layout.when(one["at"], zone, with_time=True)} for one in found]
 
 
 def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: list[str]) -> dict[str, str]:
     """Return one torque line as words; a blank value is said to be one."""
     signs = dict(zip(editions, _letters(), strict=False))
-    source = f"[{signs[line['source_edition']]}]" if line["source_edition"] else "none named"
+    source = f"[{signs[line['source_edition']]}]" if line["source_edition"] else _("none named")
     return {
         "fastener": line["fastener"],
-        "value": "blank" if line["value_nm"] is None else f"{layout.typed(line['value_nm'])} N·m",
-        "source": source + (f", p. {line['source_page']}" if line["source_page"] else ""),
-        "wrench": f"[{wrenches.index(_wrench(line, zone)) + 1}]" if line["wrench_name"] else "none named",
-        "tightened": _by(line, "tightened", zone) or "nobody",
-        "checked": _by(line, "checked", zone) or ("nobody" if line["needs_second_check"] else "not required"),
+        "value": _("blank") if line["value_nm"] is None else layout.figure(line["value_nm"], "N·m"),
+        "source": source + (f", {layout.page_words(line['source_page'])}" if line["source_page"] else ""),
+        "wrench": f"[{wrenches.index(_wrench(line, zone)) + 1}]" if line["wrench_name"] else _("none named"),
+        "tightened": _by(line, "tightened", zone) or _("nobody"),
+        "checked": _by(line, "checked", zone) or (_("nobody") if line["needs_second_check"] else _("not required")),
     }
 
 
@@ -269,20 +304,20 @@ def _by(line: Mapping[str, Any], what: str, zone: str) -> str:
     return f"{name}, {layout.when(line[f'{what}_at'], zone, short=True)}" if name else ""
 
 
-def columns(record: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+def columns(record: Mapping[str, Any], *, for_customer: bool = False) -> list[tuple[str, list[str]]]:
     """Return the parts fitted, the parts given back (each with its quantity and batch) and the next
     service."""
     found = []
-    for direction, title in (("fitted", "Parts fitted"), ("given_back", "Given back to the customer")):
+    for direction, title in (("fitted", _("Parts fitted")), ("given_back", _("Given back to the customer"))):
         words = [
-            f"{line['quantity']} × {line['description']}" + (f" (batch {line['batch']})" if line["batch"] else "")
+            f"{line['quantity']} × {line['description']}" + (f" ({batch_words(line['batch'])})" if line["batch"] else "")
             for line in record["parts"]
             if line["direction"] == direction
         ]
         if words:
             found.append((title, words))
     if due := next_service(record):
-        found.append(("Next service", [due]))
+        found.append((_("When to come back") if for_customer else _("Next service"), [due]))
     return found
 
 
@@ -292,6 +327,7 @@ def cautions(record: Mapping[str, Any], zone: str) -> dict[str, Any]:
     lines = [
         {
             "word": one["word"],
+            "said": SIGNAL_WORDS[one["word"]],
             "level": LEVELS[one["word"]],
             "text": one["text"],
             "read": f"{one['read_by_name']}, {layout.when(one['read_at'], zone)}" if one["read_by_name"] else "",
@@ -314,6 +350,6 @@ def code(text: str) -> SafeString:
     import segno  # noqa: PLC0415  # only a first PDF needs it
 
     svg = segno.make(text, error="m").svg_inline(
-        omitsize=True, svgclass=None, lineclass=None, title="Is this record valid?"
+        omitsize=True, svgclass=None, lineclass=None, title=_("Is this record valid?")
     )
     return mark_safe(svg)  # noqa: S308  # drawn by segno from an address and a digest

@@ -5,10 +5,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from setups.models import JobCard, PersonalValue, SealedRecord
+from setups.record.figures import as_read
 from setups.record.layout import amended_value, amendment_words, when
 
 
@@ -39,6 +40,18 @@ class Sealed:
     amendments: list[Amendment]
     personal: Mapping[str, Any]
     texts: Mapping[str, str]
+    units: Mapping[str, str] | None = None
+
+    @property
+    def language(self) -> str:
+        """Return the code of the language that it is in; before documents said it they were English."""
+        return str(self.record.get("language", "en"))
+
+    @property
+    def shown_in(self) -> Mapping[str, str]:
+        """Return the unit of each quantity that its readers see: `units`, else the record's own, else metric."""
+        own: Mapping[str, str] = self.record.get("shown_in", {})
+        return own if self.units is None else self.units
 
 
 def links_of(card: JobCard) -> list[SealedRecord]:
@@ -46,21 +59,27 @@ def links_of(card: JobCard) -> list[SealedRecord]:
     return list(card.records.order_by("number"))
 
 
-def read(links: list[SealedRecord]) -> Sealed:
-    """Return the sealed card and its amendments, up to the last of `links` (at least the card's own)."""
+def read(links: list[SealedRecord], units: Mapping[str, str] | None = None) -> Sealed:
+    """Return the sealed card and its amendments, up to the last of `links` (at least the card's own).
+
+    `units`, one for each quantity, are shown instead of those that the record was sealed for.
+    """
     first, last = links[0], links[-1]
     record = json.loads(first.public)
     zone = record["shop"]["time_zone"]
-    later = [amendment(record, link.number, link.head, json.loads(link.public), zone) for link in links[1:]]
-    return Sealed(
+    sealed = Sealed(
         record=record,
         number=last.number,
         head=last.head,
         public_digest=last.public_digest,
-        amendments=later,
+        amendments=[],
         personal=kept(first),
         texts={f"record-{link.number}.json": link.public for link in links},
+        units=units,
     )
+    with as_read(sealed.language, sealed.shown_in):
+        later = [amendment(record, link.number, link.head, json.loads(link.public), zone) for link in links[1:]]
+    return replace(sealed, amendments=later)
 
 
 def kept(record: SealedRecord) -> dict[str, Any]:

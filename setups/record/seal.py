@@ -6,7 +6,8 @@ import json
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 
 from calc.refusal import Problem, Refusal
 from setups import blockers
@@ -24,8 +25,8 @@ from shops.models import Shop
 from shops.refusals import Blocked, blocked
 
 FIXED = (
-    "format", "program", "record", "pictures", "results", "inputs", "sag", "verdicts", "units", "corrections",
-    "overrides", "photos",
+    "format", "program", "language", "shown_in", "record", "pictures", "results", "inputs", "sag", "verdicts", "units",
+    "corrections", "overrides", "photos",
 )  # fmt: skip
 """What the record computed or says of itself: only what people entered can have been wrong."""
 FIXED_INSIDE = ("format", "record", "card", "bike", "customer", "rider", "trail", "results", "estimate")
@@ -46,13 +47,16 @@ def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
     with transaction.atomic():
         shop, card = _lock(card)
         if card.records.filter(what=SealedRecord.What.CARD).exists():
-            raise blocked("already_sealed", f"Card {card.number} is sealed; it can only be amended.")
+            raise blocked(
+                "already_sealed", _("Card {card} is sealed; it can only be amended.").format(card=card.number)
+            )
         if found := blockers.blockers(card):
             raise Blocked(*(Problem(one["step"], one["code"], one["text"]) for one in found))
         now = timezone.now().replace(microsecond=0)
         number, previous = _next_link(shop)
         heading = Heading(number, moment(now), actor.person.name)
-        documents = build(gather(card), heading)
+        with translation.override(shop.language):
+            documents = build(gather(card), heading)
         record = SealedRecord(
             shop=shop,
             card=card,
@@ -87,7 +91,9 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
         shop, card = _lock(card)
         sealed = card.records.filter(what=SealedRecord.What.CARD).first()
         if sealed is None:
-            raise blocked("not_sealed", f"Card {card.number} is not sealed: change the card itself.")
+            raise blocked(
+                "not_sealed", _("Card {card} is not sealed: change the card itself.").format(card=card.number)
+            )
         part, place, document = _amended(sealed, card, path)
         _check(document, place, new, why)
         now = timezone.now().replace(microsecond=0)
@@ -100,7 +106,8 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
             "amends": {"number": sealed.number, "head": sealed.head},
             "card": {"number": card.number},
         }
-        hidden = "A note of the shop's internal part was amended."
+        with translation.override(shop.language):
+            hidden = _("A note of the shop's internal part was amended.")
         public = common | ({"amendment": change} if part == "public" else {"amendment": None, "note": hidden})
         internal = common | {"amendment": change if part == "internal" else None}
         record = SealedRecord(
@@ -164,7 +171,7 @@ def _append(record: SealedRecord, documents: Documents) -> None:
 def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, dict[str, Any]]:
     """Return the part and the place that `path` names, and that part as it stands after earlier amendments."""
     part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
-    unknown = Problem("path", "unknown_path", f"The sealed record has nothing at {path!r}.", path)
+    unknown = Problem("path", "unknown_path", _("The sealed record has nothing at {path!r}.").format(path=path), path)
     document = json.loads(getattr(sealed, part))
     try:
         old = at_path(document, place)
@@ -172,10 +179,13 @@ def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, 
         raise Refusal(unknown) from None
     if isinstance(old, dict | list):
         personal = isinstance(old, dict) and "commitment" in old
-        why = "holds a personal value, which the record does not contain" if personal else "is more than a single value"
-        raise Refusal(Problem("path", "not_amendable", f"{path!r} {why}; it cannot be amended.", path))
+        text = _("{path!r} is more than a single value; it cannot be amended.")
+        if personal:
+            text = _("{path!r} holds a personal value, which the record does not contain; it cannot be amended.")
+        raise Refusal(Problem("path", "not_amendable", text.format(path=path), path))
     if place.split(".")[0] in (FIXED if part == "public" else FIXED_INSIDE):
-        raise Refusal(Problem("path", "not_amendable", f"{path!r} is the record's own; it cannot be amended.", path))
+        text = _("{path!r} is the record's own; it cannot be amended.").format(path=path)
+        raise Refusal(Problem("path", "not_amendable", text, path))
     for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
         change = json.loads(getattr(later, part)).get("amendment")
         if change:
@@ -188,7 +198,13 @@ def _check(document: dict[str, Any], place: str, new: Any, why: str) -> None:
     problems = check_new(document, place, at_path(document, place), new)
     if not why.strip() or len(why) > LONGEST_TEXT:
         problems.append(
-            Problem("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters: it stays with the record.")
+            Problem(
+                "why",
+                "no_reason",
+                _("Say why, in 1 to {most} characters: it stays with the record.").format(
+                    most=LONGEST_TEXT
+                ),
+            )
         )
     if problems:
         raise Refusal(*problems)

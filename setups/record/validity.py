@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from django.utils import translation
 from django.utils.html import format_html
+from django.utils.translation import gettext as _
 
 from setups.models import SealedRecord
 from setups.record.layout import when
 from setups.record.verify import first_failure
 from shops.access import everywhere
+from shops.language import here
 
 
 def validity(number: int, head: str) -> dict[str, str]:
@@ -24,18 +27,26 @@ def validity(number: int, head: str) -> dict[str, str]:
         .first()
     )
     if record is None:
-        return _page("No such record", "No record with this number and head was sealed here.")
+        return _page(_("No such record"), _("No record with this number and head was sealed here."))
+    with translation.override(record.shop.language):
+        return _of(record, head, why)
+
+
+def _of(record: SealedRecord, head: str, why: str) -> dict[str, str]:
+    number = record.number
     chain = everywhere(SealedRecord, why=why).filter(shop=record.shop_id, number__lte=number).order_by("number")
     failure = first_failure(chain.iterator(chunk_size=100), {number: head})
-    where = f"Record no. {number} of {record.shop.business}, {record.shop}"
+    where = {"number": number, "business": record.shop.business, "shop": record.shop}
     if failure is not None:
-        return _page("Not valid", f"{where}: what is stored is not what was sealed.")
+        text = _("Record no. {number} of {business}, {shop}: what is stored is not what was sealed.")
+        return _page(_("Not valid"), text.format(**where))
     day = when(record.sealed_at.isoformat(), record.shop.time_zone)
-    later = everywhere(SealedRecord, why=why).filter(card=record.card_id, number__gt=number).count()
-    amended = " It was amended later: ask the shop for the newest." if later else ""
-    return _page("Valid", f"{where}, was sealed on {day} and is unchanged.{amended}")
+    text = _("Record no. {number} of {business}, {shop}, was sealed on {day} and is unchanged.")
+    if everywhere(SealedRecord, why=why).filter(card=record.card_id, number__gt=number).exists():
+        text = f"{text} {_('It was amended later: ask the shop for the newest.')}"
+    return _page(_("Valid"), text.format(**where, day=day))
 
 
 def _page(word: str, text: str) -> dict[str, str]:
     html = format_html('<section><h1 class="rec-validity">{}</h1><p>{}</p></section>', word, text)
-    return {"title": word, "html": str(html)}
+    return {"title": word, "html": str(html), "language": here()}

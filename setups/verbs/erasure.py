@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from setups.data import journal
 from setups.data.forgetting import forget_customer
@@ -25,7 +26,7 @@ def erase_customer(actor: Actor, customer: Customer, *, why: str) -> Customer:
     """
     held = everywhere(Customer, why="a customer already held").select_for_update().get(pk=customer.pk)
     if held.erased_at is not None:
-        raise blocked("erased", "This customer’s personal data are erased already.")
+        raise blocked("erased", _("This customer’s personal data are erased already."))
     _check_reason(held, why)
     counts = forget_customer(held)
     erasure = Erasure.objects.create(business_id=held.business_id, customer=held, by=actor.person)
@@ -37,10 +38,11 @@ def erase_customer(actor: Actor, customer: Customer, *, why: str) -> Customer:
 
 def _check_reason(customer: Customer, why: str) -> None:
     if not why.strip() or len(why) > LONGEST_TEXT:
-        raise wrong("why", "no_reason", f"Say why, in 1 to {LONGEST_TEXT} characters.")
+        raise wrong(
+            "why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT)
+        )
     names = [customer.name, *(rider.name for rider in customer.riders.all())]
     words = {word for name in names for word in name.split() if len(word) >= SHORTEST_NAME}
     said = why.lower()
     if any(text.lower() in said for text in {*words, customer.phone, customer.email} - {""}):
-        raise wrong("why", "personal", "The reason names the customer, and the trail keeps it for ever.")
-
+        raise wrong("why", "personal", _("The reason names the customer, and the trail keeps it for ever."))

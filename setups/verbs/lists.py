@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from calc.refusal import Problem, Refusal
 from setups.data import customers_in, springs_in
@@ -56,7 +57,7 @@ def take_list_in(actor: Actor, what: str, shop: Shop, table: Table, *, plan: str
     if found.problems:
         raise Refusal(*(_named(line, one) for line, one in found.problems[:MOST_SHOWN]))
     if found.digest() != plan:
-        raise blocked("changed_meanwhile", "The list has changed since it was looked at: look at the file again.")
+        raise blocked("changed_meanwhile", _("The list has changed since it was looked at: look at the file again."))
     LISTS[what].take_in(actor, shop, found.steps)
     counts = {action: found.count(action) for action in ("new", "changed", "same")}
     trail.record(actor, "take list in", shop, None, {"list": what, **counts})
@@ -64,9 +65,19 @@ def take_list_in(actor: Actor, what: str, shop: Shop, table: Table, *, plan: str
 
 
 def _named(line: int, one: Problem) -> Problem:
-    return Problem(f"{line}.{one.field}", one.code, f"Line {line}: {one.text}", one.value, one.unit, one.low, one.high)
+    return Problem(
+        f"{line}.{one.field}",
+        one.code,
+        _("Line {line}: {text}").format(line=line, text=one.text),
+        one.value,
+        one.unit,
+        one.low,
+        one.high,
+    )
 
 
 def _require_own_shop(actor: Actor, shop: Shop) -> None:
     if not rows_to_change(Shop, actor.person).filter(pk=shop.pk).exists():
-        raise forbidden("other_shop", f"{shop.name} is not your shop: only its own people change things there.")
+        raise forbidden(
+            "other_shop", _("{shop} is not your shop: only its own people change things there.").format(shop=shop.name)
+        )

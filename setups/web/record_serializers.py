@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from calc.bands import Band
 from calc.web.fields import Number, StrictSerializer, Text
+from calc.words import mark
 from setups.record.correction import LONGEST_TEXT
 from setups.record.links import LONGEST_DAYS
 from shops.web.serializers import Flag
 
-DAYS = Band("the life of a link", "days", 1, LONGEST_DAYS)
+DAYS = Band(mark("the life of a link"), "days", 1, LONGEST_DAYS)
 LARGEST_NUMBER = 2**31 - 1
 
 
@@ -30,7 +32,7 @@ class SingleValue(serializers.Field[Any, Any, Any, Any]):
         """Return the value as it is."""
         if isinstance(data, dict | list):
             raise serializers.ValidationError(
-                "Give a single value: a number, a text, yes or no, or nothing.", "not_single"
+                _("Give a single value: a number, a text, yes or no, or nothing."), "not_single"
             )
         return data
 
@@ -121,6 +123,8 @@ class PageAnswer(serializers.Serializer[Any]):
 
     title = serializers.CharField()
     html = serializers.CharField(help_text="A fragment, laid out by the server; every text in it is escaped.")
+    language = serializers.CharField(help_text="The code of the language that it is in.")
+    other = serializers.CharField(required=False, help_text="A record's fragment in the other system of units.")
 
 
 class PrintedBody(StrictSerializer):

@@ -8,6 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from calc.refusal import Problem
@@ -62,24 +63,24 @@ def _error(request: HttpRequest, status: int, code: str, text: str) -> HttpRespo
 
 def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
     """Answer a request that Django itself refuses: too large, a foreign host name."""
-    return _error(request, 400, "bad_request", "The request could not be read: it is malformed or too large.")
+    return _error(request, 400, "bad_request", _("The request could not be read: it is malformed or too large."))
 
 
 def not_allowed(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
     """Answer a refusal outside DRF."""
-    return _error(request, 403, "not_allowed", "You may not do this.")
+    return _error(request, 403, "not_allowed", _("You may not do this."))
 
 
 def no_token(request: HttpRequest, reason: str = "") -> HttpResponseBase:
     """Answer a change that came without the CSRF token."""
-    return _error(request, 403, "csrf", NO_TOKEN)
+    return _error(request, 403, "csrf", str(NO_TOKEN))
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponseBase:
     """Answer an address that leads nowhere, with the words of a row that nobody may see."""
-    return _error(request, 404, "not_found", "There is nothing here that you may see.")
+    return _error(request, 404, "not_found", _("There is nothing here that you may see."))
 
 
 def failed(request: HttpRequest) -> HttpResponseBase:
     """Answer a defect of ours; the log has the traceback."""
-    return _error(request, 500, "failed", "The service failed and saved nothing; its log says why.")
+    return _error(request, 500, "failed", _("The service failed and saved nothing; its log says why."))

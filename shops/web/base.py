@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any, ClassVar, TypeVar
 
 from django.http import Http404
+from django.utils.translation import gettext as _
 from rest_framework import status
 from rest_framework.exceptions import NotAuthenticated, PermissionDenied
 from rest_framework.generics import GenericAPIView
@@ -98,7 +99,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
     def require_change(self, row: Scoped) -> None:
         """Answer 403 unless the person may change `row`."""
         if not rows_to_change(type(row), self.person).filter(pk=row.pk).exists():
-            text = f"This belongs to the shop {_shop_name(row)}; only its own people change it."
+            text = _("This belongs to the shop {shop}; only its own people change it.").format(shop=_shop_name(row))
             raise PermissionDenied(text)
 
     def part_of(self, model: type[S], pk: int, **owner: Any) -> S:
@@ -115,7 +116,8 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
             raise PreconditionRequired
         found = re.fullmatch(r'"(\d{1,9})"', header.strip(), re.ASCII)
         if found is None:
-            raise wrong("If-Match", "if_match", f'{header[:40]} is no version; write it as "3".', header[:40])
+            text = _('{header} is no version; write it as "3".').format(header=header[:40])
+            raise wrong("If-Match", "if_match", text, header[:40])
         return int(found[1])
 
     def body(self, serializer_class: type[BaseSerializer[Any]], *, partial: bool = False) -> Any:
@@ -166,7 +168,7 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         theirs = self.represent_stale(exc.row)
         if theirs is None:
             return super().handle_exception(Http404())
-        text = "Somebody else has changed this meanwhile; compare both versions."
+        text = _("Somebody else has changed this meanwhile; compare both versions.")
         body = problems("changed_meanwhile", text)
         both = {**body, "theirs": theirs, "yours": self.request.data}
         response = Response(both, status.HTTP_412_PRECONDITION_FAILED)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 
@@ -20,7 +22,9 @@ class PreconditionRequired(exceptions.APIException):
 
     status_code = status.HTTP_428_PRECONDITION_REQUIRED
     default_code = "if_match"
-    default_detail = 'Say which version you change: send the header If-Match with it, as in If-Match: "3".'
+    default_detail = gettext_lazy(
+        'Say which version you change: send the header If-Match with it, as in If-Match: "3".'
+    )
 
 
 class KeyReused(exceptions.APIException):
@@ -28,7 +32,7 @@ class KeyReused(exceptions.APIException):
 
     status_code = status.HTTP_422_UNPROCESSABLE_ENTITY
     default_code = "key_reused"
-    default_detail = "This Idempotency-Key was used for another request; use a new one."
+    default_detail = gettext_lazy("This Idempotency-Key was used for another request; use a new one.")
 
 
 class AnswerErased(exceptions.APIException):
@@ -36,7 +40,9 @@ class AnswerErased(exceptions.APIException):
 
     status_code = status.HTTP_410_GONE
     default_code = "answer_erased"
-    default_detail = "This was done before; its answer was erased since. Open the page again to see what stands."
+    default_detail = gettext_lazy(
+        "This was done before; its answer was erased since. Open the page again to see what stands."
+    )
 
 
 def problems(code: str, text: str, field: str = "") -> dict[str, Any]:
@@ -54,11 +60,13 @@ def answer(error: Exception, context: dict[str, Any]) -> Response | None:
     if response is None:
         return None
     if isinstance(error, exceptions.NotAuthenticated | exceptions.AuthenticationFailed):
-        response.data = problems("sign_in", "Sign in first.")
+        response.data = problems("sign_in", _("Sign in first."))
     elif isinstance(error, exceptions.Throttled):
         seconds: float | None = getattr(error, "wait", None)  # not in the stubs
-        wait = f"{math.ceil(seconds)} seconds" if seconds else "a minute"
-        response.data = problems("too_many", f"Too many tries from this address: wait {wait} and try again.")
+        count = math.ceil(seconds or 0)
+        wait = ngettext("{n} second", "{n} seconds", count).format(n=count) if count else _("a minute")
+        text = _("Too many tries from this address: wait {wait} and try again.").format(wait=wait)
+        response.data = problems("too_many", text)
     elif isinstance(error, Forbidden):
         response.status_code = status.HTTP_403_FORBIDDEN
     elif isinstance(error, Blocked):

@@ -10,6 +10,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare, salted_hmac
+from django.utils.translation import gettext as _
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -34,7 +35,7 @@ def once(request: Request, person: Person, do: Callable[[], Response]) -> Respon
         with transaction.atomic():
             return do()
     if not 1 <= len(key) <= LONGEST_KEY or not key.isascii() or not key.isprintable():
-        text = f"An Idempotency-Key has 1 to {LONGEST_KEY} printable ASCII characters."
+        text = _("An Idempotency-Key has 1 to {most} printable ASCII characters.").format(most=LONGEST_KEY)
         raise wrong("Idempotency-Key", "bad_key", text)
     digest = _digest(request)
     with transaction.atomic():

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from shops import invitations, mail, recoveries, tries
+from shops import invitations, letters, mail, recoveries, tries
 from shops.keys import Invitation
 from shops.web import serializers as shapes
 from shops.web.base import RowsView, checked
@@ -64,12 +64,7 @@ class InvitationsView(RowsView):
         """Invite somebody by mail; the link is answered this once too, to be handed over in another way."""
         invitation, secret = invitations.invite(self.actor(), **self.body(shapes.InvitationBody))
         address = link(request, "invited", secret)
-        text = (
-            f"{self.person.name} invites you to work with Coilbook at {invitation.shop.name},"
-            f" {invitation.shop.business.name}, as {invitation.role}.\n\n{address}\n\n"
-            "The link opens once, until a week from now. If you do not know what this is, ignore it.\n"
-        )
-        mail.post(invitation.email, "An invitation to Coilbook", text)
+        mail.post(invitation.email, *letters.invitation(invitation, address))
         body = {**self.represent(invitation), "url": address}
         return Response(body, status.HTTP_201_CREATED, headers={"ETag": f'"{invitation.version}"'})
 
@@ -140,12 +135,7 @@ class RecoveryAskView(APIView):
         asked = tries.count("letter", email, AskThrottle().window)
         person, secret = recoveries.ask(email, request.META.get("REMOTE_ADDR") or None)
         if person is not None and asked <= LETTERS_AN_HOUR:
-            text = (
-                "Somebody, you perhaps, asked for a new password for Coilbook.\n\n"
-                f"{link(request, 'recover', secret)}\n\n"
-                "The link opens once, within an hour. If it was not you, ignore it: your password stays as it is.\n"
-            )
-            mail.post(person.email, "A new password for Coilbook", text)
+            mail.post(person.email, *letters.new_password(person, link(request, "recover", secret)))
         return Response(status=status.HTTP_202_ACCEPTED)
 
 

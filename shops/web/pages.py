@@ -9,6 +9,7 @@ import re
 from typing import Any
 
 from django.http import Http404
+from django.utils.translation import gettext as _
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.response import Response
 
@@ -27,7 +28,7 @@ class Pages(PageNumberPagination):
         """Return the page asked for: 400 if that is no page number, 404 if the list ends before it."""
         number = request.query_params.get(self.page_query_param, "1")
         if not re.fullmatch("0*[1-9][0-9]{0,8}", number):
-            text = f"{number[:20]} is no page number: pages are counted from 1."
+            text = _("{number} is no page number: pages are counted from 1.").format(number=number[:20])
             raise wrong("page", "no_page_number", text, number[:20])
         start = (int(number) - 1) * self.page_size
         found = list(queryset[start : start + self.page_size + 1])

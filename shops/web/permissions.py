@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
@@ -30,7 +32,7 @@ class Undeclared(BasePermission):
 class DeclaredRoles(BasePermission):
     """Allows an action to the roles that the view's `roles` names for it; one not named there refuses."""
 
-    message = "Your role does not allow this."
+    message = gettext_lazy("Your role does not allow this.")
 
     def has_permission(self, request: Request, view: Any) -> bool:
         """Tell whether the signed-in person's role is declared for the action."""
@@ -38,7 +40,7 @@ class DeclaredRoles(BasePermission):
         if not isinstance(person, Person) or not person.is_active:
             return False
         if person.owes_second_factor:
-            text = "A second factor is asked of your role here: turn it on under your own account first."
+            text = _("A second factor is asked of your role here: turn it on under your own account first.")
             raise PermissionDenied(text, "second_factor_due")
         if view.action is None:
             return True  # no such method here: the view goes on to answer 405
@@ -60,7 +62,7 @@ class FullSignIn(BasePermission):
     """
 
     code = "full_sign_in"
-    message = "This needs the full sign-in: type your password, then it goes on."
+    message = gettext_lazy("This needs the full sign-in: type your password, then it goes on.")
 
     def has_permission(self, request: Request, view: Any) -> bool:
         """Tell whether the action needs no full sign-in, or the session counts as one."""

@@ -6,6 +6,8 @@ from datetime import date
 from typing import Any, ClassVar
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -21,6 +23,15 @@ from shops.verbs import CYCLES, MEASURES
 from shops.web.spring_shapes import TEST, ReadingsShape, TestAnswer, curve
 
 ID_LIMIT = 2**63 - 1
+ROWS = {
+    "shop": gettext_lazy("shop"),
+    "tool": gettext_lazy("tool"),
+    "stock spring": gettext_lazy("stock spring"),
+    "customer": gettext_lazy("customer"),
+    "bike": gettext_lazy("bike"),
+    "rider": gettext_lazy("rider"),
+}
+"""What can be named by an id, by the model's own name."""
 ProblemsAnswer = ProblemsSerializer
 """The body of every refusal, whichever room answers it."""
 
@@ -39,10 +50,11 @@ class WholeId(serializers.Field[Any, Any, Any, Any]):
     def to_internal_value(self, data: Any) -> Scoped:
         """Return the row."""
         if isinstance(data, bool) or not isinstance(data, int):
-            raise serializers.ValidationError("Choose one from the list; this names none.", "not_an_id")
+            raise serializers.ValidationError(_("Choose one from the list; this names none."), "not_an_id")
         row = rows(self.model, self.context["request"].user).filter(pk=data).first()
         if row is None:
-            text = f"There is no {self.model._meta.verbose_name} {data} that you may see."
+            name = str(self.model._meta.verbose_name)
+            text = _("There is no {row} {id} that you may see.").format(row=ROWS.get(name, name), id=data)
             raise serializers.ValidationError(text, "no_such_row")
         return row
 
@@ -71,7 +83,7 @@ class Whole(serializers.IntegerField):
     def to_internal_value(self, data: Any) -> int:
         """Return the number."""
         if isinstance(data, bool) or not isinstance(data, int):
-            raise serializers.ValidationError("An id is a JSON whole number.", "not_an_id")
+            raise serializers.ValidationError(_("An id is a JSON whole number."), "not_an_id")
         return int(super().to_internal_value(data))
 
 
@@ -79,10 +91,10 @@ class Email(serializers.EmailField):
     """An e-mail address."""
 
     default_error_messages: ClassVar = {
-        "blank": "This is blank; fill it in.",
-        "invalid": "This is no e-mail address: it needs a name, an @ and a domain.",
-        "max_length": "This is too long: {max_length} characters fit at most.",
-        "required": "This is missing and must be given.",
+        "blank": gettext_lazy("This is blank; fill it in."),
+        "invalid": gettext_lazy("This is no e-mail address: it needs a name, an @ and a domain."),
+        "max_length": gettext_lazy("This is too long: {max_length} characters fit at most."),
+        "required": gettext_lazy("This is missing and must be given."),
     }
 
 
@@ -92,7 +104,7 @@ class Flag(serializers.BooleanField):
     def to_internal_value(self, data: Any) -> bool:
         """Return the boolean."""
         if not isinstance(data, bool):
-            raise serializers.ValidationError("Give true or false.", "not_a_flag")
+            raise serializers.ValidationError(_("Give true or false."), "not_a_flag")
         return data
 
 
@@ -320,6 +332,7 @@ class ShopBody(StrictSerializer):
     time_zone = Text(max_length=60, required=False)
     paper = Choice(choices=Shop.Paper.choices, required=False)
     language = Choice(choices=languages(), required=False)
+    units = UnitsBody(required=False)
 
 
 class ShopChange(StrictSerializer):
@@ -331,6 +344,7 @@ class ShopChange(StrictSerializer):
     time_zone = Text(max_length=60)
     paper = Choice(choices=Shop.Paper.choices)
     language = Choice(choices=languages())
+    units = UnitsBody()
 
 
 class ShopAnswer(serializers.Serializer[Any]):
@@ -345,6 +359,7 @@ class ShopAnswer(serializers.Serializer[Any]):
     time_zone = serializers.CharField()
     paper = serializers.ChoiceField(choices=Shop.Paper.choices)
     language = serializers.CharField(help_text="The code of the language of its records and of what customers read.")
+    units = serializers.DictField(child=serializers.CharField(), help_text="In which its records are read, by quantity.")
 
 
 class OfShop(serializers.Serializer[Any]):

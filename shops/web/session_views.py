@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
 from django.contrib import auth
 from django.middleware.csrf import get_token
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.exceptions import APIException
@@ -13,11 +16,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from calc.refusal import Problem
 from shops import hands, language, pins, second_factor, trail, verbs
 from shops.models import Person
 from shops.refusals import wrong
-from shops.sign_in import LOCKED, LOCKED_ADDRESS, LOCKED_CODE
+from shops.sign_in import LOCKED, LOCKED_ADDRESS, LOCKED_CODE, lock
 from shops.trail import Actor
 from shops.web import serializers as shapes
 from shops.web.base import actor_of, checked, person_of
@@ -60,8 +62,8 @@ class TooManyTries(APIException):
     """One try too many."""
 
     status_code = status.HTTP_429_TOO_MANY_REQUESTS
-    default_code = LOCKED.code
-    default_detail = LOCKED.text
+    default_code = "locked"
+    default_detail = LOCKED
 
 
 def confirmed_password(request: Request, password: str, field: str = "password") -> Person:
@@ -71,12 +73,12 @@ def confirmed_password(request: Request, password: str, field: str = "password")
         return person
     if getattr(request._request, "axes_locked_out", False):
         raise TooManyTries
-    raise wrong(field, "wrong_password", "That is not your password.")
+    raise wrong(field, "wrong_password", _("That is not your password."))
 
 
-def too_many(problem: Problem) -> Response:
-    """Return the answer to one try too many."""
-    return Response({"problems": [problem.as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
+def too_many(text: Any) -> Response:
+    """Return the answer to one try too many, in the words of `text`."""
+    return Response({"problems": [lock(text).as_dict()]}, status.HTTP_429_TOO_MANY_REQUESTS)
 
 
 def ask_second_factor(request: Request, person: Person, code: str | None) -> None:
@@ -84,13 +86,13 @@ def ask_second_factor(request: Request, person: Person, code: str | None) -> Non
     if not person.has_second_factor:
         return
     if code is None:
-        raise wrong("second_factor", "code_needed", "Type the six digits that your device shows now.")
+        raise wrong("second_factor", "code_needed", _("Type the six digits that your device shows now."))
     try:
         right = second_factor.is_right(person, code, request.META.get("REMOTE_ADDR") or None)
     except second_factor.TooManyCodes:
         raise TooManyTries(LOCKED_CODE) from None
     if not right:
-        text = "That is not the code of this moment; each one is taken once, so wait for the next."
+        text = _("That is not the code of this moment; each one is taken once, so wait for the next.")
         raise wrong("second_factor", "wrong_code", text)
 
 
@@ -125,7 +127,7 @@ class SessionView(APIView):
             wrong_ones.count(request)
             if getattr(request._request, "axes_locked_out", False):
                 return too_many(LOCKED)
-            raise wrong("", "wrong_sign_in", "E-mail address or password is not right.")
+            raise wrong("", "wrong_sign_in", _("E-mail address or password is not right."))
         ask_second_factor(request, person, body.get("second_factor"))
         enter(request, person)
         return session_answer(request, person)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext_lazy
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, PermissionDenied
@@ -11,7 +12,7 @@ from rest_framework.request import Request
 
 from shops import language
 
-NO_TOKEN = "The request carries no valid token: reload the page and try again."  # noqa: S105  # a sentence
+NO_TOKEN = gettext_lazy("The request carries no valid token: reload the page and try again.")
 
 
 class CookieAuthentication(SessionAuthentication):

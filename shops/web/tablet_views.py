@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.contrib import auth
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.decorators import action
@@ -47,7 +48,7 @@ class TabletsView(RowsView):
         """Enrol the device that asks as a tablet of one's own shop."""
         here = tablet_here(request)
         if here is not None:
-            text = f"This device is enrolled already, as {here.name}: a manager revokes that first."
+            text = _("This device is enrolled already, as {name}: a manager revokes that first.").format(name=here.name)
             raise blocked("enrolled_already", text)
         tablet, token = tablets.enrol(self.actor(), **self.body(shapes.TabletBody))
         hands.put_on_tablet(request._request.session, tablet.pk)
@@ -91,7 +92,7 @@ class TabletHandsView(APIView):
         body = checked(shapes.TakeOverBody, request.data, request=request)
         tablet = tablet_here(request)
         if tablet is None:
-            raise PermissionDenied("This device is not enrolled: sign in with the password.", "not_enrolled")
+            raise PermissionDenied(_("This device is not enrolled: sign in with the password."), "not_enrolled")
         person = pins.hand_over(tablet, body["person"], body["pin"], request.META.get("REMOTE_ADDR") or None)
         auth.logout(request._request)
         auth.login(request._request, person, backend=BY_PIN)
