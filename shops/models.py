@@ -10,6 +10,7 @@ from django.db import models
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from calc.units import FACTORS
 from shops import keys  # noqa: F401  # its models are this app's too
@@ -77,7 +78,7 @@ class Person(Scoped, AbstractBaseUser):
     class Role(models.TextChoices):
         TECHNICIAN = "technician", _("technician")
         MANAGER = "manager", _("manager")
-        OWNER = "owner", _("owner")
+        OWNER = "owner", pgettext_lazy("a role", "owner")
 
     shop_path = "shop"
     personal_fields: ClassVar = frozenset({"email", "name"})

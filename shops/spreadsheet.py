@@ -16,13 +16,14 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from calc.refusal import Problem, Refusal
+from calc.words import mark
 
 BOM = "\ufeff"
 MOST_BYTES = 4 * 1024 * 1024
 MOST_ROWS = 10_000
 MOST_COLUMNS = 100
 LONGEST_CELL = 10_000
-SEPARATORS = {";": "semicolon", ",": "comma", "\t": "tab"}
+SEPARATORS = {";": mark("semicolon"), ",": mark("comma"), "\t": mark("tab")}
 # What spreadsheet programs take for the start of a formula, in their wide forms too, and after blanks (OWASP, "CSV
 # injection"); an apostrophe may stand before it already.
 _FORMULA = re.compile(r"['\s]*[=+\-@\uff1d\uff0b\uff0d\uff20]|[' ]*[\t\r\n]")

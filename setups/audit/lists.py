@@ -210,6 +210,6 @@ LISTS: Mapping[str, AuditList] = {
     "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": gettext_lazy("Customer")}),
     "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),
     "trail": AuditList(
-        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": "From", "changed": gettext_lazy("Old and new")}
+        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": gettext_lazy("From"), "changed": gettext_lazy("Old and new")}
     ),
 }

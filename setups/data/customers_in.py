@@ -105,7 +105,7 @@ def _check_email(own: Mapping[str, Any]) -> None:
     try:
         validate_email(own.get("email", "nobody@place.example"))
     except ValidationError:
-        text = f"“{own['email'][:60]}” is no e-mail address: it needs a name, an @ and a domain."
+        text = _("“{email}” is no e-mail address: it needs a name, an @ and a domain.").format(email=own["email"][:60])
         raise Refusal(Problem("email", "invalid", text, own["email"][:60])) from None
 
 
