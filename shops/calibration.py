@@ -48,7 +48,9 @@ class Calibration:
                 calibrated=written(self.calibrated_on), day=written(day)
             )
         if self.cycles > CYCLES:
-            return say("has done {cycles:,} cycles since it was calibrated ({most:,} at most)", cycles=self.cycles, most=CYCLES)
+            return say(
+                "has done {cycles:,} cycles since it was calibrated ({most:,} at most)", cycles=self.cycles, most=CYCLES
+            )
         return None
 
 

@@ -127,9 +127,9 @@ def _is_locked(held: Pin, tablet: Tablet) -> bool:
 
 
 def _wrong_pin() -> Refusal:
-    text = _(
-        "That is not this person's PIN. After {tries} wrong ones this tablet asks for the password."
-    ).format(tries=TRIES)
+    text = _("That is not this person's PIN. After {tries} wrong ones this tablet asks for the password.").format(
+        tries=TRIES
+    )
     return wrong("pin", "wrong_pin", text)
 
 

@@ -13,9 +13,7 @@ from shops.access import everywhere
 from shops.models import Person
 
 LOCKED = gettext_lazy("Too many wrong passwords: wait a quarter of an hour and sign in again.")
-LOCKED_ADDRESS = gettext_lazy(
-    "Too many wrong passwords were typed at this address: wait an hour and sign in again."
-)
+LOCKED_ADDRESS = gettext_lazy("Too many wrong passwords were typed at this address: wait an hour and sign in again.")
 LOCKED_CODE = gettext_lazy("Too many wrong codes: wait a quarter of an hour and try again.")
 
 

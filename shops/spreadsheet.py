@@ -128,8 +128,8 @@ def decode(data: bytes) -> tuple[str, str]:
         raise refused(
             "not_text", _("This is a spreadsheet program's own file, not text: save it as CSV (UTF-8) first.")
         )
-    for mark, name in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
-        if data.startswith(mark):
+    for sign, name in ((b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be")):
+        if data.startswith(sign):
             return _decoded(data[2:], name, "UTF-16")
     if b"\0" in data:
         line = data[: data.index(b"\0")].count(b"\n") + 1

@@ -271,9 +271,9 @@ def remove_spring(actor: Actor, spring: StockSpring, version: int) -> None:
         with transaction.atomic():
             versions.remove(spring, version)
     except ProtectedError:
-        text = _(
-            "{code} is named on a card, so it stays on the list: set its stock to 0 instead."
-        ).format(code=spring.code)
+        text = _("{code} is named on a card, so it stays on the list: set its stock to 0 instead.").format(
+            code=spring.code
+        )
         raise blocked("in_use", text) from None
 
 
@@ -413,8 +413,6 @@ def check_stock_spring(row: StockSpring, values: Mapping[str, Any]) -> None:
         )
         findings.add("inner_diameter_mm", "diameters", text, inner)
     elif outer and wire and 2 * wire >= outer:
-        text = say(
-            "Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm.", wire=wire, outer=outer
-        )
+        text = say("Wire of {wire:g} mm cannot be coiled to an outer diameter of {outer:g} mm.", wire=wire, outer=outer)
         findings.add("wire_mm", "diameters", text, wire)
     findings.raise_any()

@@ -34,9 +34,7 @@ def uncovered(asked: Asked) -> Q:
         tools = tools.filter(shop=asked.shop)
     found = list(tools[: MOST_TOOLS + 1])
     if len(found) > MOST_TOOLS:
-        text = _("The business has more than {most} torque wrenches: choose a shop.").format(
-            most=MOST_TOOLS
-        )
+        text = _("The business has more than {most} torque wrenches: choose a shop.").format(most=MOST_TOOLS)
         raise wrong("shop", "choose_a_shop", text)
     covered = Q(pk__in=[])
     for tool, intervals in _histories(asked, found):

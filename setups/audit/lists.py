@@ -170,7 +170,12 @@ def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
     for one in found:
         change = json.loads(one.public)["amendment"] or json.loads(one.internal)["amendment"]
         said = [{"label": _words(change["path"]), "quantity": None, "old": change["old"], "new": change["new"]}]
-        row = of_card(one.pk, one.card, one.sealed_at, _("Record {number} amends {place}.").format(number=one.number, place=_words(change["path"])))
+        row = of_card(
+            one.pk,
+            one.card,
+            one.sealed_at,
+            _("Record {number} amends {place}.").format(number=one.number, place=_words(change["path"])),
+        )
         told.append({**row, "who": one.sealed_by.name, "why": change["why"], "changes": said})
     return told
 
@@ -184,9 +189,7 @@ def _words(path: str) -> str:
 
 
 def _said_of_batch(one: BatchUse) -> str:
-    return _("{what} {label}, batch {batch}.").format(
-        what=one.get_what_display(), label=one.label, batch=one.batch
-    )
+    return _("{what} {label}, batch {batch}.").format(what=one.get_what_display(), label=one.label, batch=one.batch)
 
 
 def _tell_recalled(asked: Asked, found: Sequence[BatchUse]) -> list[Row]:
@@ -210,6 +213,8 @@ LISTS: Mapping[str, AuditList] = {
     "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": gettext_lazy("Customer")}),
     "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),
     "trail": AuditList(
-        trail_words.find, trail_words.tell, {**CARD_COLUMNS, "address": gettext_lazy("From"), "changed": gettext_lazy("Old and new")}
+        trail_words.find,
+        trail_words.tell,
+        {**CARD_COLUMNS, "address": gettext_lazy("From"), "changed": gettext_lazy("Old and new")},
     ),
 }

@@ -22,7 +22,10 @@ from shops.verbs import MEASURES, check_stock_spring, sort_rate
 
 MOST_STOCK = 9999
 _ENDS = {"front": "front", "fork": "front", "rear": "rear", "shock": "rear"}
-_WIDE = {"rate": Band(mark("the rate"), "N/mm", 0, 1000, open_low=True), "length": Band(mark("the length"), "mm", 0, 1000)}
+_WIDE = {
+    "rate": Band(mark("the rate"), "N/mm", 0, 1000, open_low=True),
+    "length": Band(mark("the length"), "mm", 0, 1000),
+}
 CURVE = (*dict.fromkeys(name for names in SPRING_FIELDS.values() for name in names), "solid_deflection_mm")
 TEXTS = {"label": 120, "material": 40}
 COLUMNS = (
@@ -142,7 +145,7 @@ def take_in(actor: Actor, shop: Shop, steps: list[Step]) -> None:
     """Do the steps, with a line in the trail for every row; inside the caller's transaction."""
     lines: list[AuditEntry] = []
     fresh = [(StockSpring(shop=shop, **step.values), step) for step in steps if step.action == "new"]
-    for row, _ in fresh:
+    for row, _of in fresh:
         row.sort_rate_n_per_mm = sort_rate(row.spring)
     StockSpring.objects.bulk_create([row for row, _ in fresh])
     lines += [trail.line(actor, "add spring", row, None, step.values) for row, step in fresh]

@@ -54,9 +54,7 @@ def check_new(document: Mapping[str, Any], place: str, old: Any, new: Any) -> li
             Problem(
                 "new",
                 "too_long",
-                _("The text has {count} characters; at most {most} fit.").format(
-                    count=len(new), most=LONGEST_TEXT
-                ),
+                _("The text has {count} characters; at most {most} fit.").format(count=len(new), most=LONGEST_TEXT),
             )
         ]
     parts = place.split(".")

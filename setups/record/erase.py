@@ -22,9 +22,7 @@ def erase(actor: trail.Actor, card: JobCard, *, why: str) -> int:
     erased. Raises Refusal without a reason, Blocked where nothing is sealed.
     """
     if not why.strip() or len(why) > LONGEST_TEXT:
-        raise wrong(
-            "why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT)
-        )
+        raise wrong("why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT))
     if not card.records.exists():
         raise blocked(
             "not_sealed", _("Card {card} is not sealed: there is no record to erase from.").format(card=card.number)

@@ -80,7 +80,8 @@ def figures(template: str, unit: str, digits: int | None = None, **values: float
         return metric
     if digits is None:
         metric = f"{template.format(**{name: _short(value) for name, value in values.items()})} {unit}"
-    return f"{template.format(**{name: _converted(value, unit, digits) for name, value in values.items()})} {shown} ({metric})"
+    converted = template.format(**{name: _converted(value, unit, digits) for name, value in values.items()})
+    return f"{converted} {shown} ({metric})"
 
 
 def bare(value: float, unit: str) -> str:

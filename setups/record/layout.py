@@ -147,9 +147,7 @@ def spring_words(spring: Mapping[str, Any] | None) -> str:
             hard=figure(spring["hard_n_per_mm"], "N/mm"),
         )
     if kind == "progressive":
-        rise = figures(
-            _("{low} rising to {high}"), "N/mm", low=spring["start_n_per_mm"], high=spring["end_n_per_mm"]
-        )
+        rise = figures(_("{low} rising to {high}"), "N/mm", low=spring["start_n_per_mm"], high=spring["end_n_per_mm"])
         return _("{rise} over {length}").format(rise=rise, length=figure(spring["over_mm"], "mm"))
     stamped, rates = spring.get(STAMP), retold(rate_words(spring))
     return rates if stamped is None else _("{rates}, stamped {rate}").format(rates=rates, rate=bare(stamped, "N/mm"))
@@ -326,9 +324,7 @@ def _clicker_rows(before: Any, after: Any) -> list[Row]:
             if clicker.get("position") is not None:
                 said = COUNTED[clicker["unit"], clicker["counted_from"]]
                 cells[place] = Cell(said.format(n=typed(clicker["position"])), _("counted"))
-    return [
-        Row(_adjuster(adjuster, leg), cells[0], cells[1], key=adjuster) for (adjuster, leg), cells in found.items()
-    ]
+    return [Row(_adjuster(adjuster, leg), cells[0], cells[1], key=adjuster) for (adjuster, leg), cells in found.items()]
 
 
 def _adjuster(adjuster: str, leg: str) -> str:
@@ -412,8 +408,10 @@ def _leg_work(old: Mapping[str, Any], new: Mapping[str, Any], bore_mm: float | N
     if rise and bore_mm and None not in (old.get("air_gap_mm"), new.get("air_gap_mm")):
         # The oil's level follows its volume over the bore's area, spring out: whatever the springs displace.
         volume = math.pi / 4 * bore_mm**2 * abs(rise) / 1000
-        way = _("{gap}, {volume} more oil in a bore of {bore}") if rise > 0 else _(
-            "{gap}, {volume} less oil in a bore of {bore}"
+        way = (
+            _("{gap}, {volume} more oil in a bore of {bore}")
+            if rise > 0
+            else _("{gap}, {volume} less oil in a bore of {bore}")
         )
         said[-1] = way.format(gap=said[-1], volume=figure(volume, "cm³", 2), bore=figure(bore_mm, "mm"))
     return _change(_("volume of spring, spacer and cap {value}"), old, new, "solids_cm3", said)
@@ -442,7 +440,8 @@ def load_cases(document: Mapping[str, Any]) -> list[str]:
             words = _("{end}, {case}: {preload} of preload, for a rider sag of {sag}.")
             if not case["in_band"]:
                 words = _(
-                    "{end}, {case}: {preload} of preload, the nearest that its adjuster gives, for a rider sag of {sag}."
+                    "{end}, {case}: {preload} of preload, the nearest that its adjuster gives, "
+                    "for a rider sag of {sag}."
                 )
             preload, sag = told(round(case["set_to_mm"], 1), "mm"), told(round(case["rider_sag_mm"]), "mm")
             said.append(words.format(end=end_word(end), case=case["label"], preload=preload, sag=sag))
@@ -457,9 +456,7 @@ def end_word(end: str) -> str:
 
 def verdicts(document: Mapping[str, Any], end: str) -> dict[str, str]:
     """Return the sentence of verdict before and after; empty where there is none."""
-    said = {
-        stage: retold((document["verdicts"][stage][end] or {}).get("text", "")) for stage in ("received", "built")
-    }
+    said = {stage: retold((document["verdicts"][stage][end] or {}).get("text", "")) for stage in ("received", "built")}
     if document["settings"]["received"][end] and not document["settings"]["built"][end]:
         said["built"] = _("Not worked on: it stands as it was received.")
     return said
@@ -495,9 +492,7 @@ def readings(document: Mapping[str, Any]) -> list[str]:
     lengths = [one for one in document["readings"] if one["counts"]]
     said = []
     for (stage, end), words in READ_AT.items():
-        values = {
-            one["quantity"]: typed(one["value"]) for one in lengths if (one["stage"], one["end"]) == (stage, end)
-        }
+        values = {one["quantity"]: typed(one["value"]) for one in lengths if (one["stage"], one["end"]) == (stage, end)}
         pairs = [
             name.format(lengths=" / ".join(found))
             for quantities, name in READ_PAIRS.items()

@@ -28,9 +28,7 @@ def share(actor: trail.Actor, card: JobCard, *, days: int, share_mass: bool) -> 
     366.
     """
     if not 1 <= days <= LONGEST_DAYS:
-        text = _("{days} days: a link lives between 1 and {most} days.").format(
-            days=days, most=LONGEST_DAYS
-        )
+        text = _("{days} days: a link lives between 1 and {most} days.").format(days=days, most=LONGEST_DAYS)
         raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
     with transaction.atomic():
         if not card.records.filter(what=SealedRecord.What.CARD).exists():

@@ -22,9 +22,7 @@ TITLES = {"front": gettext_lazy("The fork, in front"), "rear": gettext_lazy("The
 RIDERS_STEP = "handed_over"
 TERMS = {
     "static_sag": gettext_lazy("Static sag: how far the bike sinks under its own weight."),
-    "rider_sag": gettext_lazy(
-        "Rider sag: how far it sinks with the rider on, in full kit. It sets how the bike sits."
-    ),
+    "rider_sag": gettext_lazy("Rider sag: how far it sinks with the rider on, in full kit. It sets how the bike sits."),
     "preload": gettext_lazy(
         "Preload: how far the spring is squeezed before any weight is on it. It sets the height at which you ride. "
         "It does not make the spring stiffer."
@@ -32,15 +30,11 @@ TERMS = {
     "air_gap": gettext_lazy(
         "Air gap: the room between oil and cap in the fork. Less room makes the last part of the travel harder."
     ),
-    "rebound": gettext_lazy(
-        "Rebound: how fast it comes back out after a bump. Turning the clicker in slows it down."
-    ),
+    "rebound": gettext_lazy("Rebound: how fast it comes back out after a bump. Turning the clicker in slows it down."),
     "compression": gettext_lazy(
         "Compression: how much it resists being pushed in. Turning the clicker in makes it firmer."
     ),
-    "high_speed_compression": gettext_lazy(
-        "Fast compression: the same for sharp hits, such as stones and landings."
-    ),
+    "high_speed_compression": gettext_lazy("Fast compression: the same for sharp hits, such as stones and landings."),
     "tyre_pressure": gettext_lazy(
         "Tyre pressure: read cold. It changes the feel as much as a few clicks do, so check it first."
     ),
@@ -85,7 +79,7 @@ def page_of(link: CustomerLink) -> dict[str, Any]:
     """
     links = links_of(link.card)
     sealed = read(links)
-    metric = METRIC == {**METRIC, **sealed.shown_in}
+    metric = {**METRIC, **sealed.shown_in} == METRIC
     other = read(links, INCHES_AND_POUNDS if metric else METRIC)
     shared = links[0] if link.share_mass else None
     with translation.override(sealed.language):

@@ -92,7 +92,8 @@ def render(sealed: Sealed, address: str) -> bytes:
     """Lay out a sealed card as an archival, tagged PDF/A-3a on the shop's paper, with the sealed texts
     attached.
 
-    It is in the record's own language. Its times are the record's own, so that the same record gives the same bytes. Raises NoPrinterError.
+    It is in the record's own language and units. Its times are the record's own, so that the same record gives the
+    same bytes. Raises NoPrinterError.
     """
     try:
         from weasyprint import CSS, HTML, Attachment  # noqa: PLC0415  # the service must start without Pango
@@ -282,7 +283,9 @@ def _wrench(line: Mapping[str, Any], zone: str) -> str:
 def overrides(record: Mapping[str, Any], zone: str) -> list[dict[str, str]]:
     """Return what was overridden, why and by whom; a record sealed before there were overrides has none."""
     found = record.get("overrides", [])
-    return [{**one, "text": layout.retold(one["text"]), "on": layout.when(one["at"], zone, with_time=True)} for one in found]
+    return [
+        {**one, "text": layout.retold(one["text"]), "on": layout.when(one["at"], zone, with_time=True)} for one in found
+    ]
 
 
 def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: list[str]) -> dict[str, str]:
@@ -310,7 +313,8 @@ def columns(record: Mapping[str, Any], *, for_customer: bool = False) -> list[tu
     found = []
     for direction, title in (("fitted", _("Parts fitted")), ("given_back", _("Given back to the customer"))):
         words = [
-            f"{line['quantity']} × {line['description']}" + (f" ({batch_words(line['batch'])})" if line["batch"] else "")
+            f"{line['quantity']} × {line['description']}"
+            + (f" ({batch_words(line['batch'])})" if line["batch"] else "")
             for line in record["parts"]
             if line["direction"] == direction
         ]

@@ -201,9 +201,7 @@ def _check(document: dict[str, Any], place: str, new: Any, why: str) -> None:
             Problem(
                 "why",
                 "no_reason",
-                _("Say why, in 1 to {most} characters: it stays with the record.").format(
-                    most=LONGEST_TEXT
-                ),
+                _("Say why, in 1 to {most} characters: it stays with the record.").format(most=LONGEST_TEXT),
             )
         )
     if problems:

@@ -38,9 +38,7 @@ def erase_customer(actor: Actor, customer: Customer, *, why: str) -> Customer:
 
 def _check_reason(customer: Customer, why: str) -> None:
     if not why.strip() or len(why) > LONGEST_TEXT:
-        raise wrong(
-            "why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT)
-        )
+        raise wrong("why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT))
     names = [customer.name, *(rider.name for rider in customer.riders.all())]
     words = {word for name in names for word in name.split() if len(word) >= SHORTEST_NAME}
     said = why.lower()

@@ -359,7 +359,9 @@ class ShopAnswer(serializers.Serializer[Any]):
     time_zone = serializers.CharField()
     paper = serializers.ChoiceField(choices=Shop.Paper.choices)
     language = serializers.CharField(help_text="The code of the language of its records and of what customers read.")
-    units = serializers.DictField(child=serializers.CharField(), help_text="In which its records are read, by quantity.")
+    units = serializers.DictField(
+        child=serializers.CharField(), help_text="In which its records are read, by quantity."
+    )
 
 
 class OfShop(serializers.Serializer[Any]):

@@ -8,6 +8,7 @@ from typing import Any
 from calc.evaluate import evaluate
 from setups import cautions
 from setups.record.document import Documents, Gathered, Heading, build
+from shops.models import default_units
 
 MASS_KG = 83.25
 OWNER, PLATE, FRAME = "Ilse Marrant", "QX 771", "VKD450R0001932"
@@ -401,6 +402,8 @@ SHOP = {
     "phone": "000 0100",
     "time_zone": "Etc/GMT-1",
     "paper": "A4",
+    "language": "en",
+    "units": default_units(),
 }
 
 

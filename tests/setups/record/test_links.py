@@ -60,7 +60,7 @@ class TestOpening:
         link, secret = shared
         answer = opened(anonymous, secret)
         assert answer.status_code == 200
-        assert set(answer.json()) == {"title", "html"}
+        assert set(answer.json()) == {"title", "html", "other", "language"}
         assert answer["Cache-Control"] == "no-store"
         assert "noindex" in answer["X-Robots-Tag"]
         assert answer["Referrer-Policy"] == "no-referrer"
