@@ -291,6 +291,7 @@ def test_a_manager_keeps_bands_people_and_tools(enter, manager, shop, seen_by_al
     page.get_by_label("Address").fill("2 Quay Lane")
     page.get_by_role("button", name="Save").click()
     expect(page.locator("li", has_text="2 Quay Lane")).to_be_visible()
+    page.get_by_role("link", name="Audit").click()
     page.get_by_role("link", name="Changes").click()
     expect(page.locator("li", has_text="add person")).to_contain_text("Imke Daveney")
 
