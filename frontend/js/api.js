@@ -8,6 +8,7 @@
  */
 
 import { whoIsHere } from "./store.js";
+import { t } from "./words.js";
 
 const PATIENCE_MS = 20_000;
 
@@ -39,7 +40,7 @@ export class Refused extends Error {
 /** Nobody answered: no network, or no server behind it. */
 export class Offline extends Error {
   constructor() {
-    super("No connection.");
+    super(t("No connection."));
   }
 }
 
@@ -176,8 +177,8 @@ export async function exchange(path, { file, signal, key }) {
 /** @param {number} status @returns {Problem} */
 function unexplained(status) {
   const text = status === 404
-    ? "There is nothing here: it was removed, or it belongs to somebody else."
-    : `The server could not do this (${status}). What you typed is kept; try again, or tell whoever runs Coilbook.`;
+    ? t("There is nothing here: it was removed, or it belongs to somebody else.")
+    : t("The server could not do this ({status}). What you typed is kept; try again, or tell whoever runs Coilbook.", { status });
   return { field: "", code: `http_${status}`, text };
 }
 

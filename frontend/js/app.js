@@ -23,6 +23,7 @@ import { events as outboxEvents, isOffline, pump, refused, settled, waiting } fr
 import { decide } from "./parts/unsent.js";
 import { draftNames, forgetPerson, keepShared, lastPerson, readShared, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
+import { t, tn } from "./words.js";
 
 /** @type {Record<string, () => Promise<Screen>>} */
 const SCREENS = {
@@ -41,10 +42,10 @@ const SCREENS = {
 };
 
 const PLACES = [
-  { hash: "#/cards", text: "Job cards", holds: ["cards", "new-card"] },
-  { hash: "#/bikes", text: "Bikes", holds: ["bikes", "customers"] },
-  { hash: "#/springs", text: "Springs", holds: ["springs"] },
-  { hash: "#/business", text: "Business", holds: ["business", "audit", "data"] },
+  { hash: "#/cards", text: t("Job cards"), holds: ["cards", "new-card"] },
+  { hash: "#/bikes", text: t("Bikes"), holds: ["bikes", "customers"] },
+  { hash: "#/springs", text: t("Springs"), holds: ["springs"] },
+  { hash: "#/business", text: t("Business"), holds: ["business", "audit", "data"] },
 ];
 
 const READ_AHEAD_MS = 1_000;
@@ -160,16 +161,16 @@ function failed(error) {
     noNetwork();
     return;
   }
-  const text = error instanceof Error && error.message ? error.message : "This did not work.";
-  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "This could not be opened"), h("p", null, text),
-    h("p", null, h("a", { class: "button", href: "#/cards" }, "To the job cards"))));
+  const text = error instanceof Error && error.message ? error.message : t("This did not work.");
+  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, t("This could not be opened")), h("p", null, text),
+    h("p", null, h("a", { class: "button", href: "#/cards" }, t("To the job cards")))));
 }
 
 function noNetwork() {
   cutOff = true;
-  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, "No connection"),
-    h("p", null, "There is no connection, and this page cannot be shown without one. What you typed is kept on this tablet."),
-    h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: start }, "Try again"))));
+  replace(work, h("section", { class: "sheet" }, h("h1", { tabindex: "-1" }, t("No connection")),
+    h("p", null, t("There is no connection, and this page cannot be shown without one. What you typed is kept on this tablet.")),
+    h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: start }, t("Try again")))));
 }
 
 function address() {
@@ -197,10 +198,10 @@ function drawBar(here) {
   const person = whoIsHere();
   bar.hidden = !person;
   if (!person) return;
-  replace(bar, h("nav", { "aria-label": "places" }, ...PLACES.map((each) => h("a", {
+  replace(bar, h("nav", { "aria-label": t("places") }, ...PLACES.map((each) => h("a", {
     href: each.hash, "aria-current": each.holds.includes(here) ? "page" : null,
-  }, each.text))), tablet ? h("button", { type: "button", class: "leave", onclick: () => changeHands() }, "Change hands")
-    : h("button", { type: "button", class: "leave", onclick: signOut }, "Sign out"));
+  }, each.text))), tablet ? h("button", { type: "button", class: "leave", onclick: () => changeHands() }, t("Change hands"))
+    : h("button", { type: "button", class: "leave", onclick: signOut }, t("Sign out")));
   replace(place, h("a", { href: "#/me" }, h("span", null, person.shop.name), h("span", { class: "dot" }, " · "), h("span", null, person.name)));
 }
 
@@ -235,7 +236,7 @@ async function signIn() {
   if (mine !== opened) return;
   screen.open(root, { signedIn, back: tablet ? lock : undefined });
   replace(work, root);
-  title("Sign in");
+  title(t("Sign in"));
 }
 
 async function lock() {
@@ -247,7 +248,7 @@ async function lock() {
   if (mine !== opened) return;
   current = { screen: /** @type {any} */ (screen), view: screen.open(root, { tablet: here, signedIn, byPassword: signIn, say }), id: undefined };
   replace(work, root);
-  title("Locked");
+  title(t("Locked"));
 }
 
 /** Whoever is here lets go of the tablet; what they typed stays on it, for them alone. @param {string} [why] */
@@ -297,7 +298,7 @@ async function door([which, secret = ""]) {
   atDoor = true;
   setPerson(null);
   await (which === "invited" ? screen.invited : screen.recover)(root, secret, ways);
-  title(which === "invited" ? "Invitation" : "New password");
+  title(which === "invited" ? t("Invitation") : t("New password"));
 }
 
 async function signOut() {
@@ -306,9 +307,9 @@ async function signOut() {
   const unsent = waiting().length + refused().length + typed.length;
   if (unsent) {
     const sure = await ask({
-      title: "Not everything is sent",
-      body: [h("p", null, `${unsent === 1 ? "One change is" : `${unsent} changes are`} kept on this tablet only. Signing out deletes what was not sent.`)],
-      choices: [{ text: "Sign out and delete", value: true }, { text: "Stay signed in", value: false, main: true }],
+      title: t("Not everything is sent"),
+      body: [h("p", null, tn(unsent, "One change is kept on this tablet only. Signing out deletes what was not sent.", "{n} changes are kept on this tablet only. Signing out deletes what was not sent."))],
+      choices: [{ text: t("Sign out and delete"), value: true }, { text: t("Stay signed in"), value: false, main: true }],
     });
     if (!sure) return;
   }
@@ -316,11 +317,11 @@ async function signOut() {
     await endSession();
   } catch (error) {
     if (!(error instanceof Offline)) throw error;
-    say("No connection: you are still signed in. Sign out again when the network is back.");
+    say(t("No connection: you are still signed in. Sign out again when the network is back."));
     return;
   }
   forgetPerson();
-  say("Signed out. Nothing of yours is left on this tablet.");
+  say(t("Signed out. Nothing of yours is left on this tablet."));
   history.replaceState(null, "", "#/cards");
   notSignedIn();
 }
@@ -329,7 +330,7 @@ async function signOut() {
 function watch() {
   stopWatching();
   if (!tablet) return;
-  stopWatching = watchIdle(lockAfter, () => changeHands("Locked: nobody touched this tablet for a while."),
+  stopWatching = watchIdle(lockAfter, () => changeHands(t("Locked: nobody touched this tablet for a while.")),
     () => get("/api/session/").catch(() => {}));
 }
 
@@ -378,7 +379,7 @@ async function start() {
       return;
     }
     setPerson(readShared("locked") ? null : lastPerson());
-    say("No connection");
+    say(t("No connection"));
   }
   if (whoIsHere()) await begin();
   else await show();
@@ -392,15 +393,15 @@ function drawState() {
   const denied = refused().length;
   if (denied) {
     replace(state, h("button", { type: "button", class: "plain", onclick: decide },
-      `${denied === 1 ? "One change was" : `${denied} changes were`} not accepted: look`));
+      tn(denied, "One change was not accepted: look", "{n} changes were not accepted: look")));
   } else if (held && isOffline()) {
     wasOffline = true;
-    say(`Kept on this tablet — no connection`);
+    say(t("Kept on this tablet — no connection"));
   } else if (!held && wasOffline) {
     wasOffline = false;
-    say("Sent");
+    say(t("Sent"));
     // Good news needs no closing by hand.
-    setTimeout(() => state.textContent === "Sent" && say(""), SENT_STANDS_MS);
+    setTimeout(() => state.textContent === t("Sent") && say(""), SENT_STANDS_MS);
   }
 }
 
@@ -408,12 +409,12 @@ apiEvents.addEventListener("signed-out", () => {
   if (!whoIsHere()) return;
   setPerson(null);
   clear();
-  say("Your sign-in has run out. What you typed is kept; sign in to go on.");
+  say(t("Your sign-in has run out. What you typed is kept; sign in to go on."));
   start();
 });
 whenFullIsWanted(fullSignIn);
 outboxEvents.addEventListener("state", drawState);
-document.addEventListener("coilbook:store-full", () => say("This tablet's store is full: what you type now is not kept on it."));
+document.addEventListener("coilbook:store-full", () => say(t("This tablet's store is full: what you type now is not kept on it.")));
 addEventListener("hashchange", show);
 part("skip").addEventListener("click", (event) => {
   event.preventDefault();

@@ -1,12 +1,14 @@
 // @ts-check
+
+import { t } from "./words.js";
 // The customer's page. The link's secret stands in the fragment, which no server sees: it is exchanged by POST.
 
 const WORDS = {
-  none: "This address is not complete. Open the whole link that your workshop gave you.",
-  gone: "This link shows nothing: it is not complete, has run out, or was taken back. Ask your workshop for a new one.",
-  busy: "Too many tries just now. Wait a minute, then open the link again.",
-  offline: "No connection. Try again when you are online.",
-  failed: "The workshop's service did not answer. Try again later.",
+  none: t("This address is not complete. Open the whole link that your workshop gave you."),
+  gone: t("This link shows nothing: it is not complete, has run out, or was taken back. Ask your workshop for a new one."),
+  busy: t("Too many tries just now. Wait a minute, then open the link again."),
+  offline: t("No connection. Try again when you are online."),
+  failed: t("The workshop's service did not answer. Try again later."),
 };
 
 /** @returns {HTMLElement} */
@@ -64,7 +66,7 @@ function show(html, language) {
 async function fetchPdf(button, secret) {
   const words = button.textContent;
   button.disabled = true;
-  button.textContent = "Fetching the PDF";
+  button.textContent = t("Fetching the PDF");
   try {
     const response = await post("/api/record/pdf/", { secret });
     if (!response.ok) throw new Error(await refusal(response));
@@ -104,8 +106,8 @@ async function answerEstimate(pressed, secret) {
   const told = /** @type {HTMLElement} */ (document.getElementById("rec-answer"));
   if (answer === "declined" && pressed.dataset.sure !== "yes") {
     pressed.dataset.sure = "yes";
-    pressed.textContent = "Yes, decline";
-    told.textContent = "Declining cannot be taken back here. Press once more to decline.";
+    pressed.textContent = t("Yes, decline");
+    told.textContent = t("Declining cannot be taken back here. Press once more to decline.");
     return;
   }
   for (const button of document.querySelectorAll("[data-estimate]")) /** @type {HTMLButtonElement} */ (button).disabled = true;

@@ -5,12 +5,13 @@
  *
  * @typedef {"rate" | "length" | "mass" | "volume" | "pressure" | "torque" | "force"} Quantity
  * @typedef {{what: string, unit: string, low: number, high: number, open_low?: boolean}} Band
- * @typedef {{text: string, value: number}} Choice
+ * @typedef {{text: string, value: number, asTyped?: boolean}} Choice
  * @typedef {{value: number | null} | {ask: string, choices: Choice[]} | {problem: string}} Reading
  */
 
 import { patch, get } from "./api.js";
 import { keepShared, readShared, setPerson, whoIsHere } from "./store.js";
+import { t, written } from "./words.js";
 
 /** @type {Record<string, Record<string, number>>} */
 let factors = {};
@@ -95,7 +96,7 @@ export function show(value, quantity, { decimals, sign = false } = {}) {
   const places = decimals ?? DECIMALS[unit] ?? 2;
   const number = trim((value / factorOf(quantity)).toFixed(places));
   const plus = sign && value > 0 ? "+" : "";
-  return { text: plus + number.replace("-", "−"), unit: unit };
+  return { text: plus + written(number.replace("-", "−")), unit: unit };
 }
 
 /** @param {string} text */
@@ -140,17 +141,17 @@ export function read(text, quantity, { band = null } = {}) {
   if (typed === "") return { value: null };
   const split = /^([-+]?[\d.,]+)(.*)$/.exec(typed);
   const unit = split ? unitNamed(split[2], quantity) : null;
-  if (!split || unit === null) return { problem: `“${text.trim()}” is not a number: type digits, like 4.6.` };
+  if (!split || unit === null) return { problem: t("“{text}” is not a number: type digits, like 4.6.", { text: text.trim() }) };
   const metric = factorOf(quantity, unit);
   const thousands = /^([-+]?[1-9]\d{0,2}),(\d{3})$/.exec(split[1]);
   if (thousands) {
     const small = Number(`${thousands[1]}.${thousands[2]}`);
     const large = Number(thousands[1] + thousands[2]);
     const choices = [small, large].map((each) => ({ text: named(each, unit), value: each * metric }));
-    return { ask: `${split[1]}: is that ${trim(String(small))} or ${large}?`, choices };
+    return { ask: t("{typed}: is that {small} or {large}?", { typed: split[1], small: written(trim(String(small))), large }), choices };
   }
   const number = plain(split[1]);
-  if (Number.isNaN(number)) return { problem: `“${text.trim()}” is not one number: type it like 1234.5.` };
+  if (Number.isNaN(number)) return { problem: t("“{text}” is not one number: type it like 1234.5.", { text: text.trim() }) };
   return band ? doubted(number, unit, quantity, band) : { value: number * metric };
 }
 
@@ -204,23 +205,23 @@ function doubted(number, unit, quantity, band) {
     if (holds(meant)) choices.push({ text: named(number, other), value: meant });
   }
   const read = named(number, unit);
-  const keep = { text: `keep ${read}`, value };
-  if (!choices.length) return { ask: `${read} for ${band.what} is outside ${between(band, quantity)}.`, choices: [keep] };
+  const keep = { text: t("keep {read}", { read }), value, asTyped: true };
+  if (!choices.length) return { ask: t("{read} for {what} is outside {band}.", { read, what: band.what, band: between(band, quantity) }), choices: [keep] };
   const guesses = choices.slice(0, 3);
-  const ask = `${read} for ${band.what}: did you mean ${guesses.map((each) => each.text).join(" or ")}?`;
+  const ask = t("{read} for {what}: did you mean {guesses}?", { read, what: band.what, guesses: guesses.map((each) => each.text).join(` ${t("or")} `) });
   return { ask, choices: [...guesses, keep] };
 }
 
 /** @param {number} number @param {string} unit */
 function named(number, unit) {
-  return `${trim(String(Number(number.toPrecision(6))))} ${unit}`.trim();
+  return `${written(trim(String(Number(number.toPrecision(6)))))} ${unit}`.trim();
 }
 
 /** @param {Band} band @param {string} quantity */
 function between(band, quantity) {
   const low = show(band.low, quantity);
   const high = show(band.high, quantity);
-  return `${low.text} to ${high.text} ${high.unit}`.trim();
+  return t("{low} to {high}", { low: low.text, high: `${high.text} ${high.unit}`.trim() });
 }
 
 /**
@@ -232,5 +233,5 @@ function between(band, quantity) {
 export function spread([low, high], quantity = "length") {
   const decimals = quantity === "length" && unitOf("length") === "mm" ? 0 : undefined;
   const least = show(low, quantity, { decimals });
-  return `${least.text} to ${show(high, quantity, { decimals }).text} ${least.unit}`;
+  return t("{low} to {high}", { low: least.text, high: `${show(high, quantity, { decimals }).text} ${least.unit}` });
 }

@@ -4,12 +4,13 @@
 import { h } from "../dom.js";
 import { day } from "../parts/dates.js";
 import { show } from "../units.js";
+import { t } from "../words.js";
 
-const ENDS = { front: "Fork", rear: "Rear" };
+const ENDS = { front: t("Fork"), rear: t("Rear") };
 
 /** @param {any[]} cards @returns {HTMLElement} */
 export function historyList(cards) {
-  const nothing = "No job yet. Every card of this bike will be listed here, with what was changed, whichever branch did it.";
+  const nothing = t("No job yet. Every card of this bike will be listed here, with what was changed, whichever branch did it.");
   return h("ol", { class: "rows past" }, ...(cards.length ? cards.map(job) : [h("li", null, h("p", { class: "empty" }, nothing))]));
 }
 
@@ -27,13 +28,13 @@ function job(card) {
 /** @param {any} card */
 function title(card) {
   if (card.complaint) return card.complaint;
-  return card.former_owner ? "A job for an owner before" : "no complaint written down";
+  return card.former_owner ? t("A job for an owner before") : t("no complaint written down");
 }
 
 /** @param {any} card */
 function state(card) {
   if (!card.record) return card.step_label;
-  return card.amendments ? `record ${card.record}, corrected since` : `record ${card.record}`;
+  return card.amendments ? t("record {record}, corrected since", { record: card.record }) : t("record {record}", { record: card.record });
 }
 
 /** @param {any} card */
@@ -43,11 +44,11 @@ function counters(card) {
 
 /** @param {any} row the sags read at one end, before and after */
 function sagLine(row) {
-  const kinds = [["rider", "rider sag"], ["static", "static sag"]].map(([kind, name]) => {
+  const kinds = [["rider", t("rider sag")], ["static", t("static sag")]].map(([kind, name]) => {
     const [before, after] = [row[`${kind}_before_mm`], row[`${kind}_after_mm`]];
     if (before === null && after === null) return "";
     if (before === null || before === after) return `${name} ${worded(after, "length")}`;
-    return after === null ? `${name} ${worded(before, "length")} as received` : `${name} ${show(before, "length").text} to ${worded(after, "length")}`;
+    return after === null ? t("{name} {before} as received", { name, before: worded(before, "length") }) : t("{name} {before} to {after}", { name, before: show(before, "length").text, after: worded(after, "length") });
   });
   return `${ENDS[/** @type {"front"} */ (row.end)]}: ${kinds.filter(Boolean).join(", ")}`;
 }

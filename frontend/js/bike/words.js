@@ -1,10 +1,12 @@
 // @ts-check
 /** A bike's fields in words. */
 
+import { t } from "../words.js";
+
 /** @type {Record<string, string>} */
 const NAMES = {
-  make: "Make", model: "Model", year: "Year", kind: "Kind", plate: "Plate", frame_number: "Frame number", owner: "Owner",
-  notes: "Notes", front: "Fork", rear: "Rear",
+  make: t("Make"), model: t("Model"), year: t("Year"), kind: t("Kind"), plate: t("Plate"), frame_number: t("Frame number"), owner: t("Owner"),
+  notes: t("Notes"), front: t("Fork"), rear: t("Rear"),
 };
 /** @type {[string, string][]} */
 const UNITS = [["_n_per_mm", "N/mm"], ["_mm", "mm"], ["_kg", "kg"], ["_cm3", "cm³"], ["_kpa", "kPa"], ["_deg", "°"], ["_n", "N"]];

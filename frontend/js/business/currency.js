@@ -5,29 +5,30 @@ import { get, patch } from "../api.js";
 import { h, replace } from "../dom.js";
 import { textField } from "../parts/field.js";
 import { form } from "../parts/form.js";
+import { t } from "../words.js";
 
 /** @param {import("../app.js").App} app */
 export async function currency(app) {
-  const node = h("section", { "aria-label": "Currency" });
+  const node = h("section", { "aria-label": t("Currency") });
   let business = await get("/api/business/");
 
   function draw() {
-    const change = h("button", { type: "button", onclick: edit }, "Change the currency");
-    replace(node, h("p", null, `Estimates are in ${business.currency}.`), app.person.role === "owner" ? h("div", { class: "actions" }, change) : null);
+    const change = h("button", { type: "button", onclick: edit }, t("Change the currency"));
+    replace(node, h("p", null, t("Estimates are in {currency}.", { currency: business.currency })), app.person.role === "owner" ? h("div", { class: "actions" }, change) : null);
   }
 
   function edit() {
     const code = textField({
-      name: "currency", label: "Currency", value: business.currency, required: true, maxlength: 3,
-      hint: "Its code in ISO 4217, as in EUR. Nothing is converted: look through the open estimates, which must be agreed to again.",
+      name: "currency", label: t("Currency"), value: business.currency, required: true, maxlength: 3,
+      hint: t("Its code in ISO 4217, as in EUR. Nothing is converted: look through the open estimates, which must be agreed to again."),
     });
     const sheet = form({
-      title: "Currency of the estimates", fields: [code], submit: "Save", draftName: "currency", layout: [code.element],
-      extra: [h("button", { type: "button", onclick: draw }, "Back")],
+      title: t("Currency of the estimates"), fields: [code], submit: t("Save"), draftName: "currency", layout: [code.element],
+      extra: [h("button", { type: "button", onclick: draw }, t("Back"))],
       send: (values) => patch("/api/business/currency/", { currency: values.currency.trim().toUpperCase() }),
       done: (saved) => {
         business = saved;
-        app.say(`Estimates are in ${saved.currency} now.`);
+        app.say(t("Estimates are in {currency} now.", { currency: saved.currency }));
         draw();
       },
     });

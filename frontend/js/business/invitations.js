@@ -9,6 +9,7 @@ import { choiceField, textField } from "../parts/field.js";
 import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { once } from "../parts/once.js";
+import { t, tn } from "../words.js";
 
 /**
  * @param {import("../app.js").App} app
@@ -18,14 +19,14 @@ import { once } from "../parts/once.js";
 export function invitations(app, roles, shops) {
   const panel = h("div");
   const list = listing({
-    path: "/api/invitations/", label: "", searched: false, nothing: () => "", empty: [h("p", null, "No invitation is open.")],
-    named: (count) => (count === 1 ? "1 open invitation" : `${count} open invitations`),
+    path: "/api/invitations/", label: "", searched: false, nothing: () => "", empty: [h("p", null, t("No invitation is open."))],
+    named: (count) => tn(count, "1 open invitation", "{n} open invitations"),
     row: (each) => {
       const revoke = h("button", { type: "button", onclick: () => act(app, revoke, async () => {
         await post(`/api/invitations/${each.id}/revoke/`);
-        app.say("The invitation is taken back.");
+        app.say(t("The invitation is taken back."));
         await list.again();
-      }) }, "Take back", h("span", { class: "quiet" }, ` the invitation of ${each.email}`));
+      }) }, t("Take back"), h("span", { class: "quiet" }, ` ${t("the invitation of {who}", { who: each.email })}`));
       return h("li", null, h("div", { class: "row" },
         h("span", { class: "row-key" }, each.role), h("span", { class: "row-name" }, each.email),
         shops.some((shop) => shop.id === each.shop) ? h("span", { class: "row-side" }, revoke) : null,
@@ -35,18 +36,18 @@ export function invitations(app, roles, shops) {
 
   function ask() {
     const fields = [
-      textField({ name: "email", label: "E-mail", type: "email", required: true, hint: "The link goes there, and is shown to you once too." }),
-      choiceField({ name: "role", label: "Role", choices: roles, value: "technician" }),
-      choiceField({ name: "shop", label: "Shop", list: true, value: app.person.shop.id, choices: shops.map((shop) => ({ value: shop.id, text: shop.name })) }),
+      textField({ name: "email", label: t("E-mail"), type: "email", required: true, hint: t("The link goes there, and is shown to you once too.") }),
+      choiceField({ name: "role", label: t("Role"), choices: roles, value: "technician" }),
+      choiceField({ name: "shop", label: t("Shop"), list: true, value: app.person.shop.id, choices: shops.map((shop) => ({ value: shop.id, text: shop.name })) }),
     ];
     const sheet = form({
-      title: "Invite somebody", fields, submit: "Invite", draftName: "invitation.new",
+      title: t("Invite somebody"), fields, submit: t("Invite"), draftName: "invitation.new",
       layout: [h("div", { class: "pair" }, ...fields.map((field) => field.element))],
-      extra: [h("button", { type: "button", onclick: start }, "Back")],
+      extra: [h("button", { type: "button", onclick: start }, t("Back"))],
       send: (values) => post("/api/invitations/", values),
       done: (made) => {
-        replace(panel, once("Invitation", made.url, `${made.email} opens it within a week, chooses a name and a password, and is in.`),
-          h("div", { class: "actions first" }, h("button", { type: "button", onclick: start }, "Done")));
+        replace(panel, once(t("Invitation"), made.url, t("{email} opens it within a week, chooses a name and a password, and is in.", { email: made.email })),
+          h("div", { class: "actions first" }, h("button", { type: "button", onclick: start }, t("Done"))));
         list.again();
       },
     });
@@ -55,12 +56,12 @@ export function invitations(app, roles, shops) {
   }
 
   function start() {
-    replace(panel, h("div", { class: "actions first" }, h("button", { type: "button", onclick: ask }, "Invite by mail")));
+    replace(panel, h("div", { class: "actions first" }, h("button", { type: "button", onclick: ask }, t("Invite by mail"))));
   }
 
   start();
   list.again();
-  return h("section", { "aria-label": "Invitations" }, h("h2", null, "Invitations"), panel, list.element);
+  return h("section", { "aria-label": t("Invitations") }, h("h2", null, t("Invitations")), panel, list.element);
 }
 
 /**
@@ -73,13 +74,13 @@ export function invitations(app, roles, shops) {
 export function helpIn(app, person, show) {
   const link = h("button", { type: "button", onclick: () => act(app, link, async () => {
     const made = await post(`/api/people/${person.id}/recovery/`);
-    show(once("Link for a new password", made.url, `${person.name} opens it within an hour and sets a new password.`));
-  }) }, "Link for a new password");
+    show(once(t("Link for a new password"), made.url, t("{name} opens it within an hour and sets a new password.", { name: person.name })));
+  }) }, t("Link for a new password"));
   const off = h("button", { type: "button", onclick: () => act(app, off, async () => {
     await post(`/api/people/${person.id}/second-factor-off/`);
-    app.say(`${person.name} signs in without a second factor now.`);
+    app.say(t("{name} signs in without a second factor now.", { name: person.name }));
     off.remove();
-  }) }, "Turn second factor off");
+  }) }, t("Turn second factor off"));
   return [person.is_active ? link : null, person.second_factor && app.person.role === "owner" ? off : null].filter((each) => each !== null);
 }
 
@@ -94,4 +95,4 @@ const act = (app, button, work) => during(button, async () => {
 });
 
 /** @param {any} each */
-const over = (each) => (new Date(each.expires_at) < new Date() ? "run out" : `open until ${day(each.expires_at)}`);
+const over = (each) => (new Date(each.expires_at) < new Date() ? t("run out") : t("open until {when}", { when: day(each.expires_at) }));

@@ -14,8 +14,9 @@ import { h, replace } from "../dom.js";
 import { show } from "../units.js";
 import { numberField } from "./field.js";
 import { tableField } from "./table-field.js";
+import { t, written } from "../words.js";
 
-const KINDS_OF_FIT = /** @type {Record<string, string>} */ ({ straight: "straight", progressive: "progressive", dual: "dual rate" });
+const KINDS_OF_FIT = /** @type {Record<string, string>} */ ({ straight: t("straight"), progressive: t("progressive"), dual: t("dual rate") });
 const FEWEST_READINGS = 3;
 const REST_MS = 250;
 const MOST_PARTS = 4;
@@ -28,16 +29,16 @@ const MOST_PARTS = 4;
  */
 export function woundField({ name, value = null, onChange = () => {}, extra = null }) {
   const modulus = numberField({
-    name: `${name}.shear_modulus_gpa`, label: "Shear modulus", quantity: "GPa", step: 0.5, start: 79.5, decimals: 1,
+    name: `${name}.shear_modulus_gpa`, label: t("Shear modulus"), quantity: "GPa", step: 0.5, start: 79.5, decimals: 1,
     band: "wound.shear_modulus_gpa", value: value?.shear_modulus_gpa ?? null, onChange,
-    hint: "Spring steel: 81.5 for EN 10270-1 wire, 79.5 for EN 10270-2.",
+    hint: t("Spring steel: 81.5 for EN 10270-1 wire, 79.5 for EN 10270-2."),
   });
   const turns = tableField({
-    name: `${name}.turns`, label: "Active turns, from one end", least: 2, repeat: true, add: "Add a turn", onChange, extra,
+    name: `${name}.turns`, label: t("Active turns, from one end"), least: 2, repeat: true, add: t("Add a turn"), onChange, extra,
     value: value?.turns ?? null,
-    columns: [{ key: "wire_mm", label: "Wire", quantity: "length" }, { key: "mean_diameter_mm", label: "Mean diameter", quantity: "length" },
-      { key: "gap_mm", label: "Gap", quantity: "length" }],
-    hint: "The mean diameter is the outer one less one wire. The gap is the clear space to the next turn, unloaded.",
+    columns: [{ key: "wire_mm", label: t("Wire"), quantity: "length" }, { key: "mean_diameter_mm", label: t("Mean diameter"), quantity: "length" },
+      { key: "gap_mm", label: t("Gap"), quantity: "length" }],
+    hint: t("The mean diameter is the outer one less one wire. The gap is the clear space to the next turn, unloaded."),
   });
   return {
     element: h("div", { class: "curve" }, modulus.element, turns.element),
@@ -76,14 +77,14 @@ export function testedField({ name, value = null, stamp, onChange = () => {}, ex
   const said = h("div", { class: "tester-says", role: "status" });
   const asksStamp = stamp === undefined;
   const stamped = numberField({
-    name: `${name}.stamped_n_per_mm`, label: "Rate stamped on it", quantity: "rate", step: 0.1, value: value?.stamped_n_per_mm ?? null,
-    hint: "Blank where nothing is stamped.", onChange: () => tell(),
+    name: `${name}.stamped_n_per_mm`, label: t("Rate stamped on it"), quantity: "rate", step: 0.1, value: value?.stamped_n_per_mm ?? null,
+    hint: t("Blank where nothing is stamped."), onChange: () => tell(),
   });
   const readings = tableField({
-    name: `${name}.readings`, label: "Tester readings", least: FEWEST_READINGS, most: 200, add: "Add a reading", onChange: () => tell(), extra,
+    name: `${name}.readings`, label: t("Tester readings"), least: FEWEST_READINGS, most: 200, add: t("Add a reading"), onChange: () => tell(), extra,
     value: rowsOf(value),
-    columns: [{ key: "deflection_mm", label: "Pressed", quantity: "length" }, { key: "force_n", label: "Force", quantity: "force" }],
-    hint: "Pressed from the free length, rising; three or more, up to where the bike takes the spring.",
+    columns: [{ key: "deflection_mm", label: t("Pressed"), quantity: "length" }, { key: "force_n", label: t("Force"), quantity: "force" }],
+    hint: t("Pressed from the free length, rising; three or more, up to where the bike takes the spring."),
   });
   let timer = 0;
   let asked = 0;
@@ -102,7 +103,7 @@ export function testedField({ name, value = null, stamp, onChange = () => {}, ex
       return;
     }
     if (rows.length < FEWEST_READINGS) {
-      replace(said, h("p", { class: "soft" }, `${rows.length} of at least ${FEWEST_READINGS} readings.`));
+      replace(said, h("p", { class: "soft" }, t("{n} of at least {least} readings.", { n: rows.length, least: FEWEST_READINGS })));
       return;
     }
     const rate = asksStamp ? stamped.value : stamp;
@@ -160,6 +161,16 @@ function columnsOf(rows) {
   return { deflection_mm: rows.map((row) => row.deflection_mm), force_n: rows.map((row) => row.force_n) };
 }
 
+/** How far a test is off the stamp. @param {import("../words.js").Values} values @param {boolean} below @param {boolean} usual */
+function offStamp(values, below, usual) {
+  if (below) {
+    return usual ? t("{percent} % below the stamp of {stamp}: within the usual ±5 % (common practice).", values)
+      : t("{percent} % below the stamp of {stamp}: outside the usual ±5 % (common practice).", values);
+  }
+  return usual ? t("{percent} % above the stamp of {stamp}: within the usual ±5 % (common practice).", values)
+    : t("{percent} % above the stamp of {stamp}: outside the usual ±5 % (common practice).", values);
+}
+
 /**
  * What the tester's readings say, in sentences.
  *
@@ -173,15 +184,15 @@ export function testerWords(found, stamp) {
   };
   const mean = show(found.rate_n_per_mm, "rate", { decimals: 2 });
   const u = show(found.rate_u_n_per_mm, "rate", { decimals: 3 });
-  const criteria = Object.entries(found.criteria ?? {}).filter(([, value]) => value !== null).map(([kind, value]) => `${KINDS_OF_FIT[kind]} ${Number(value).toFixed(1)}`);
+  const criteria = Object.entries(found.criteria ?? {}).filter(([, value]) => value !== null).map(([kind, value]) => `${KINDS_OF_FIT[kind]} ${written(Number(value).toFixed(1))}`);
   const percent = found.stamp_difference_percent;
   const off = percent === null || stamp === null ? null
-    : `${Math.abs(percent).toFixed(1)} % ${percent < 0 ? "below" : "above"} the stamp of ${rate(stamp)}: ${found.stamp_within_usual ? "within" : "outside"} the usual ±5 % (common practice).`;
+    : offStamp({ percent: written(Math.abs(percent).toFixed(1)), stamp: rate(stamp) }, percent < 0, found.stamp_within_usual);
   return [
-    h("p", { class: "row-name" }, `Tested: ${KINDS_OF_FIT[found.kind]}, ${mean.text} ± ${u.text} ${u.unit}`),
+    h("p", { class: "row-name" }, t("Tested: {kind}, {mean} ± {u} {unit}", { kind: KINDS_OF_FIT[found.kind], mean: mean.text, u: u.text, unit: u.unit })),
     off ? h("p", { class: found.stamp_within_usual ? null : "problem" }, off) : null,
-    h("p", { class: "soft small" }, `± is the standard uncertainty of the straight fit.${criteria.length > 1
-      ? ` Kind by the corrected Akaike criterion, the least being best and the simplest where they hardly differ: ${criteria.join(", ")}.` : ""}`),
+    h("p", { class: "soft small" }, [t("± is the standard uncertainty of the straight fit."), criteria.length > 1
+      ? t("Kind by the corrected Akaike criterion, the least being best and the simplest where they hardly differ: {what}.", { what: criteria.join(", ") }) : ""].filter(Boolean).join(" ")),
     ...(found.notes ?? []).filter((/** @type {any} */ note) => note.code !== "stamp_off").map((/** @type {any} */ note) => h("p", { class: "soft small" }, note.text)),
   ];
 }
@@ -199,20 +210,20 @@ export function togetherField({ name, kind, place, value = null, part, onChange 
     parts.push(make(parts.length, null));
     draw();
     onChange();
-  } }, "Add a spring");
+  } }, t("Add a spring"));
   const own = place === "leg_spring" ? "leg_part" : "shock_part";
   /** @type {import("./spring-fields.js").SpringFields[]} */
   let parts = [];
   const make = (/** @type {number} */ index, /** @type {any} */ spring) => part({
-    name: `${name}.springs.${index}`, place: own, value: spring, without: kind === "stacked" ? ["progressive"] : [], title: `Spring ${index + 1}`,
+    name: `${name}.springs.${index}`, place: own, value: spring, without: kind === "stacked" ? ["progressive"] : [], title: t("Spring {n}", { n: index + 1 }),
   });
   const draw = () => {
-    replace(holder, ...parts.map((one, index) => h("fieldset", { class: "field leg" }, h("legend", null, `Spring ${index + 1}`), one.element,
+    replace(holder, ...parts.map((one, index) => h("fieldset", { class: "field leg" }, h("legend", null, t("Spring {n}", { n: index + 1 })), one.element,
       parts.length > 2 ? h("button", { type: "button", class: "quiet-button", onclick: () => {
         parts = parts.filter((other) => other !== one);
         fill(parts.map((other) => other.spring() ?? { kind: "straight" }));
         onChange();
-      } }, `Remove spring ${index + 1}`) : null)));
+      } }, t("Remove spring {n}", { n: index + 1 })) : null)));
     more.hidden = parts.length >= MOST_PARTS;
   };
   /** @param {any[] | null} springs */
@@ -226,9 +237,9 @@ export function togetherField({ name, kind, place, value = null, part, onChange 
   holder.addEventListener("change", onChange);
   const springs = () => parts.map((one) => one.spring());
   const at = (/** @type {string} */ path) => /springs\.(\d+)\.(.*)$/.exec(path);
-  const soft = kind === "stacked" ? "One on another: one force goes through all of them." : "Beside or inside each other: all are pressed alike.";
+  const soft = kind === "stacked" ? t("One on another: one force goes through all of them.") : t("Beside or inside each other: all are pressed alike.");
   return {
-    element: h("div", { class: "curve" }, extra, h("p", { class: "soft" }, `${soft} Deflections are those of the whole.`), holder, more),
+    element: h("div", { class: "curve" }, extra, h("p", { class: "soft" }, `${soft} ${t("Deflections are those of the whole.")}`), holder, more),
     name,
     get value() {
       const found = springs();

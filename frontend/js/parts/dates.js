@@ -2,12 +2,13 @@
 /** Days and times as the shop's clock has them. */
 
 import { whoIsHere } from "../store.js";
+import { locale } from "../words.js";
 
 /** @param {string | null | undefined} iso @param {Intl.DateTimeFormatOptions} form */
 function written(iso, form) {
   if (!iso) return "–";
   const timeZone = iso.length > 10 ? whoIsHere()?.shop.time_zone : "UTC";
-  return new Intl.DateTimeFormat("en-GB", { ...form, timeZone }).format(new Date(iso));
+  return new Intl.DateTimeFormat(locale, { ...form, timeZone }).format(new Date(iso));
 }
 
 /** "25 Nov 2026" @param {string | null | undefined} iso */

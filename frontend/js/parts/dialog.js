@@ -2,6 +2,7 @@
 /** One question in front of everything else, as a native modal dialog. */
 
 import { freshId, h } from "../dom.js";
+import { t } from "../words.js";
 
 /**
  * Ask, and answer the chosen value; null when the dialog is left without a choice.
@@ -46,19 +47,19 @@ export function ask({ title, body = [], choices, wide = false }) {
 export function twoVersions({ what, rows }) {
   const table = h(
     "table", { class: "versions" },
-    h("caption", null, "Only what differs is shown."),
-    h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, "saved meanwhile"), h("th", { scope: "col" }, "yours"))),
+    h("caption", null, t("Only what differs is shown.")),
+    h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, t("saved meanwhile")), h("th", { scope: "col" }, t("yours")))),
     h("tbody", null, ...rows.map((row) => h(
       "tr", null, h("th", { scope: "row" }, row.label), h("td", null, row.theirs), h("td", null, row.yours),
     ))),
   );
   return ask({
-    title: `Changed meanwhile: ${what}`,
-    body: [h("p", null, "Somebody else saved it after you opened it. Nothing is lost: choose which one stands."),
-      h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "both versions" }, table)],
+    title: t("Changed meanwhile: {what}", { what }),
+    body: [h("p", null, t("Somebody else saved it after you opened it. Nothing is lost: choose which one stands.")),
+      h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": t("both versions") }, table)],
     choices: [
-      { text: "Keep the saved one", value: /** @type {const} */ ("theirs") },
-      { text: "Save mine over it", value: /** @type {const} */ ("yours"), main: true },
+      { text: t("Keep the saved one"), value: /** @type {const} */ ("theirs") },
+      { text: t("Save mine over it"), value: /** @type {const} */ ("yours"), main: true },
     ],
     wide: true,
   });

@@ -6,6 +6,7 @@ import { h, replace } from "../dom.js";
 import { ask } from "./dialog.js";
 import { textField } from "./field.js";
 import { form } from "./form.js";
+import { t } from "../words.js";
 
 /**
  * Return the section at the foot of a customer's screen.
@@ -19,21 +20,21 @@ export function erasing(path, customer, app, done) {
   const section = h("section", { class: "sheet" });
 
   function closed() {
-    replace(section, h("h2", null, "Personal data"), h("p", null, "Erase them when the customer asks for it, or when there is no reason left to keep them."),
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: open }, "Erase personal data")));
+    replace(section, h("h2", null, t("Personal data")), h("p", null, t("Erase them when the customer asks for it, or when there is no reason left to keep them.")),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: open }, t("Erase personal data"))));
   }
 
   function open() {
-    const why = textField({ name: "why", label: "Reason", required: true, maxlength: 500, hint: "Stays in the list of changes for ever: name nobody." });
+    const why = textField({ name: "why", label: t("Reason"), required: true, maxlength: 500, hint: t("Stays in the list of changes for ever: name nobody.") });
     const sheet = form({
-      title: "Erase personal data", fields: [why], submit: "Erase", draftName: `customer.${customer.id}.erasing`,
-      layout: [...told(), why.element], extra: [h("button", { type: "button", onclick: closed }, "Back")],
+      title: t("Erase personal data"), fields: [why], submit: t("Erase"), draftName: `customer.${customer.id}.erasing`,
+      layout: [...told(), why.element], extra: [h("button", { type: "button", onclick: closed }, t("Back"))],
       send: async (values) => (await sure() ? post(`${path}erasure/`, values) : null),
       done: (erased) => {
         if (!erased) return;
         section.remove();
         done(erased);
-        app.say("Erased. Other tablets forget their copies the next time they are online.");
+        app.say(t("Erased. Other tablets forget their copies the next time they are online."));
       },
     });
     replace(section, sheet.element);
@@ -41,9 +42,9 @@ export function erasing(path, customer, app, done) {
   }
 
   const sure = () => ask({
-    title: `Erase all that is personal of ${customer.name}?`,
-    body: [h("p", null, "It cannot be undone, and a restored backup will follow it.")],
-    choices: [{ text: "Erase it", value: true }, { text: "Keep it", value: false, main: true }],
+    title: t("Erase all that is personal of {name}?", { name: customer.name }),
+    body: [h("p", null, t("It cannot be undone, and a restored backup will follow it."))],
+    choices: [{ text: t("Erase it"), value: true }, { text: t("Keep it"), value: false, main: true }],
   });
 
   closed();
@@ -52,9 +53,10 @@ export function erasing(path, customer, app, done) {
 
 function told() {
   return [
-    h("p", null, h("strong", null, "What goes: "), "names, phone, e-mail, notes, the riders’ masses and axle loads, plates and frame numbers of their bikes, complaints and notes on their cards, ",
-      "customer links, stored PDFs, and the copies on tablets."),
-    h("p", null, h("strong", null, "What stays: "), "the bikes and cards as technical data, and every sealed record with its seal, with the words on complaint and explanation that were sealed. ",
-      "Files that were taken out of Coilbook are yours to destroy."),
+    h("p", null, h("strong", null, t("What goes:")), " ",
+      t("names, phone, e-mail, notes, the riders’ masses and axle loads, plates and frame numbers of their bikes, complaints and notes on their cards, customer links, stored PDFs, and the copies on tablets.")),
+    h("p", null, h("strong", null, t("What stays:")), " ",
+      t("the bikes and cards as technical data, and every sealed record with its seal, with the words on complaint and explanation that were sealed."), " ",
+      t("Files that were taken out of Coilbook are yours to destroy.")),
   ];
 }

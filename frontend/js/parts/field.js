@@ -14,6 +14,7 @@
 import { freshId, h, replace } from "../dom.js";
 import { bandOf, moved, nextUnit, read, show, stepOf, unitOf, unitsOf } from "../units.js";
 import { originMark } from "./origin.js";
+import { t, written } from "../words.js";
 
 /**
  * The line under an entry.
@@ -92,10 +93,10 @@ export function numberField({
 
   function labelUnits() {
     const here = unitOf(quantity);
-    replace(unit, here, h("span", { class: "quiet" }, unit.localName === "button" ? `, unit of ${label}: change` : ""));
-    const size = `${stepOf(step, quantity)} ${here}`;
-    less.setAttribute("aria-label", `${label}: ${size} less`);
-    more.setAttribute("aria-label", `${label}: ${size} more`);
+    replace(unit, here, h("span", { class: "quiet" }, unit.localName === "button" ? t(", unit of {label}: change", { label }) : ""));
+    const size = `${written(stepOf(step, quantity))} ${here}`;
+    less.setAttribute("aria-label", t("{label}: {size} less", { label, size }));
+    more.setAttribute("aria-label", t("{label}: {size} more", { label, size }));
   }
 
   /** @param {number | null} next */
@@ -117,7 +118,7 @@ export function numberField({
       if (done && held !== null) input.value = /[^\d.,+−-]/.test(input.value.trim()) ? show(held, quantity, { decimals }).text : echo(input.value);
       return;
     }
-    const asTyped = "choices" in reading ? reading.choices.find((choice) => choice.text.startsWith("keep ")) : undefined;
+    const asTyped = "choices" in reading ? reading.choices.find((choice) => choice.asTyped) : undefined;
     if (asTyped) hold(asTyped.value);
     else unclear = true;
     if (!done) return;

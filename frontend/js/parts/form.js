@@ -13,6 +13,7 @@ import { during } from "./busy.js";
 import { differences, twoVersions } from "./dialog.js";
 import { events, waiting } from "./outbox.js";
 import { problemList, showProblems } from "./problems.js";
+import { t } from "../words.js";
 
 /**
  * @param {{title: string, fields: Field[], layout?: import("../dom.js").Child[], submit: string, draftName: string,
@@ -53,7 +54,7 @@ export function form({
       done(answer);
     } catch (error) {
       if (error instanceof Offline) {
-        showProblems([{ field: "", code: "offline", text: "No connection: save it again when the network is back." }], named, list);
+        showProblems([{ field: "", code: "offline", text: t("No connection: save it again when the network is back.") }], named, list);
         return;
       }
       if (!(error instanceof Refused)) throw error;
@@ -81,7 +82,7 @@ export function form({
       if (waiting().some((each) => each.draft === draftName)) return;
       events.removeEventListener("state", look);
       button.removeAttribute("aria-disabled");
-      replace(restored, h("p", null, "It is sent."));
+      replace(restored, h("p", null, t("It is sent.")));
     });
   }
 
@@ -94,13 +95,13 @@ export function form({
     if (onItsWay) holdUntilSent();
     replace(
       restored,
-      h("p", null, onItsWay ? "Kept on this tablet and not sent yet; it goes out by itself when there is a connection."
-        : "Here is what you typed before; it was not sent."),
+      h("p", null, onItsWay ? t("Kept on this tablet and not sent yet; it goes out by itself when there is a connection.")
+        : t("Here is what you typed before; it was not sent.")),
       onItsWay ? null : h("button", { type: "button", onclick: () => {
         kept.drop();
         for (const [name, value] of Object.entries(start)) named[name]?.set(value);
         replace(restored);
-      } }, "Start afresh"),
+      } }, t("Start afresh")),
     );
   }
   const element = h(
@@ -112,7 +113,7 @@ export function form({
       onchange: keep,
       onsubmit: (/** @type {Event} */ event) => {
         event.preventDefault();
-        during(button, go, "Sending…");
+        during(button, go, t("Sending…"));
       },
     },
     heading === "none" ? null : h(heading, { id }, title),

@@ -7,6 +7,7 @@ import { whoIsHere } from "../store.js";
 import { during } from "./busy.js";
 import { textField } from "./field.js";
 import { problemList, showProblems } from "./problems.js";
+import { t } from "../words.js";
 
 /** @type {Promise<boolean> | null} */
 let asking = null;
@@ -22,8 +23,8 @@ export function fullSignIn() {
 /** The entry of a code, for whoever has a second factor. */
 export function codeField() {
   return textField({
-    name: "second_factor", label: "Code", autocomplete: "one-time-code", inputmode: "numeric", maxlength: 40,
-    hint: "The six digits that your device shows now, or a recovery code.",
+    name: "second_factor", label: t("Code"), autocomplete: "one-time-code", inputmode: "numeric", maxlength: 40,
+    hint: t("The six digits that your device shows now, or a recovery code."),
   });
 }
 
@@ -32,11 +33,11 @@ function question() {
   const person = whoIsHere();
   if (!person) return Promise.resolve(false);
   const id = freshId("dialog");
-  const password = textField({ name: "password", label: `Password of ${person.name}`, type: "password", autocomplete: "current-password" });
+  const password = textField({ name: "password", label: t("Password of {name}", { name: person.name }), type: "password", autocomplete: "current-password" });
   const code = person.second_factor ? codeField() : null;
   const fields = code ? { password, second_factor: code } : { password };
   const list = problemList();
-  const button = h("button", { type: "submit", class: "main" }, "Go on");
+  const button = h("button", { type: "submit", class: "main" }, t("Go on"));
   return new Promise((resolve) => {
     let full = false;
     async function go() {
@@ -46,7 +47,7 @@ function question() {
         dialog.close();
       } catch (error) {
         if (error instanceof Refused) showProblems(error.problems, fields, list);
-        else if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: the password is checked by the server." }], {}, list);
+        else if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: t("No connection: the password is checked by the server.") }], {}, list);
         else throw error;
       }
     }
@@ -55,15 +56,15 @@ function question() {
         dialog.remove();
         resolve(full);
       } },
-      h("h2", { id, tabindex: "-1" }, "Your password, please"),
-      h("p", null, "A PIN is not enough for this. The password counts for ten minutes."),
+      h("h2", { id, tabindex: "-1" }, t("Your password, please")),
+      h("p", null, t("A PIN is not enough for this. The password counts for ten minutes.")),
       h("form", { "aria-labelledby": id, novalidate: true, onsubmit: (/** @type {Event} */ event) => {
         event.preventDefault();
-        during(button, go, "Asking…");
+        during(button, go, t("Asking…"));
       } },
       h("input", { type: "email", autocomplete: "username", value: person.email, hidden: true }),
       list, password.element, code?.element,
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => dialog.close() }, "Leave it"), button)),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => dialog.close() }, t("Leave it")), button)),
     );
     document.body.append(dialog);
     dialog.showModal();

@@ -10,17 +10,18 @@ import { show } from "../units.js";
 import { choiceField, numberField } from "./field.js";
 import { measure } from "./measure.js";
 import { tableField } from "./table-field.js";
+import { t, written } from "../words.js";
 
 const REST_MS = 400;
 const TAPE_U_MM = 0.5;
 const POINTS = /** @type {const} */ ([
-  ["pivot_mm", "Swingarm pivot"], ["axle_mm", "Rear axle"], ["shock_top_mm", "Shock, end on the frame"], ["shock_foot_mm", "Shock, moving end"],
+  ["pivot_mm", t("Swingarm pivot")], ["axle_mm", t("Rear axle")], ["shock_top_mm", t("Shock, end on the frame")], ["shock_foot_mm", t("Shock, moving end")],
 ]);
 const ROCKER = /** @type {const} */ ([
-  ["pivot_mm", "Rocker’s pivot"], ["rod_near_mm", "Rod, eye on the rocker"], ["rod_far_mm", "Rod, other eye"],
+  ["pivot_mm", t("Rocker’s pivot")], ["rod_near_mm", t("Rod, eye on the rocker")], ["rod_far_mm", t("Rod, other eye")],
 ]);
 const ROWS = [...POINTS.map(([key]) => key), ...ROCKER.map(([key]) => `rocker.${key}`)];
-const XZ = [{ key: "x", label: "Forward", quantity: "length", signed: true }, { key: "z", label: "Up", quantity: "length", signed: true }];
+const XZ = [{ key: "x", label: t("Forward"), quantity: "length", signed: true }, { key: "z", label: t("Up"), quantity: "length", signed: true }];
 
 /**
  * @param {{value: any, travel: () => number | null, origin: any, onOrigin: (origin: any) => void}} options
@@ -28,17 +29,17 @@ const XZ = [{ key: "x", label: "Forward", quantity: "length", signed: true }, { 
  */
 export function leverageFields({ value, travel, origin, onOrigin }) {
   const ratio = numberField({
-    name: "rear.leverage.wheel_per_shock", label: "Ratio", quantity: "mm/mm", band: "leverage.wheel_per_shock", step: 0.05,
-    value: value?.wheel_per_shock ?? null, hint: "Wheel over shock: 2 to 3.5 is usual for one shock.", origin, onOrigin,
+    name: "rear.leverage.wheel_per_shock", label: t("Ratio"), quantity: "mm/mm", band: "leverage.wheel_per_shock", step: 0.05,
+    value: value?.wheel_per_shock ?? null, hint: t("Wheel over shock: 2 to 3.5 is usual for one shock."), origin, onOrigin,
   });
   const pairs = pairsFields(value?.kind === "table" ? value : null, tell);
   const points = pointsFields(value?.kind === "linkage" ? value : null, tell);
   const said = h("div", { class: "leverage-says", role: "status" });
   const groups = /** @type {Record<string, HTMLElement>} */ ({ ratio: ratio.element, table: pairs.element, linkage: points.element });
   const kind = choiceField({
-    name: "leverage_kind", label: "Leverage", value: value?.kind ?? "ratio", onChange: draw,
-    choices: [{ value: "ratio", text: "one ratio" }, { value: "table", text: "measured pairs" }, { value: "linkage", text: "linkage points" }],
-    hint: "Wheel travel for each millimetre of shock stroke.",
+    name: "leverage_kind", label: t("Leverage"), value: value?.kind ?? "ratio", onChange: draw,
+    choices: [{ value: "ratio", text: t("one ratio") }, { value: "table", text: t("measured pairs") }, { value: "linkage", text: t("linkage points") }],
+    hint: t("Wheel travel for each millimetre of shock stroke."),
   });
   const setKind = kind.set;
   kind.set = (next) => {
@@ -120,9 +121,9 @@ function pairsFields(value, tell) {
   let readings = value?.readings ?? null;
   const answer = h("div", { class: "smooth-says", role: "status" });
   const table = tableField({
-    name: "rear.leverage.pairs", label: "Wheel travel and shock stroke", least: 4, most: 200, add: "Add a pair",
-    value: rowsOf(value), columns: [{ key: "wheel_mm", label: "Wheel", quantity: "length" }, { key: "shock_mm", label: "Shock", quantity: "length" }],
-    hint: "Both counted from full extension, the first pair 0 and 0, over all the travel.",
+    name: "rear.leverage.pairs", label: t("Wheel travel and shock stroke"), least: 4, most: 200, add: t("Add a pair"),
+    value: rowsOf(value), columns: [{ key: "wheel_mm", label: t("Wheel"), quantity: "length" }, { key: "shock_mm", label: t("Shock"), quantity: "length" }],
+    hint: t("Both counted from full extension, the first pair 0 and 0, over all the travel."),
     onChange: () => {
       readings = null;
       replace(answer);
@@ -130,8 +131,8 @@ function pairsFields(value, tell) {
     },
   });
   const u = numberField({
-    name: "rear.leverage.reading_u_mm", label: "Tape error", quantity: "length", step: 0.1, value: readings?.reading_u_mm ?? TAPE_U_MM,
-    hint: "Of one reading, as a standard uncertainty; 0.5 mm for a tape is common practice.",
+    name: "rear.leverage.reading_u_mm", label: t("Tape error"), quantity: "length", step: 0.1, value: readings?.reading_u_mm ?? TAPE_U_MM,
+    hint: t("Of one reading, as a standard uncertainty; 0.5 mm for a tape is common practice."),
   });
 
   async function smooth() {
@@ -140,25 +141,25 @@ function pairsFields(value, tell) {
     try {
       const found = await post("/api/calc/leverage/", { use: "smooth", ...read });
       replace(answer, ...smoothWords(found), h("div", { class: "actions" },
-        h("button", { type: "button", onclick: () => replace(answer) }, "Keep the readings"),
+        h("button", { type: "button", onclick: () => replace(answer) }, t("Keep the readings")),
         h("button", { type: "button", class: "main", onclick: () => {
           table.set(rowsOf(found.table));
           readings = read;
-          replace(answer, h("p", null, `Smoothed from ${rows.length} pairs; the readings are kept beside it.`));
+          replace(answer, h("p", null, t("Smoothed from {n} pairs; the readings are kept beside it.", { n: rows.length })));
           table.element.dispatchEvent(new Event("change", { bubbles: true }));
           tell();
-        } }, "Use the smoothed table")));
+        } }, t("Use the smoothed table"))));
     } catch (error) {
-      if (error instanceof Offline) replace(answer, h("p", null, "No network: smoothed when it is back."));
+      if (error instanceof Offline) replace(answer, h("p", null, t("No network: smoothed when it is back.")));
       else if (error instanceof Refused) for (const each of error.problems) table.problem(each.text, each.field);
       else throw error;
     }
   }
 
   return {
-    element: h("div", null, table.element, h("details", { class: "smooth", open: Boolean(readings) }, h("summary", null, "Smooth noisy readings"),
-      readings ? h("p", null, `The table is smoothed from ${readings.wheel_mm.length} pairs, kept beside it.`) : null, u.element,
-      h("button", { type: "button", name: "smooth", onclick: smooth }, "Smooth"), answer)),
+    element: h("div", null, table.element, h("details", { class: "smooth", open: Boolean(readings) }, h("summary", null, t("Smooth noisy readings")),
+      readings ? h("p", null, t("The table is smoothed from {n} pairs, kept beside it.", { n: readings.wheel_mm.length })) : null, u.element,
+      h("button", { type: "button", name: "smooth", onclick: smooth }, t("Smooth")), answer)),
     table, u,
     value: () => {
       const rows = table.rows();
@@ -176,11 +177,11 @@ function pairsFields(value, tell) {
  */
 function pointsFields(value, tell) {
   const carrier = choiceField({
-    name: "rear.leverage.rocker_on", label: "Rocker", value: value ? value.rocker?.on ?? null : "frame", onChange: () => {
+    name: "rear.leverage.rocker_on", label: t("Rocker"), value: value ? value.rocker?.on ?? null : "frame", onChange: () => {
       draw();
       tell();
     },
-    choices: [{ value: "frame", text: "on the frame" }, { value: "swingarm", text: "on the swingarm" }, { value: null, text: "none" }],
+    choices: [{ value: "frame", text: t("on the frame") }, { value: "swingarm", text: t("on the swingarm") }, { value: null, text: t("none") }],
   });
   const setCarrier = carrier.set;
   carrier.set = (next) => {
@@ -194,22 +195,22 @@ function pointsFields(value, tell) {
   };
   const shared = { columns: XZ, onChange: tell, locate: rowOf };
   const frame = tableField({
-    ...shared, name: "rear.leverage.points", label: "Points of swingarm and shock", names: POINTS.map(([, word]) => word),
+    ...shared, name: "rear.leverage.points", label: t("Points of swingarm and shock"), names: POINTS.map(([, word]) => word),
     value: value ? POINTS.map(([key]) => pointOf(value[key])) : null,
-    hint: "Any origin, both axes from it, all at one attitude of the swingarm: best with the wheel fully extended.",
+    hint: t("Any origin, both axes from it, all at one attitude of the swingarm: best with the wheel fully extended."),
   });
   const rocker = tableField({
-    ...shared, name: "rear.leverage.rocker", label: "Points of rocker and rod", names: ROCKER.map(([, word]) => word),
+    ...shared, name: "rear.leverage.rocker", label: t("Points of rocker and rod"), names: ROCKER.map(([, word]) => word),
     value: value?.rocker ? ROCKER.map(([key]) => pointOf(value.rocker[key])) : null,
-    hint: "The rod’s other eye is on the swingarm; on the frame where the swingarm carries the rocker.",
+    hint: t("The rod’s other eye is on the swingarm; on the frame where the swingarm carries the rocker."),
   });
   const rod = numberField({
-    name: "rear.leverage.rod_length_mm", label: "Rod fitted", quantity: "length", value: value?.rocker?.rod_length_mm ?? null, onChange: tell,
-    hint: "Eye to eye; blank: as the points have it.",
+    name: "rear.leverage.rod_length_mm", label: t("Rod fitted"), quantity: "length", value: value?.rocker?.rod_length_mm ?? null, onChange: tell,
+    hint: t("Eye to eye; blank: as the points have it."),
   });
   const extended = numberField({
-    name: "rear.leverage.shock_extended_mm", label: "Shock, fully extended", quantity: "length", value: value?.shock_extended_mm ?? null, onChange: tell,
-    hint: "Eye to eye, topped out; blank: the points are at full extension.",
+    name: "rear.leverage.shock_extended_mm", label: t("Shock, fully extended"), quantity: "length", value: value?.shock_extended_mm ?? null, onChange: tell,
+    hint: t("Eye to eye, topped out; blank: the points are at full extension."),
   });
 
   function draw() {
@@ -264,7 +265,7 @@ const mm = (/** @type {number} */ value, decimals = 0) => {
 
 /** What a leverage does over its travel. @param {any} found */
 function curveWords(found) {
-  const reach = found.reach_mm === null ? null : h("p", { class: "row-name" }, `Reaches 0 to ${mm(found.reach_mm)} of wheel travel; the shock strokes ${mm(found.shock_stroke_mm)}.`);
+  const reach = found.reach_mm === null ? null : h("p", { class: "row-name" }, t("Reaches 0 to {reach} of wheel travel; the shock strokes {stroke}.", { reach: mm(found.reach_mm), stroke: mm(found.shock_stroke_mm) }));
   return [reach, ...found.notes.map((/** @type {any} */ note) => h("p", { class: "soft small" }, note.text))].filter((each) => each !== null);
 }
 
@@ -275,10 +276,10 @@ function smoothWords(found) {
   const places = [0, 1, 2, 3, 4].map((quarter) => Math.round((last * quarter) / 4));
   const row = (/** @type {number} */ at) => h("tr", null, h("th", { scope: "row" }, mm(curve.travel_mm[at])),
     h("td", null, `${mm(curve.shock_mm[at], 1)} ± ${show(curve.shock_u_mm[at], "length", { decimals: 2 }).text}`),
-    h("td", null, `${curve.leverage_ratio[at].toFixed(2)} ± ${curve.leverage_ratio_u[at].toFixed(2)}`));
+    h("td", null, `${written(curve.leverage_ratio[at].toFixed(2))} ± ${written(curve.leverage_ratio_u[at].toFixed(2))}`));
   return [
-    h("table", { class: "band" }, h("caption", null, "Smoothed, with its standard uncertainty"),
-      h("thead", null, h("tr", null, h("th", { scope: "col" }, "Wheel"), h("th", { scope: "col" }, "Shock"), h("th", { scope: "col" }, "Ratio"))),
+    h("table", { class: "band" }, h("caption", null, t("Smoothed, with its standard uncertainty")),
+      h("thead", null, h("tr", null, h("th", { scope: "col" }, t("Wheel")), h("th", { scope: "col" }, t("Shock")), h("th", { scope: "col" }, t("Ratio")))),
       h("tbody", null, ...places.map(row))),
     ...found.notes.map((/** @type {any} */ note) => h("p", { class: note.severity === "warning" ? "problem" : "soft small" }, note.text)),
   ];
@@ -286,8 +287,8 @@ function smoothWords(found) {
 
 /** A leverage to read. @param {any} leverage */
 export function leverageText(leverage) {
-  if (leverage.kind === "ratio") return h("span", { class: "digits" }, leverage.wheel_per_shock);
-  if (leverage.kind === "linkage") return h("span", null, `linkage of ${POINTS.length + (leverage.rocker ? ROCKER.length : 0)} points`);
-  if (leverage.readings) return h("span", null, `smoothed from ${leverage.readings.wheel_mm.length} measured pairs, to `, measure(leverage.wheel_mm.at(-1), "length"));
-  return h("span", null, `${leverage.wheel_mm?.length ?? "?"} measured pairs`);
+  if (leverage.kind === "ratio") return h("span", { class: "digits" }, written(leverage.wheel_per_shock));
+  if (leverage.kind === "linkage") return h("span", null, t("linkage of {n} points", { n: POINTS.length + (leverage.rocker ? ROCKER.length : 0) }));
+  if (leverage.readings) return h("span", null, t("smoothed from {n} measured pairs, to", { n: leverage.readings.wheel_mm.length }), " ", measure(leverage.wheel_mm.at(-1), "length"));
+  return h("span", null, t("{n} measured pairs", { n: leverage.wheel_mm?.length ?? "?" }));
 }

@@ -8,6 +8,7 @@
 import { Offline, get } from "../api.js";
 import { h, replace } from "../dom.js";
 import { textField } from "./field.js";
+import { t } from "../words.js";
 
 const PAUSE_MS = 250;
 
@@ -42,7 +43,7 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
       answer = await get(`${path}?${query}`);
     } catch (error) {
       if (!(error instanceof Offline)) throw error;
-      if (mine === asked) replace(count, "No connection: the list is as it was last seen.");
+      if (mine === asked) replace(count, t("No connection: the list is as it was last seen."));
       return;
     }
     if (mine !== asked) return;
@@ -50,12 +51,12 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
     if (page === 1) replace(list, ...items);
     else list.append(...items);
     const narrowed = search.value.trim() || filters.some((filter) => filter.value);
-    replace(count, answer.count ? `${answer.more_than_count ? "More than " : ""}${named(answer.count)}` : "");
+    replace(count, !answer.count ? "" : answer.more_than_count ? t("More than {what}", { what: named(answer.count) }) : named(answer.count));
     if (!answer.count) {
       replace(list, h("li", null, h("div", { class: "empty" }, ...(narrowed ? [nothing(search.value.trim())] : empty))));
     }
     const next = answer.next;
-    replace(more, next ? h("button", { type: "button", onclick: () => fetchPage(next) }, "Show more") : null);
+    replace(more, next ? h("button", { type: "button", onclick: () => fetchPage(next) }, t("Show more")) : null);
     if (page > 1) /** @type {HTMLElement | null} */ (items[0]?.querySelector("a, button"))?.focus();
   }
 

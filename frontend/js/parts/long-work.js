@@ -2,6 +2,7 @@
 /** Work that takes its time: how far it is, and a way to call it off. */
 
 import { h, replace } from "../dom.js";
+import { t } from "../words.js";
 
 /**
  * Run `work` with a bar and a button in `place`; both go when it is done.
@@ -16,7 +17,7 @@ export async function longWork(place, words, work) {
   const calledOff = new AbortController();
   const bar = h("progress", { max: "1", "aria-label": words });
   replace(place, h("p", { role: "status" }, words), bar,
-    h("div", { class: "actions" }, h("button", { type: "button", onclick: () => calledOff.abort() }, "Call it off")));
+    h("div", { class: "actions" }, h("button", { type: "button", onclick: () => calledOff.abort() }, t("Call it off"))));
   try {
     return await work(calledOff.signal, (part) => {
       bar.value = part;

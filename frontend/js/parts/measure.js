@@ -3,6 +3,7 @@
 
 import { h, replace } from "../dom.js";
 import { nextUnit, show, unitsOf } from "../units.js";
+import { t } from "../words.js";
 
 /**
  * @param {number | null | undefined} value metric
@@ -18,7 +19,7 @@ export function measure(value, quantity, { what = "", decimals, sign, fixed = fa
   const draw = () => {
     const shown = show(value, quantity, { decimals, sign });
     replace(number, shown.text);
-    replace(unit, shown.unit, h("span", { class: "quiet" }, unit.localName === "button" ? `, ${what} change unit` : ""));
+    replace(unit, shown.unit, h("span", { class: "quiet" }, unit.localName === "button" ? t(", {what} change unit", { what }) : ""));
   };
   draw();
   return h("span", { class: "measure", "data-unit-aware": true, onunitschange: draw }, number, " ", unit);

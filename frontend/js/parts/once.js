@@ -2,6 +2,7 @@
 /** An address with a secret in it, shown this once and never again. */
 
 import { h } from "../dom.js";
+import { t } from "../words.js";
 
 /** @param {string} label @param {string} url @param {string} text what it is for */
 export function once(label, url, text) {
@@ -10,12 +11,12 @@ export function once(label, url, text) {
   const copy = h("button", { type: "button", onclick: async () => {
     try {
       await navigator.clipboard.writeText(url);
-      said.textContent = "Copied.";
+      said.textContent = t("Copied.");
     } catch {
       shown.select();
-      said.textContent = "Marked: copy it by hand.";
+      said.textContent = t("Marked: copy it by hand.");
     }
-  } }, "Copy");
-  return h("section", { class: "sheet" }, h("h2", null, label), h("p", null, `${text} It is shown this once: pass it on now.`),
+  } }, t("Copy"));
+  return h("section", { class: "sheet" }, h("h2", null, label), h("p", null, `${text} ${t("It is shown this once: pass it on now.")}`),
     h("div", { class: "once" }, shown, copy, said));
 }

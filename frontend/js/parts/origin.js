@@ -8,13 +8,17 @@
 
 import { h, replace } from "../dom.js";
 import { ask } from "./dialog.js";
+import { t } from "../words.js";
 
 export const ORIGINS = /** @type {const} */ (["measured", "stamped", "manual", "assumed"]);
 
+/** @type {Record<string, string>} */
+const NAMES = { measured: t("measured"), stamped: t("stamped"), assumed: t("assumed"), computed: t("computed") };
+
 /** Say an origin in words. @param {Origin | null | undefined} origin */
 export function originText(origin) {
-  if (origin?.from !== "manual") return origin?.from ?? "assumed";
-  return ["manual", origin.edition, origin.page && `p. ${origin.page}`].filter(Boolean).join(", ");
+  if (origin?.from !== "manual") return NAMES[origin?.from ?? "assumed"];
+  return [t("manual"), origin.edition, origin.page && t("p. {page}", { page: origin.page })].filter(Boolean).join(", ");
 }
 
 /**
@@ -34,7 +38,7 @@ export function originMark({ label, origin, onOrigin }) {
     draw();
     onOrigin(next);
   } });
-  const draw = () => replace(mark, originText(held), h("span", { class: "quiet" }, `: where ${label} comes from; change`));
+  const draw = () => replace(mark, originText(held), h("span", { class: "quiet" }, t(": where {label} comes from; change", { label })));
   draw();
   return mark;
 }
@@ -50,23 +54,23 @@ async function askOrigin(label, origin) {
   }));
   const manual = h(
     "div", { class: "pair" },
-    h("div", { class: "field" }, h("label", { for: "origin-edition" }, "Edition of the manual"), edition),
-    h("div", { class: "field" }, h("label", { for: "origin-page" }, "Page"), page),
+    h("div", { class: "field" }, h("label", { for: "origin-edition" }, t("Edition of the manual")), edition),
+    h("div", { class: "field" }, h("label", { for: "origin-page" }, t("Page")), page),
   );
   const chosen = () => ORIGINS[radios.findIndex((radio) => radio.checked)];
   const draw = () => {
     manual.hidden = chosen() !== "manual";
   };
   draw();
-  const words = { measured: "measured here", stamped: "stamped on the part", manual: "the maker's manual", assumed: "assumed" };
+  const words = { measured: t("measured here"), stamped: t("stamped on the part"), manual: t("the maker's manual"), assumed: t("assumed") };
   const answer = await ask({
-    title: `Where does “${label}” come from?`,
+    title: t("Where does “{label}” come from?", { label }),
     body: [
-      h("fieldset", { class: "field choice" }, h("legend", { class: "quiet" }, "origin"), h("div", { class: "choices" },
+      h("fieldset", { class: "field choice" }, h("legend", { class: "quiet" }, t("origin")), h("div", { class: "choices" },
         ...radios.map((radio, index) => h("label", null, radio, h("span", null, words[ORIGINS[index]]))))),
       manual,
     ],
-    choices: [{ text: "Cancel", value: false }, { text: "Set", value: true, main: true }],
+    choices: [{ text: t("Cancel"), value: false }, { text: t("Set"), value: true, main: true }],
   });
   if (!answer) return null;
   const from = chosen();

@@ -4,6 +4,7 @@
 import { Offline, get } from "../api.js";
 import { h, replace } from "../dom.js";
 import { textField } from "./field.js";
+import { t } from "../words.js";
 
 const PAUSE_MS = 250;
 const SHOWN = 6;
@@ -38,7 +39,7 @@ export function pick({ path, label, hint, row, take, nothing }) {
       answer = await get(`${path}?search=${encodeURIComponent(words)}`);
     } catch (error) {
       if (!(error instanceof Offline)) throw error;
-      replace(state, "No connection: known ones cannot be searched now. Enter it as new, or wait.");
+      replace(state, t("No connection: known ones cannot be searched now. Enter it as new, or wait."));
       return;
     }
     if (mine !== asked) return;
@@ -49,7 +50,7 @@ export function pick({ path, label, hint, row, take, nothing }) {
     }));
     list.hidden = !answer.count;
     const rest = answer.count - SHOWN;
-    replace(state, answer.count ? (rest > 0 ? `${rest} more match: type more of it.` : "") : nothing(words));
+    replace(state, answer.count ? (rest > 0 ? t("{rest} more match: type more of it.", { rest }) : "") : nothing(words));
   }
 
   /** @param {KeyboardEvent} event */

@@ -8,6 +8,7 @@ import { textField } from "./field.js";
 import { codeField } from "./full.js";
 import { problemList, showProblems } from "./problems.js";
 import { svgFrom } from "./trusted.js";
+import { t, tn } from "../words.js";
 
 /**
  * @param {import("../store.js").Person} person
@@ -24,7 +25,7 @@ export function secondFactor(person, app, again) {
       await work();
     } catch (error) {
       if (error instanceof Refused) showProblems(error.problems, fields, list);
-      else if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: try again when the network is back." }], {}, list);
+      else if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: t("No connection: try again when the network is back.") }], {}, list);
       else throw error;
     }
   });
@@ -36,16 +37,16 @@ export function secondFactor(person, app, again) {
       event.preventDefault();
       run(button, fields, work);
     } }, list, ...Object.values(fields).map((field) => field.element),
-    h("div", { class: "actions" }, h("button", { type: "button", onclick: start }, "Back"), button));
+    h("div", { class: "actions" }, h("button", { type: "button", onclick: start }, t("Back")), button));
   }
 
   /** @param {string[]} codes */
   function keepThese(codes) {
     replace(
-      place, h("h3", { tabindex: "-1" }, "Your recovery codes"),
-      h("p", null, "Each one replaces your device once. They are shown now and never again: write them down and keep them apart from the device."),
+      place, h("h3", { tabindex: "-1" }, t("Your recovery codes")),
+      h("p", null, t("Each one replaces your device once. They are shown now and never again: write them down and keep them apart from the device.")),
       h("ol", { class: "codes digits" }, ...codes.map((code) => h("li", null, code))),
-      h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: again }, "I have written them down")),
+      h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: again }, t("I have written them down"))),
     );
     place.querySelector("h3")?.focus();
   }
@@ -55,12 +56,12 @@ export function secondFactor(person, app, again) {
     const code = codeField();
     replace(
       place,
-      h("p", null, "Photograph this with the app for sign-in codes on your own device, or type the key there. Then type the six digits that it shows."),
+      h("p", null, t("Photograph this with the app for sign-in codes on your own device, or type the key there. Then type the six digits that it shows.")),
       h("div", { class: "square" }, svgFrom(made.picture)),
       h("p", { class: "digits key" }, made.key),
-      asking("Turn the second factor on", { second_factor: code }, "Turn it on", async () => {
+      asking(t("Turn the second factor on"), { second_factor: code }, t("Turn it on"), async () => {
         const answer = await post("/api/session/second-factor/on/", { second_factor: code.value.trim() });
-        app.say("The second factor is on; you are signed out everywhere else.");
+        app.say(t("The second factor is on; you are signed out everywhere else."));
         keepThese(answer.recovery_codes);
       }),
     );
@@ -70,8 +71,8 @@ export function secondFactor(person, app, again) {
   async function codes() {
     const { codes_left: left } = await get("/api/session/second-factor/");
     const code = codeField();
-    replace(place, h("p", null, `${left} of your recovery codes ${left === 1 ? "is" : "are"} left. New ones replace them all.`),
-      asking("New recovery codes", { second_factor: code }, "Make new ones", async () => {
+    replace(place, h("p", null, tn(left, "{n} of your recovery codes is left. New ones replace them all.", "{n} of your recovery codes are left. New ones replace them all.")),
+      asking(t("New recovery codes"), { second_factor: code }, t("Make new ones"), async () => {
         const answer = await post("/api/session/second-factor/codes/", { second_factor: code.value.trim() });
         keepThese(answer.recovery_codes);
       }));
@@ -79,11 +80,11 @@ export function secondFactor(person, app, again) {
   }
 
   function turnOff() {
-    const password = textField({ name: "password", label: "Password", type: "password", autocomplete: "current-password" });
+    const password = textField({ name: "password", label: t("Password"), type: "password", autocomplete: "current-password" });
     const code = codeField();
-    replace(place, asking("Turn the second factor off", { password, second_factor: code }, "Turn it off", async () => {
+    replace(place, asking(t("Turn the second factor off"), { password, second_factor: code }, t("Turn it off"), async () => {
       await remove("/api/session/second-factor/", null, { password: password.value, second_factor: code.value.trim() });
-      app.say("The second factor is off.");
+      app.say(t("The second factor is off."));
       await again();
     }));
     password.focus();
@@ -99,14 +100,14 @@ export function secondFactor(person, app, again) {
     replace(list);
     replace(
       place, list,
-      h("p", { class: "soft" }, person.second_factor ? "It is on: the sign-in and the full sign-in ask for the code that your device shows."
-        : "Beside the password, six digits from your own device that change every half minute. Whoever finds out your password cannot come in with it alone."),
+      h("p", { class: "soft" }, person.second_factor ? t("It is on: the sign-in and the full sign-in ask for the code that your device shows.")
+        : t("Beside the password, six digits from your own device that change every half minute. Whoever finds out your password cannot come in with it alone.")),
       person.second_factor
-        ? h("div", { class: "actions" }, choice("Recovery codes", codes), choice("Turn it off", async () => turnOff()))
-        : h("div", { class: "actions" }, choice("Turn it on", begin, true)),
+        ? h("div", { class: "actions" }, choice(t("Recovery codes"), codes), choice(t("Turn it off"), async () => turnOff()))
+        : h("div", { class: "actions" }, choice(t("Turn it on"), begin, true)),
     );
   }
 
   start();
-  return [h("h2", null, "Second factor"), place];
+  return [h("h2", null, t("Second factor")), place];
 }

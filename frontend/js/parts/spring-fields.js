@@ -13,16 +13,17 @@ import { testedField, togetherField, woundField } from "./curve-fields.js";
 import { choiceField, numberField } from "./field.js";
 import { measure } from "./measure.js";
 import { originMark } from "./origin.js";
+import { t } from "../words.js";
 
 const KINDS = /** @type {const} */ ({
-  straight: [["rate_n_per_mm", "Rate", "rate"]],
-  dual: [["soft_n_per_mm", "Soft rate", "rate"], ["hard_n_per_mm", "Hard rate", "rate"], ["change_mm", "Rate changes at deflection", "length"]],
-  progressive: [["start_n_per_mm", "Rate at the start", "rate"], ["end_n_per_mm", "Rate at the end", "rate"], ["over_mm", "Rises over deflection", "length"]],
+  straight: [["rate_n_per_mm", t("Rate"), "rate"]],
+  dual: [["soft_n_per_mm", t("Soft rate"), "rate"], ["hard_n_per_mm", t("Hard rate"), "rate"], ["change_mm", t("Rate changes at deflection"), "length"]],
+  progressive: [["start_n_per_mm", t("Rate at the start"), "rate"], ["end_n_per_mm", t("Rate at the end"), "rate"], ["over_mm", t("Rises over deflection"), "length"]],
 });
 
 export const SPRING_WORDS = /** @type {Record<string, string>} */ ({
-  straight: "straight", dual: "dual rate", progressive: "progressive", tested: "tested", wound: "turn by turn", stacked: "stacked",
-  side_by_side: "side by side",
+  straight: t("straight"), dual: t("dual rate"), progressive: t("progressive"), tested: t("tested"), wound: t("turn by turn"), stacked: t("stacked"),
+  side_by_side: t("side by side"),
 });
 
 /**
@@ -48,7 +49,7 @@ export const isCurve = (kind) => Boolean(kind) && !(String(kind) in KINDS) && St
  *   possible; `without`: kinds that cannot be here
  * @returns {SpringFields}
  */
-export function springFields({ name, path = name, place, value = null, none = null, title = "Spring", without = [], origin, onOrigin }) {
+export function springFields({ name, path = name, place, value = null, none = null, title = t("Spring"), without = [], origin, onOrigin }) {
   const step = place.startsWith("leg") ? 0.1 : 1;
   const alone = place.endsWith("_part");
   const kinds = Object.keys(SPRING_WORDS).filter((kind) => !without.includes(kind) && !(alone && (kind === "stacked" || kind === "side_by_side")));
@@ -72,7 +73,7 @@ export function springFields({ name, path = name, place, value = null, none = nu
       const stamp = which === "tested" && value?.kind === "straight" ? { stamped_n_per_mm: value.rate_n_per_mm } : null;
       curves[which] = curveField(which, {
         name: `${name}.${which}`, place, value: value?.kind === which ? value : stamp,
-        extra: origin === undefined ? null : h("div", { class: "field-head" }, h("span", null, "Where it comes from"), originMark({ label: title, origin, onOrigin })),
+        extra: origin === undefined ? null : h("div", { class: "field-head" }, h("span", null, t("Where it comes from")), originMark({ label: title, origin, onOrigin })),
       });
       curvePlace.append(curves[which].element);
     }
@@ -99,8 +100,8 @@ export function springFields({ name, path = name, place, value = null, none = nu
     },
   }));
   const solid = numberField({
-    name: `${name}.solid_deflection_mm`, label: "Solid at deflection", quantity: "length", band: `${place}.solid_deflection_mm`,
-    value: value?.solid_deflection_mm ?? null, hint: "From free length until the turns touch, if known.",
+    name: `${name}.solid_deflection_mm`, label: t("Solid at deflection"), quantity: "length", band: `${place}.solid_deflection_mm`,
+    value: value?.solid_deflection_mm ?? null, hint: t("From free length until the turns touch, if known."),
   });
   const draw = () => {
     for (const group of groups) group.element.hidden = group.kind !== kind.value;
@@ -169,16 +170,16 @@ export function springFields({ name, path = name, place, value = null, none = nu
  * @param {{fixed?: boolean}} [options]
  */
 export function springText(spring, { fixed = false } = {}) {
-  if (!spring) return h("span", null, "no spring");
-  const rate = (/** @type {number} */ value) => measure(value, "rate", { what: "spring rate,", fixed });
+  if (!spring) return h("span", null, t("no spring"));
+  const rate = (/** @type {number} */ value) => measure(value, "rate", { what: t("spring rate,"), fixed });
   const plain = (/** @type {number} */ value) => measure(value, "rate", { fixed: true });
   if (spring.kind === "straight") return h("span", null, rate(spring.rate_n_per_mm));
-  if (spring.kind === "tested") return h("span", null, "tested, ", `${spring.deflection_mm.length} readings`, spring.stamped_n_per_mm ? [" (stamped ", plain(spring.stamped_n_per_mm), ")"] : null);
-  if (spring.kind === "wound") return h("span", null, `turn by turn, ${spring.turns.length} turns`);
+  if (spring.kind === "tested") return h("span", null, t("tested, {n} readings", { n: spring.deflection_mm.length }), spring.stamped_n_per_mm ? [" (", t("stamped"), " ", plain(spring.stamped_n_per_mm), ")"] : null);
+  if (spring.kind === "wound") return h("span", null, t("turn by turn, {n} turns", { n: spring.turns.length }));
   if (isCurve(spring.kind)) {
-    const each = spring.springs.flatMap((/** @type {any} */ one, /** @type {number} */ index) => [index ? " and " : "", springText(one, { fixed: true })]);
+    const each = spring.springs.flatMap((/** @type {any} */ one, /** @type {number} */ index) => [index ? ` ${t("and")} ` : "", springText(one, { fixed: true })]);
     return h("span", null, `${SPRING_WORDS[spring.kind]}: `, ...each);
   }
   const [first, last] = spring.kind === "dual" ? [spring.soft_n_per_mm, spring.hard_n_per_mm] : [spring.start_n_per_mm, spring.end_n_per_mm];
-  return h("span", null, plain(first), " to ", rate(last), ` ${SPRING_WORDS[spring.kind] ?? spring.kind}`);
+  return h("span", null, plain(first), ` ${t("to")} `, rate(last), ` ${SPRING_WORDS[spring.kind] ?? spring.kind}`);
 }

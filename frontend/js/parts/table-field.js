@@ -14,8 +14,9 @@
 import { h, replace } from "../dom.js";
 import { nextUnit, read, show, unitOf, unitsOf } from "../units.js";
 import { noteLine } from "./field.js";
+import { t } from "../words.js";
 
-const NOT_ONE = "is not one number: type it like 12.5.";
+const NOT_ONE = t("is not one number: type it like 12.5.");
 
 /**
  * @param {{name: string, label: string, columns: Column[], value?: Row[] | null, names?: string[] | null,
@@ -26,7 +27,7 @@ const NOT_ONE = "is not one number: type it like 12.5.";
  * @returns {TableField}
  */
 export function tableField({
-  name, label, columns, value = null, names = null, least = 1, most = 60, add = "Add a row", repeat = false, hint = "",
+  name, label, columns, value = null, names = null, least = 1, most = 60, add = t("Add a row"), repeat = false, hint = "",
   extra = null, locate = usual, onChange = () => {},
 }) {
   const note = noteLine(hint);
@@ -124,7 +125,7 @@ export function tableField({
     lines.forEach((line, index) => {
       const called = names?.[index] ?? String(index + 1);
       replace(line.row.firstElementChild ?? line.row, called);
-      const row = names ? called : `row ${called}`;
+      const row = names ? called : t("row {n}", { n: called });
       for (const one of line.cells) {
         one.input.setAttribute("aria-label", `${label}, ${row}, ${one.column.label}`);
         one.input.setAttribute("name", `${name}.${index}.${one.column.key}`);
@@ -194,7 +195,7 @@ export function tableField({
     },
     focus: () => {
       const open = lines.filter((line) => !full(line) && (names || !blankLine(line))).flatMap((line) => line.cells.filter((one) => one.value === null))[0];
-      if (open && !note.element.classList.contains("problem")) note.problem(names ? "Fill this cell: every point is needed." : "Fill this cell, or empty its row.");
+      if (open && !note.element.classList.contains("problem")) note.problem(names ? t("Fill this cell: every point is needed.") : t("Fill this cell, or empty its row."));
       const wrong = /** @type {HTMLElement | null} */ (element.querySelector("[aria-invalid]"));
       (wrong ?? open?.input ?? lines[0]?.cells[0].input)?.focus();
     },
@@ -216,7 +217,7 @@ export function tableField({
 function unitMark({ label, quantity }) {
   if (unitsOf(quantity).length < 2) return h("span", { class: "unit" }, quantity);
   const mark = h("button", { type: "button", class: "unit", "data-unit-aware": true, onclick: () => nextUnit(quantity), onunitschange: () => draw() });
-  const draw = () => replace(mark, unitOf(quantity), h("span", { class: "quiet" }, `, unit of ${label}: change`));
+  const draw = () => replace(mark, unitOf(quantity), h("span", { class: "quiet" }, t(", unit of {label}: change", { label })));
   draw();
   return mark;
 }

@@ -4,6 +4,7 @@
  * what people typed. Even so nothing that runs gets through: scripts, handlers and outside links are dropped.
  */
 
+
 const DROPPED = new Set(["script", "style", "iframe", "object", "embed", "foreignobject", "base", "link", "meta"]);
 
 /** @param {string} text @returns {SVGSVGElement | null} */

@@ -4,6 +4,7 @@
 import { h } from "../dom.js";
 import { ask, differences, twoVersions } from "./dialog.js";
 import { deliver, forget, refused } from "./outbox.js";
+import { t } from "../words.js";
 
 /** Go through the refused changes. */
 export async function decide() {
@@ -29,15 +30,15 @@ async function versions(change) {
 /** @param {import("./outbox.js").Waiting} change @returns {Promise<"again" | "drop" | null>} */
 function once(change) {
   return ask({
-    title: `${change.about}: not accepted`,
+    title: t("{about}: not accepted", { about: change.about }),
     body: [
       ...(change.problems ?? []).map((problem) => h("p", { class: "problem" }, problem.text)),
-      h("p", null, "This is what was typed:"),
+      h("p", null, t("This is what was typed:")),
       h("ul", null, ...differences({}, change.body).map((row) => h("li", null, `${row.label}: ${row.yours}`))),
     ],
     choices: [
-      { text: "Delete it", value: /** @type {const} */ ("drop") },
-      { text: "Send it again", value: /** @type {const} */ ("again"), main: true },
+      { text: t("Delete it"), value: /** @type {const} */ ("drop") },
+      { text: t("Send it again"), value: /** @type {const} */ ("again"), main: true },
     ],
   });
 }

@@ -8,6 +8,7 @@ import { moment } from "../parts/dates.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { listing } from "../parts/listing.js";
 import { show, unitsOf } from "../units.js";
+import { t, tn, written } from "../words.js";
 
 const DAY_MS = 86_400_000;
 const RECENT_DAYS = 90;
@@ -21,47 +22,47 @@ const PAUSE_MS = 250;
 
 /** @type {Record<string, List>} */
 const LISTS = {
-  unchecked: { name: "Second checks", does: "Fasteners that need a second person’s check, are tightened, and have none.", recent: true,
-    empty: "Every fastener that needs a second check has one. One that does not would be listed here, with its card." },
-  unsourced: { name: "Torque sources", does: "Torque values without the edition or the page of the bike’s own manual.", recent: true,
-    empty: "Every torque names its manual and page. One that does not would be listed here: nobody could look it up again." },
-  uncalibrated: { name: "Calibration", does: "Fasteners tightened with a wrench that was not in calibration on that day.", recent: true,
-    empty: "Every wrench was in calibration when it was used. Work done with one that was not would be listed here." },
-  tools: { name: "Tools", does: "The tools in use, the first due on top, with a wrench’s cycles since it was calibrated.",
-    empty: "No tool in use is entered yet. Tools are kept under Business: the record names the wrench and its calibration." },
-  late: { name: "Late cards", does: "Cards open for long and not sealed, the oldest first.", filters: ["days"],
-    empty: "No card has been open for so long. One that is would be listed here with the step it stands at." },
-  overridden: { name: "Overrides", does: "What a manager let pass although it stood in the way of sealing, with the written reason.", recent: true,
-    empty: "Nothing was overridden. What is would be listed here with who answers for it and why." },
-  amended: { name: "Amendments", does: "What was corrected in sealed records: old value, new value, who, when and why.", recent: true,
-    empty: "No sealed record was amended. A correction would stand here beside what it corrects." },
-  recalled: { name: "Batches", does: "Every bike that springs, oil or parts of a batch went into.", filters: ["batch"],
-    empty: "Type a batch: every bike that it went into is listed here, with whom to call.", nothing: "No bike got anything of this batch." },
-  sags: { name: "Sag", does: "Measured sags less computed ones, by shop and model, from the sealed cards. A plus: the bike sat lower than computed.",
-    empty: "No card with a measured sag is sealed yet. Once one is, this says how far the sums are off for each model." },
-  trail: { name: "Changes", does: "Who changed what, when, from where, and from which value to which.", filters: ["who", "kind"], recent: true,
-    empty: "Nothing was done in these days. Every change is listed here." },
+  unchecked: { name: t("Second checks"), does: t("Fasteners that need a second person’s check, are tightened, and have none."), recent: true,
+    empty: t("Every fastener that needs a second check has one. One that does not would be listed here, with its card.") },
+  unsourced: { name: t("Torque sources"), does: t("Torque values without the edition or the page of the bike’s own manual."), recent: true,
+    empty: t("Every torque names its manual and page. One that does not would be listed here: nobody could look it up again.") },
+  uncalibrated: { name: t("Calibration"), does: t("Fasteners tightened with a wrench that was not in calibration on that day."), recent: true,
+    empty: t("Every wrench was in calibration when it was used. Work done with one that was not would be listed here.") },
+  tools: { name: t("Tools"), does: t("The tools in use, the first due on top, with a wrench’s cycles since it was calibrated."),
+    empty: t("No tool in use is entered yet. Tools are kept under Business: the record names the wrench and its calibration.") },
+  late: { name: t("Late cards"), does: t("Cards open for long and not sealed, the oldest first."), filters: ["days"],
+    empty: t("No card has been open for so long. One that is would be listed here with the step it stands at.") },
+  overridden: { name: t("Overrides"), does: t("What a manager let pass although it stood in the way of sealing, with the written reason."), recent: true,
+    empty: t("Nothing was overridden. What is would be listed here with who answers for it and why.") },
+  amended: { name: t("Amendments"), does: t("What was corrected in sealed records: old value, new value, who, when and why."), recent: true,
+    empty: t("No sealed record was amended. A correction would stand here beside what it corrects.") },
+  recalled: { name: t("Batches"), does: t("Every bike that springs, oil or parts of a batch went into."), filters: ["batch"],
+    empty: t("Type a batch: every bike that it went into is listed here, with whom to call."), nothing: t("No bike got anything of this batch.") },
+  sags: { name: t("Sag"), does: t("Measured sags less computed ones, by shop and model, from the sealed cards. A plus: the bike sat lower than computed."),
+    empty: t("No card with a measured sag is sealed yet. Once one is, this says how far the sums are off for each model.") },
+  trail: { name: t("Changes"), does: t("Who changed what, when, from where, and from which value to which."), filters: ["who", "kind"], recent: true,
+    empty: t("Nothing was done in these days. Every change is listed here.") },
 };
 const CHAIN = "chain";
 
 /** @type {[string, string][]} */
-const KINDS = [["", "everything"], ["jobcard", "job cards"], ["torqueline", "torque lines"], ["partline", "parts"], ["bike", "bikes"],
-  ["customer", "customers"], ["rider", "riders"], ["kindofbike", "usual sag"], ["shop", "shops"], ["person", "people"], ["tool", "tools"],
-  ["stockspring", "springs on the list"], ["customerlink", "customers’ links"], ["estimate", "estimates"], ["tablet", "tablets"], ["invitation", "invitations"]];
+const KINDS = [["", t("everything")], ["jobcard", t("job cards")], ["torqueline", t("torque lines")], ["partline", t("parts")], ["bike", t("bikes")],
+  ["customer", t("customers")], ["rider", t("riders")], ["kindofbike", t("usual sag")], ["shop", t("shops")], ["person", t("people")], ["tool", t("tools")],
+  ["stockspring", t("springs on the list")], ["customerlink", t("customers’ links")], ["estimate", t("estimates")], ["tablet", t("tablets")], ["invitation", t("invitations")]];
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
   if (!app.manages) {
-    root.append(h("h1", null, "Audit"), h("p", { class: "empty" }, "The audit is a manager’s. Bikes’ histories and records are open to everybody."));
+    root.append(h("h1", null, t("Audit")), h("p", { class: "empty" }, t("The audit is a manager’s. Bikes’ histories and records are open to everybody.")));
     return undefined;
   }
   const here = params.about === CHAIN || LISTS[params.about] ? params.about : "unchecked";
-  const names = [...Object.entries(LISTS).map(([key, { name }]) => [key, name]), [CHAIN, "Chain of records"]];
+  const names = [...Object.entries(LISTS).map(([key, { name }]) => [key, name]), [CHAIN, t("Chain of records")]];
   const body = h("section", { class: "audit" });
-  const strip = h("nav", { class: "parts audit-lists", "aria-label": "lists of the audit" }, ...names.map(([key, name]) => h("a", {
+  const strip = h("nav", { class: "parts audit-lists", "aria-label": t("lists of the audit") }, ...names.map(([key, name]) => h("a", {
     class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
   }, name)));
-  root.append(h("div", { class: "screen-head" }, h("h1", null, "Audit")), strip, body);
+  root.append(h("div", { class: "screen-head" }, h("h1", null, t("Audit"))), strip, body);
   // On a phone the lists are a strip: the one in hand is brought into it, once it is laid out.
   const laid = new ResizeObserver(() => {
     const current = /** @type {HTMLElement} */ (strip.querySelector("[aria-current]"));
@@ -85,25 +86,25 @@ async function list(body, about, shops, app) {
   };
   const since = recent ? new Date(Date.now() - RECENT_DAYS * DAY_MS).toISOString().slice(0, 10) : "";
   const makers = {
-    days: () => numberField({ name: "days", label: "Open longer than", quantity: "days", value: 14, step: 1, decimals: 0, onChange: again }),
-    batch: () => textField({ name: "batch", label: "Batch", maxlength: 40, hint: "As on the spring, the can or the bag.", onChange: again }),
+    days: () => numberField({ name: "days", label: t("Open longer than"), quantity: t("days"), value: 14, step: 1, decimals: 0, onChange: again }),
+    batch: () => textField({ name: "batch", label: t("Batch"), maxlength: 40, hint: t("As on the spring, the can or the bag."), onChange: again }),
     who: () => people,
-    kind: () => choiceField({ name: "kind", label: "Changes of", list: true, value: "", choices: KINDS.map(([value, text]) => ({ value, text })), onChange: again }),
+    kind: () => choiceField({ name: "kind", label: t("Changes of"), list: true, value: "", choices: KINDS.map(([value, text]) => ({ value, text })), onChange: again }),
   };
   const people = filters.includes("who") ? await personField(again) : null;
   const fields = [
     ...filters.map((each) => makers[each]()),
-    choiceField({ name: "shop", label: "Shop", list: true, value: "", onChange: again,
-      choices: [{ value: "", text: "all shops" }, ...shops.map((shop) => ({ value: shop.id, text: shop.name }))] }),
-    textField({ name: "since", label: "From", type: "date", value: since, onChange: again }),
-    textField({ name: "until", label: "To", type: "date", onChange: again }),
+    choiceField({ name: "shop", label: t("Shop"), list: true, value: "", onChange: again,
+      choices: [{ value: "", text: t("all shops") }, ...shops.map((shop) => ({ value: shop.id, text: shop.name }))] }),
+    textField({ name: "since", label: t("From"), type: "date", value: since, onChange: again }),
+    textField({ name: "until", label: t("To"), type: "date", onChange: again }),
   ].filter((field) => field !== null);
   const found = listing({
     path, label: "", searched: false, filters: fields, row, empty: [h("p", null, empty)],
     nothing: () => (query(fields).has("batch") ? nothing : empty),
-    named: (count) => `${count >= MOST_COUNTED ? `${MOST_COUNTED} or more` : count} ${count === 1 ? "line" : "lines"}`,
+    named: (count) => (count >= MOST_COUNTED ? t("{n} or more lines", { n: count }) : tn(count, "{n} line", "{n} lines")),
   });
-  const save = h("button", { type: "button", id: "save-csv", onclick: () => during(save, () => giveOut(path, about, fields, app)) }, "Save as CSV");
+  const save = h("button", { type: "button", id: "save-csv", onclick: () => during(save, () => giveOut(path, about, fields, app)) }, t("Save as CSV"));
   replace(body, h("h2", null, name), h("p", { class: "soft" }, does), found.element, h("div", { class: "actions" }, save));
   await found.again();
 }
@@ -111,8 +112,8 @@ async function list(body, about, shops, app) {
 /** @param {() => void} again */
 async function personField(again) {
   const people = (await get("/api/people/")).results;
-  return choiceField({ name: "who", label: "Person", list: true, value: "", onChange: again,
-    choices: [{ value: "", text: "everybody" }, ...people.map((/** @type {any} */ one) => ({ value: one.id, text: one.name }))] });
+  return choiceField({ name: "who", label: t("Person"), list: true, value: "", onChange: again,
+    choices: [{ value: "", text: t("everybody") }, ...people.map((/** @type {any} */ one) => ({ value: one.id, text: one.name }))] });
 }
 
 /** @param {import("../parts/field.js").Field[]} fields */
@@ -133,9 +134,9 @@ async function giveOut(path, about, fields, app) {
     const link = h("a", { href: URL.createObjectURL(new Blob([`\ufeff${text}`], { type: "text/csv;charset=utf-8" })), download: `audit-${about}.csv` });
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href));
-    app.say("Saved; the list of changes says who took it.");
+    app.say(t("Saved; the list of changes says who took it."));
   } catch (error) {
-    if (error instanceof Offline) app.say("No connection: the file cannot be made now.");
+    if (error instanceof Offline) app.say(t("No connection: the file cannot be made now."));
     else if (error instanceof Refused) app.say(error.message);
     else throw error;
   }
@@ -167,9 +168,10 @@ function said(one, name) {
 /** @param {any} found */
 function figures(found) {
   const mean = show(found.mean_mm, "length", { sign: true });
-  const rest = found.spread_mm === null ? ", one card has no spread"
-    : `, spread ${length(found.spread_mm)}, mean good to ± ${length(found.expanded_mm)} (95 %)`;
-  return `${found.sag} sag ${mean.text} ${mean.unit}, ${found.cards} ${found.cards === 1 ? "card" : "cards"}${rest}`;
+  const rest = found.spread_mm === null ? t("one card has no spread")
+    : t("spread {spread}, mean good to ± {mean} (95 %)", { spread: length(found.spread_mm), mean: length(found.expanded_mm) });
+  const sag = { rider: t("rider sag"), static: t("static sag") }[/** @type {"rider"} */ (found.sag)];
+  return `${sag} ${mean.text} ${mean.unit}, ${tn(found.cards, "{n} card", "{n} cards")}, ${rest}`;
 }
 
 /** @param {number} mm */
@@ -181,8 +183,8 @@ function length(mm) {
 /** @param {any} old @param {string | null} quantity */
 function value(old, quantity) {
   if (old === null || old === undefined || old === "") return "–";
-  if (typeof old === "boolean") return old ? "yes" : "no";
-  if (typeof old !== "number" || !quantity || !unitsOf(quantity).length) return String(old).replaceAll("_", " ");
+  if (typeof old === "boolean") return old ? t("yes") : t("no");
+  if (typeof old !== "number" || !quantity || !unitsOf(quantity).length) return typeof old === "number" ? written(old) : String(old).replaceAll("_", " ");
   const { text, unit } = show(old, quantity);
   return `${text} ${unit}`;
 }
@@ -194,11 +196,11 @@ function chain(body, shops) {
   const button = h("button", { type: "button", class: "main", id: "check-chain", onclick: () => during(button, async () => {
     replace(results);
     for (const shop of shops) results.append(await checked(shop, state));
-    replace(state, "Done.");
-  }) }, "Check the records");
-  replace(body, h("h2", null, "Chain of records"),
-    h("p", null, "Every sealed record is numbered and carries the digest of the one before it. The check computes every digest again and names the first record that fails."),
-    h("p", { class: "soft" }, "It cannot see that the newest record was taken away: compare the last number and head with those on the last PDF."),
+    replace(state, t("Done."));
+  }) }, t("Check the records"));
+  replace(body, h("h2", null, t("Chain of records")),
+    h("p", null, t("Every sealed record is numbered and carries the digest of the one before it. The check computes every digest again and names the first record that fails.")),
+    h("p", { class: "soft" }, t("It cannot see that the newest record was taken away: compare the last number and head with those on the last PDF.")),
     h("div", { class: "actions first" }, button), state, results);
 }
 
@@ -206,17 +208,17 @@ function chain(body, shops) {
 async function checked(shop, state) {
   let after = 0;
   for (;;) {
-    replace(state, `${shop.name}: record ${after + 1} and on…`);
+    replace(state, t("{name}: record {n} and on…", { name: shop.name, n: after + 1 }));
     let answer;
     try {
       answer = await get(`/api/audit/chain/?shop=${shop.id}&after=${after}`);
     } catch (error) {
       if (!(error instanceof Offline)) throw error;
-      return verdict(shop, "not checked: no connection", "");
+      return verdict(shop, t("not checked: no connection"), "");
     }
-    if (answer.failure) return verdict(shop, `record ${answer.failure.number} fails`, `${answer.failure.why[0].toUpperCase()}${answer.failure.why.slice(1)}.`);
+    if (answer.failure) return verdict(shop, t("record {number} fails", { number: answer.failure.number }), `${answer.failure.why[0].toUpperCase()}${answer.failure.why.slice(1)}.`);
     after = answer.next ?? after + answer.checked;
-    if (answer.next === null) return verdict(shop, after ? `${after} ${after === 1 ? "record holds" : "records hold"}` : "no record yet", answer.head ? h("span", { class: "head" }, `Head: ${answer.head}`) : "");
+    if (answer.next === null) return verdict(shop, after ? tn(after, "{n} record holds", "{n} records hold") : t("no record yet"), answer.head ? h("span", { class: "head" }, t("Head: {head}", { head: answer.head })) : "");
   }
 }
 

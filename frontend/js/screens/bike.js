@@ -10,8 +10,9 @@ import { h, replace } from "../dom.js";
 import { endFacts, endForm } from "../parts/end-data.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { form } from "../parts/form.js";
-import { KINDS } from "../parts/kinds.js";
+import { KINDS, kindName } from "../parts/kinds.js";
 import { deliver } from "../parts/outbox.js";
+import { t } from "../words.js";
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
@@ -21,8 +22,8 @@ export async function open(root, params, app) {
   ]);
   let bike = first;
   if (bike.merged_into) {
-    root.append(h("h1", null, bike.title), h("p", null, "This bike was entered twice; its jobs are kept with the other entry. ",
-      h("a", { class: "touch", href: `#/bikes/${bike.merged_into}` }, "Open that one")));
+    root.append(h("h1", null, bike.title), h("p", null, t("This bike was entered twice; its jobs are kept with the other entry."), " ",
+      h("a", { class: "touch", href: `#/bikes/${bike.merged_into}` }, t("Open that one"))));
     return;
   }
   const heading = h("h1");
@@ -33,7 +34,7 @@ export async function open(root, params, app) {
   /** @param {any} saved */
   function saved(saved) {
     bike = saved;
-    app.say("Saved");
+    app.say(t("Saved"));
     draw();
   }
 
@@ -42,20 +43,20 @@ export async function open(root, params, app) {
     replace(
       facts,
       h("dl", { class: "facts" },
-        fact("Plate", bike.plate), fact("Frame number", bike.frame_number), fact("Kind", bike.kind),
-        h("div", null, h("dt", null, "Owner"), h("dd", null, bike.owner ? h("a", { class: "touch", href: `#/customers/${bike.owner}` }, bike.owner_name) : "not known"))),
-      bike.notes ? h("p", null, h("span", { class: "soft" }, "For the workshop only: "), bike.notes) : null,
+        fact(t("Plate"), bike.plate), fact(t("Frame number"), bike.frame_number), fact(t("Kind"), kindName(bike.kind)),
+        h("div", null, h("dt", null, t("Owner")), h("dd", null, bike.owner ? h("a", { class: "touch", href: `#/customers/${bike.owner}` }, bike.owner_name) : t("not known")))),
+      bike.notes ? h("p", null, h("span", { class: "soft" }, t("For the workshop only:")), " ", bike.notes) : null,
       mergedEntries(merges, bike.id, again, (text) => app.say(text)),
       h("div", { class: "actions" },
-        h("button", { type: "button", onclick: findTwin }, "Entered twice"),
-        h("button", { type: "button", onclick: changeOwner }, bike.owner ? "Another owner" : "Enter the owner"),
-        h("button", { type: "button", onclick: editFacts }, "Change")),
+        h("button", { type: "button", onclick: findTwin }, t("Entered twice")),
+        h("button", { type: "button", onclick: changeOwner }, bike.owner ? t("Another owner") : t("Enter the owner")),
+        h("button", { type: "button", onclick: editFacts }, t("Change"))),
     );
   }
 
   /** The whole screen afresh: jobs came or went. */
   function again() {
-    app.say("Saved");
+    app.say(t("Saved"));
     root.replaceChildren();
     void open(root, params, app);
   }
@@ -73,19 +74,19 @@ export async function open(root, params, app) {
 
   function editFacts() {
     const fields = [
-      textField({ name: "make", label: "Make", value: bike.make, required: true, maxlength: 60 }),
-      textField({ name: "model", label: "Model", value: bike.model, required: true, maxlength: 60 }),
-      numberField({ name: "year", label: "Year", quantity: "", decimals: 0, value: bike.year, start: new Date().getFullYear() }),
-      textField({ name: "plate", label: "Plate", value: bike.plate, maxlength: 20 }),
-      textField({ name: "frame_number", label: "Frame number", value: bike.frame_number, maxlength: 40 }),
-      choiceField({ name: "kind", label: "Kind of bike", choices: KINDS, value: bike.kind }),
-      textField({ name: "notes", label: "Notes for the workshop", value: bike.notes, lines: 3 }),
+      textField({ name: "make", label: t("Make"), value: bike.make, required: true, maxlength: 60 }),
+      textField({ name: "model", label: t("Model"), value: bike.model, required: true, maxlength: 60 }),
+      numberField({ name: "year", label: t("Year"), quantity: "", decimals: 0, value: bike.year, start: new Date().getFullYear() }),
+      textField({ name: "plate", label: t("Plate"), value: bike.plate, maxlength: 20 }),
+      textField({ name: "frame_number", label: t("Frame number"), value: bike.frame_number, maxlength: 40 }),
+      choiceField({ name: "kind", label: t("Kind of bike"), choices: KINDS, value: bike.kind }),
+      textField({ name: "notes", label: t("Notes for the workshop"), value: bike.notes, lines: 3 }),
     ];
     const draftName = `bike.${bike.id}`;
     const sheet = form({
-      title: "Bike", fields, submit: "Save", draftName, version: bike.version, done: saved,
+      title: t("Bike"), fields, submit: t("Save"), draftName, version: bike.version, done: saved,
       layout: [h("div", { class: "pair" }, ...fields.slice(0, 5).map((field) => field.element)), fields[5].element, fields[6].element],
-      extra: [h("button", { type: "button", onclick: drawFacts }, "Back")],
+      extra: [h("button", { type: "button", onclick: drawFacts }, t("Back"))],
       send: (values, version) => deliver({ method: "PATCH", path, body: values, version, about: bike.title, draft: draftName }),
     });
     replace(facts, sheet.element);
@@ -96,13 +97,13 @@ export async function open(root, params, app) {
   function drawEnd(end) {
     const known = bike[end];
     const words = end === "front"
-      ? "Nothing is known of the fork yet. With its stroke, tube diameters and springs every new card can say how the bike sits."
-      : "Nothing is known of the rear yet. With its travel, leverage and spring every new card can say how the bike sits.";
+      ? t("Nothing is known of the fork yet. With its stroke, tube diameters and springs every new card can say how the bike sits.")
+      : t("Nothing is known of the rear yet. With its travel, leverage and spring every new card can say how the bike sits.");
     replace(
       ends[end],
-      h("h2", null, end === "front" ? "Fork" : "Rear"),
+      h("h2", null, end === "front" ? t("Fork") : t("Rear")),
       known ? endFacts(end, bike) : h("p", { class: "empty" }, words),
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => editEnd(end) }, known ? "Change" : "Enter the data")),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: () => editEnd(end) }, known ? t("Change") : t("Enter the data"))),
     );
   }
 
@@ -112,11 +113,11 @@ export async function open(root, params, app) {
     const draftName = `bike.${bike.id}.${end}`;
     const data = endForm(end, bike, usual);
     const sheet = form({
-      title: end === "front" ? "Fork" : "Rear", fields: data.fields, layout: data.layout, submit: "Save", draftName,
+      title: end === "front" ? t("Fork") : t("Rear"), fields: data.fields, layout: data.layout, submit: t("Save"), draftName,
       version: bike.version, rename: data.rename, done: saved,
-      extra: [h("button", { type: "button", onclick: () => drawEnd(end) }, "Back")],
+      extra: [h("button", { type: "button", onclick: () => drawEnd(end) }, t("Back"))],
       send: (values, version) => deliver({
-        method: "PATCH", path, body: data.body(values), version, about: `${bike.title}, ${end}`, draft: draftName,
+        method: "PATCH", path, body: data.body(values), version, about: `${bike.title}, ${end === "front" ? t("front") : t("rear")}`, draft: draftName,
       }),
     });
     replace(ends[end], sheet.element);
@@ -125,14 +126,14 @@ export async function open(root, params, app) {
 
   function drawChassis() {
     replace(
-      chassis, h("summary", null, "Chassis"), chassisFacts(bike),
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: editChassis }, bike.chassis ? "Change" : "Enter the data")),
+      chassis, h("summary", null, t("Chassis")), chassisFacts(bike),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: editChassis }, bike.chassis ? t("Change") : t("Enter the data"))),
     );
   }
 
   function editChassis() {
     const sheet = chassisForm(bike, { path, done: saved, back: drawChassis });
-    replace(chassis, h("summary", null, "Chassis"), sheet.element);
+    replace(chassis, h("summary", null, t("Chassis")), sheet.element);
     sheet.fields["chassis.wheelbase_mm"].focus();
   }
 
@@ -145,16 +146,16 @@ export async function open(root, params, app) {
 
   draw();
   root.append(
-    h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?bike=${bike.id}` }, "New job card")),
+    h("div", { class: "screen-head" }, heading, h("a", { class: "button main", href: `#/new-card?bike=${bike.id}` }, t("New job card"))),
     facts,
     h("div", { class: "columns" }, ends.front, ends.rear),
     chassis,
-    h("h2", null, "Jobs"),
+    h("h2", null, t("Jobs")),
     historyList(history),
   );
 }
 
 /** @param {string} name @param {string} value */
 function fact(name, value) {
-  return h("div", null, h("dt", null, name), h("dd", null, value || h("span", { class: "soft" }, "not known")));
+  return h("div", null, h("dt", null, name), h("dd", null, value || h("span", { class: "soft" }, t("not known"))));
 }

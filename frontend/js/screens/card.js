@@ -15,6 +15,7 @@ import { open as seal } from "../card/seal.js";
 import { fieldsSheet, reopenSheets } from "../card/sheets.js";
 import { panel } from "../card/view.js";
 import { STEPS } from "../card/words.js";
+import { t, tn } from "../words.js";
 
 /**
  * @typedef {import("../card/view.js").Sight} Sight
@@ -60,7 +61,7 @@ class Frame {
       desk, app, end: endsOf(desk.card)[0], takeEnd: (end) => this.takeEnd(end), look: () => this.look(),
     };
     this.head = h("header", { class: "card-head" });
-    this.rail = h("nav", { class: "card-steps", "aria-label": "Steps of the job" });
+    this.rail = h("nav", { class: "card-steps", "aria-label": t("Steps of the job") });
     this.place = h("div", { class: "card-step" });
     this.status = h("p", { class: "card-state", role: "status" });
     this.undo = h("span", { class: "undo-place" });
@@ -142,7 +143,7 @@ class Frame {
   /** With both ends in hand, one picture at a time: of the end whose field is typed in, or that is asked for here. @param {boolean} both */
   #drawSwitch(both) {
     if (!both) replace(this.sight);
-    else if (!this.sight.childElementCount) replace(this.sight, endSwitch(this.bench, "Picture of"));
+    else if (!this.sight.childElementCount) replace(this.sight, endSwitch(this.bench, t("Picture of")));
     for (const radio of this.sight.querySelectorAll("input")) radio.checked = radio.value === this.bench.end;
   }
 
@@ -177,10 +178,10 @@ class Frame {
 
   #drawHead() {
     const { card } = this.desk;
-    const bike = card.bike?.title ?? (card.loose_description || (card.loose === "fork" ? "Loose fork" : "Loose shock"));
+    const bike = card.bike?.title ?? (card.loose_description || (card.loose === "fork" ? t("Loose fork") : t("Loose shock")));
     const people = card.customer
-      ? [card.customer.name, card.rider && card.rider.name !== card.customer.name ? `rider ${card.rider.name}` : null, card.former_owner ? "had the bike before" : null]
-      : ["A job for an owner before, whom a manager can look up"];
+      ? [card.customer.name, card.rider && card.rider.name !== card.customer.name ? t("rider {name}", { name: card.rider.name }) : null, card.former_owner ? t("had the bike before") : null]
+      : [t("A job for an owner before, whom a manager can look up")];
     keepFocus(this.head, () => replace(
       this.head,
       h("h1", null, h("span", { class: "card-number" }, card.number), " ", bike),
@@ -191,15 +192,15 @@ class Frame {
     const { back } = this.desk;
     keepFocus(this.undo, () => replace(this.undo, back && this.desk.open ? h("button", {
       type: "button", id: "take-back", class: "take-back", onclick: () => this.desk.takeBack(),
-    }, `Undo: ${back.label}`) : null));
+    }, t("Undo: {label}", { label: back.label })) : null));
   }
 
   #state() {
     const { waiting, stuck, offline } = this.desk;
-    const entries = (/** @type {number} */ count) => `${count} ${count === 1 ? "entry" : "entries"}`;
-    if (offline) return waiting ? `No network. ${entries(waiting)} kept on this device; sent when it is back.` : "No network. What you type is kept on this device.";
-    if (waiting > stuck) return `${entries(waiting - stuck)} being sent.`;
-    return stuck ? `${entries(stuck)} ${stuck === 1 ? "needs" : "need"} your eye; kept on this device.` : "All saved.";
+    const entries = (/** @type {number} */ count) => tn(count, "{n} entry", "{n} entries");
+    if (offline) return waiting ? t("No network. {waiting} kept on this device; sent when it is back.", { waiting: entries(waiting) }) : t("No network. What you type is kept on this device.");
+    if (waiting > stuck) return t("{waiting} being sent.", { waiting: entries(waiting - stuck) });
+    return stuck ? tn(stuck, "{n} entry needs your eye; kept on this device.", "{n} entries need your eye; kept on this device.") : t("All saved.");
   }
 
   #drawRail() {
@@ -207,7 +208,7 @@ class Frame {
     const at = STEPS.findIndex((step) => step.key === card.step);
     const notes = STEPS.map((step, index) => {
       const left = card.blockers.filter((/** @type {any} */ one) => one.step === step.key).length;
-      return left && index < at ? `${left} open` : index < at || card.record ? "done" : "";
+      return left && index < at ? t("{n} open", { n: left }) : index < at || card.record ? t("done") : "";
     });
     const state = JSON.stringify([at, notes, this.key]);
     if (this.rail.dataset.state === state) return;
@@ -229,8 +230,8 @@ class Frame {
 
   #lockLine() {
     const { card } = this.desk;
-    if (card.record) return h("p", { class: "lock-line" }, `Sealed as record ${card.record.number}. What is here stays as it is; corrections are amendments, at the last step.`);
-    if (!card.may_change) return h("p", { class: "lock-line" }, `This card belongs to ${card.shop_name}: you may read it.`);
+    if (card.record) return h("p", { class: "lock-line" }, t("Sealed as record {number}. What is here stays as it is; corrections are amendments, at the last step.", { number: card.record.number }));
+    if (!card.may_change) return h("p", { class: "lock-line" }, t("This card belongs to {shop}: you may read it.", { shop: card.shop_name }));
     return null;
   }
 
@@ -241,8 +242,8 @@ class Frame {
     const to = (/** @type {any} */ step) => `#/cards/${this.desk.id}/${step.key}`;
     return h(
       "div", { class: "onward" },
-      before ? h("a", { class: "button", href: to(before) }, `Back: ${before.name}`) : null,
-      after ? h("a", { class: "button main", href: to(after), onclick: () => this.#reach(place + 1) }, `On: ${after.name}`) : null,
+      before ? h("a", { class: "button", href: to(before) }, t("Back: {name}", { name: before.name })) : null,
+      after ? h("a", { class: "button main", href: to(after), onclick: () => this.#reach(place + 1) }, t("On: {name}", { name: after.name })) : null,
     );
   }
 

@@ -8,42 +8,43 @@ import { choiceField } from "../parts/field.js";
 import { fullSignIn } from "../parts/full.js";
 import { longWork } from "../parts/long-work.js";
 import { problemList, showProblems } from "../parts/problems.js";
+import { inset, t, tn, written } from "../words.js";
 
 const MOST_BYTES = 4 * 1024 * 1024;
 
 const LISTS = {
   springs: {
-    text: "spring list", one: "spring", many: "springs",
-    hint: "Columns: code, end (fork or shock), rate_n_per_mm; and as far as known label, batch, stock, free_length_mm, outer_diameter_mm, displaced_cm3 and the rest. A line is known by its code and batch.",
+    text: t("spring list"), take: (/** @type {number} */ n) => tn(n, "Take in {n} spring", "Take in {n} springs"),
+    hint: t("Columns: code, end (fork or shock), rate_n_per_mm; and as far as known label, batch, stock, free_length_mm, outer_diameter_mm, displaced_cm3 and the rest. A line is known by its code and batch."),
   },
   customers: {
-    text: "customers", one: "customer", many: "customers",
-    hint: "Columns: code, name; and as far as known phone, email, notes, rider, mass_in_kit_kg. A line is known by your own code for the customer.",
+    text: t("customers"), take: (/** @type {number} */ n) => tn(n, "Take in {n} customer", "Take in {n} customers"),
+    hint: t("Columns: code, name; and as far as known phone, email, notes, rider, mass_in_kit_kg. A line is known by your own code for the customer."),
   },
 };
 
-const SEPARATORS = /** @type {Record<string, string>} */ ({ semicolon: "a semicolon between cells", comma: "a comma between cells", tab: "tabs between cells" });
+const SEPARATORS = /** @type {Record<string, string>} */ ({ semicolon: t("a semicolon between cells"), comma: t("a comma between cells"), tab: t("tabs between cells") });
 const DECIMALS = /** @type {Record<string, string>} */ ({
-  comma: "decimal comma (4,6 is 4.6)", point: "decimal point", both: "decimal comma and point, mixed", none: "no decimals",
+  comma: t("decimal comma (4,6 is 4.6)"), point: t("decimal point"), both: t("decimal comma and point, mixed"), none: t("no decimals"),
 });
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} _params @param {import("../app.js").App} app */
 export function open(root, _params, app) {
   const owns = app.person.role === "owner";
   root.append(
-    h("div", { class: "screen-head" }, h("h1", null, "Data in and out"), h("a", { class: "button", href: "#/business" }, "Back to the business")),
-    app.manages ? listsIn(app) : h("p", { class: "empty" }, "A manager of this shop brings lists in and takes them out."),
+    h("div", { class: "screen-head" }, h("h1", null, t("Data in and out")), h("a", { class: "button", href: "#/business" }, t("Back to the business"))),
+    app.manages ? listsIn(app) : h("p", { class: "empty" }, t("A manager of this shop brings lists in and takes them out.")),
     owns ? allOut(app) : "",
-    h("section", { class: "sheet" }, h("h2", null, "Backups"),
-      h("p", null, "Whoever runs the service backs everything up while it serves: ", h("code", null, "manage.py backup"), " writes one file, ",
-        h("code", null, "manage.py restore"), " puts it back, checks every sealed record, and erases again what was erased since.")),
+    h("section", { class: "sheet" }, h("h2", null, t("Backups")),
+      h("p", null, ...inset(t("Whoever runs the service backs everything up while it serves: {backup} writes one file, {restore} puts it back, checks every sealed record, and erases again what was erased since."),
+        { backup: h("code", null, "manage.py backup"), restore: h("code", null, "manage.py restore") }))),
   );
 }
 
 /** @param {import("../app.js").App} app */
 function listsIn(app) {
   const which = choiceField({
-    name: "list", label: "List", value: "springs", choices: Object.entries(LISTS).map(([value, { text }]) => ({ value, text })), onChange: () => reset(),
+    name: "list", label: t("List"), value: "springs", choices: Object.entries(LISTS).map(([value, { text }]) => ({ value, text })), onChange: () => reset(),
   });
   const chosen = () => LISTS[/** @type {"springs" | "customers"} */ (which.value)];
   const hint = h("p", { class: "note", id: "list-hint" });
@@ -51,7 +52,7 @@ function listsIn(app) {
   const list = problemList();
   const work = h("div");
   const found = h("div");
-  const out = h("button", { type: "button", onclick: () => during(out, takeOut) }, "Take the list as it is");
+  const out = h("button", { type: "button", onclick: () => during(out, takeOut) }, t("Take the list as it is"));
 
   function reset() {
     file.value = "";
@@ -62,7 +63,7 @@ function listsIn(app) {
 
   /** @param {unknown} error */
   function say(error) {
-    if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: nothing was taken in. Choose the file again when the network is back." }], {}, list);
+    if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: t("No connection: nothing was taken in. Choose the file again when the network is back.") }], {}, list);
     else if (error instanceof Refused) showProblems(error.problems.map((each) => ({ ...each, field: "" })), {}, list);
     else throw error;
   }
@@ -73,11 +74,11 @@ function listsIn(app) {
     replace(found);
     if (!picked) return;
     if (picked.size > MOST_BYTES) {
-      showProblems([{ field: "", code: "too_large", text: `${picked.name} has ${(picked.size / 1024 / 1024).toFixed(1)} MB; up to 4 MB are taken. Split it.` }], {}, list);
+      showProblems([{ field: "", code: "too_large", text: t("{name} has {size} MB; up to 4 MB are taken. Split it.", { name: picked.name, size: written((picked.size / 1024 / 1024).toFixed(1)) }) }], {}, list);
       return;
     }
     try {
-      const answer = await longWork(work, `Looking at ${picked.name}…`, (signal) => exchange(`/api/lists/${which.value}/look/`, { file: picked, signal }));
+      const answer = await longWork(work, t("Looking at {name}…", { name: picked.name }), (signal) => exchange(`/api/lists/${which.value}/look/`, { file: picked, signal }));
       if (answer) draw(picked, await answer.json());
     } catch (error) {
       say(error);
@@ -87,19 +88,18 @@ function listsIn(app) {
   /** @param {File} picked @param {any} plan */
   function draw(picked, plan) {
     const doing = plan.new + plan.changed;
-    const { one, many } = chosen();
     const button = h("button", { type: "button", class: "main", onclick: () => during(button, () => take(picked, plan)) },
-      `Take in ${doing} ${doing === 1 ? one : many}`);
-    const heading = h("h3", { tabindex: "-1" }, plan.wrong ? "Nothing can be taken in yet" : doing ? "This will happen" : "Nothing would change");
+      chosen().take(doing));
+    const heading = h("h3", { tabindex: "-1" }, plan.wrong ? t("Nothing can be taken in yet") : doing ? t("This will happen") : t("Nothing would change"));
     replace(
       found, heading,
       h("p", null, h("span", { class: "digits" }, counts(plan)), " ",
-        h("span", { class: "soft" }, `Read as ${plan.encoding}, ${SEPARATORS[plan.separator]}, ${DECIMALS[plan.decimal]}.`,
-          plan.ignored.length ? ` Left out, for they mean nothing here: ${plan.ignored.join(", ")}.` : "")),
+        h("span", { class: "soft" }, t("Read as {encoding}, {separator}, {decimal}.", { encoding: plan.encoding, separator: SEPARATORS[plan.separator], decimal: DECIMALS[plan.decimal] }),
+          plan.ignored.length ? ` ${t("Left out, for they mean nothing here: {what}.", { what: plan.ignored.join(", ") })}` : "")),
       plan.wrong ? wrongLines(plan) : null,
       plan.rows.length && !plan.wrong ? rows(plan) : null,
       h("div", { class: "actions" }, plan.wrong
-        ? h("p", null, "Mend these in the file and choose it again: a file is taken in whole or not at all.")
+        ? h("p", null, t("Mend these in the file and choose it again: a file is taken in whole or not at all."))
         : doing ? button : null),
     );
     heading.focus();
@@ -109,14 +109,14 @@ function listsIn(app) {
   async function take(picked, plan) {
     const query = new URLSearchParams({ plan: plan.plan });
     try {
-      const answer = await longWork(work, "Taking it in…", (signal) => exchange(`/api/lists/${which.value}/?${query}`, { file: picked, signal, key: freshKey() }));
+      const answer = await longWork(work, t("Taking it in…"), (signal) => exchange(`/api/lists/${which.value}/?${query}`, { file: picked, signal, key: freshKey() }));
       if (!answer) {
-        showProblems([{ field: "", code: "called_off", text: "Called off. It may have gone through: choose the file again, and what was taken in shows as “as it is”." }], {}, list);
+        showProblems([{ field: "", code: "called_off", text: t("Called off. It may have gone through: choose the file again, and what was taken in shows as “as it is”.") }], {}, list);
         return;
       }
       const done = await answer.json();
       reset();
-      app.say(`Taken in: ${counts(done)}`);
+      app.say(t("Taken in: {done}", { done: counts(done) }));
     } catch (error) {
       say(error);
     }
@@ -139,10 +139,10 @@ function listsIn(app) {
     }
   }
 
-  const element = h("section", { class: "sheet" }, h("h2", null, "Bring a list in"),
-    h("p", null, "From any spreadsheet program, saved as CSV. First you see what would happen; nothing is saved until you say so."),
+  const element = h("section", { class: "sheet" }, h("h2", null, t("Bring a list in")),
+    h("p", null, t("From any spreadsheet program, saved as CSV. First you see what would happen; nothing is saved until you say so.")),
     which.element,
-    h("div", { class: "field" }, h("label", { for: "list-file" }, "File"), file, hint),
+    h("div", { class: "field" }, h("label", { for: "list-file" }, t("File")), file, hint),
     list, work, found,
     h("div", { class: "actions" }, out));
   reset();
@@ -151,13 +151,13 @@ function listsIn(app) {
 
 /** @param {{new: number, changed: number, same: number, wrong?: number}} plan */
 function counts(plan) {
-  const told = [[plan.wrong ?? 0, "wrong"], [plan.new, "new"], [plan.changed, "changed"], [plan.same, "as they are"]];
-  return `${told.filter(([count]) => count).map(([count, word]) => `${count} ${word}`).join(", ") || "no rows"}.`;
+  const told = [[plan.wrong ?? 0, t("wrong")], [plan.new, t("new")], [plan.changed, t("changed")], [plan.same, t("as they are")]];
+  return `${told.filter(([count]) => count).map(([count, word]) => `${count} ${word}`).join(", ") || t("no rows")}.`;
 }
 
 /** @param {any} plan */
 function wrongLines(plan) {
-  return table("What is wrong", ["Line", "Why"], plan.problems.map((/** @type {any} */ each) => [String(each.line), `${each.column}: ${each.text}`]));
+  return table(t("What is wrong"), [t("Line"), t("Why")], plan.problems.map((/** @type {any} */ each) => [String(each.line), `${each.column}: ${each.text}`]));
 }
 
 /** @param {any} plan */
@@ -165,10 +165,10 @@ function rows(plan) {
   const more = plan.new + plan.changed - plan.rows.length;
   const lines = plan.rows.map((/** @type {any} */ row) => [
     String(row.line), `${row.key} ${row.label === row.key ? "" : row.label}`.trim(),
-    row.action === "new" ? "new" : Object.entries(row.changes).map(([name, [before, after]]) => `${words(name)}: ${plain(before)} → ${plain(after)}`).join("; "),
+    row.action === "new" ? t("new") : Object.entries(row.changes).map(([name, [before, after]]) => `${words(name)}: ${plain(before)} → ${plain(after)}`).join("; "),
   ]);
-  return h("div", null, table("What will happen", ["Line", "Which", "What changes"], lines),
-    more > 0 ? h("p", { class: "soft" }, `And ${more} more.`) : null);
+  return h("div", null, table(t("What will happen"), [t("Line"), t("Which"), t("What changes")], lines),
+    more > 0 ? h("p", { class: "soft" }, t("And {more} more.", { more })) : null);
 }
 
 /** @param {string} caption @param {string[]} heads @param {string[][]} lines */
@@ -196,18 +196,18 @@ function allOut(app) {
   const button = h("button", { type: "button", class: "main", onclick: () => during(button, async () => {
     showProblems([], {}, list);
     try {
-      const done = await longWork(work, "Gathering everything…", fetchAll);
-      app.say(done ? "The whole business is in the file." : "Called off; no file was made.");
+      const done = await longWork(work, t("Gathering everything…"), fetchAll);
+      app.say(done ? t("The whole business is in the file.") : t("Called off; no file was made."));
     } catch (error) {
-      if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: "No connection: no file was made. Try again when the network is back." }], {}, list);
+      if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: t("No connection: no file was made. Try again when the network is back.") }], {}, list);
       else if (error instanceof Refused) showProblems(error.problems, {}, list);
       else throw error;
     }
-  }) }, "Take everything out");
-  return h("section", { class: "sheet" }, h("h2", null, "Everything, as open files"),
-    h("p", null, "One ZIP file with every customer, bike, card, sealed record and line of the trail: JSON to be read in again by ", h("code", null, "manage.py import"),
-      ", and CSV for any spreadsheet program. The seals stay valid. Left out are passwords, PINs and other secrets: in a new installation people choose new ones."),
-    h("p", null, h("strong", null, "It holds personal data in clear. "), "What a customer has erased here must be erased there too: destroy old copies."),
+  }) }, t("Take everything out"));
+  return h("section", { class: "sheet" }, h("h2", null, t("Everything, as open files")),
+    h("p", null, ...inset(t("One ZIP file with every customer, bike, card, sealed record and line of the trail: JSON to be read in again by {import}, and CSV for any spreadsheet program. The seals stay valid. Left out are passwords, PINs and other secrets: in a new installation people choose new ones."),
+      { import: h("code", null, "manage.py import") })),
+    h("p", null, h("strong", null, t("It holds personal data in clear.")), " ", t("What a customer has erased here must be erased there too: destroy old copies.")),
     list, work, h("div", { class: "actions" }, button));
 }
 

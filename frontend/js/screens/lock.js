@@ -3,6 +3,7 @@
 
 import { Offline, Refused, get, post } from "../api.js";
 import { h, replace } from "../dom.js";
+import { t } from "../words.js";
 
 const DIGITS = 6;
 const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
@@ -20,7 +21,7 @@ export function open(root, app) {
   const keyed = (/** @type {KeyboardEvent} */ event) => {
     if (/^\d$/.test(event.key) || event.key === "Backspace") typed?.(event.key);
   };
-  const password = () => h("button", { type: "button", class: "plain", onclick: app.byPassword }, "Sign in with the password");
+  const password = () => h("button", { type: "button", class: "plain", onclick: app.byPassword }, t("Sign in with the password"));
 
   async function names() {
     typed = null;
@@ -29,18 +30,18 @@ export function open(root, app) {
       ({ people } = await get("/api/tablet/"));
     } catch (error) {
       if (!(error instanceof Offline)) throw error;
-      replace(place, h("h1", { tabindex: "-1" }, "Locked"),
-        h("p", null, "There is no connection, and who takes over is checked by the server. What was typed is kept on this tablet for whoever typed it."),
-        h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: names }, "Try again")));
+      replace(place, h("h1", { tabindex: "-1" }, t("Locked")),
+        h("p", null, t("There is no connection, and who takes over is checked by the server. What was typed is kept on this tablet for whoever typed it.")),
+        h("div", { class: "actions" }, h("button", { type: "button", class: "main", onclick: names }, t("Try again"))));
       return;
     }
     replace(
-      place, h("h1", { tabindex: "-1" }, "Who takes over?"),
+      place, h("h1", { tabindex: "-1" }, t("Who takes over?")),
       h("p", { class: "soft" }, `${app.tablet.shop_name} · ${app.tablet.name}`),
       people.length
         ? h("ul", { class: "names" }, ...people.map((/** @type {any} */ person) => h("li", null,
           h("button", { type: "button", onclick: () => keypad(person) }, person.name))))
-        : h("p", null, "Nobody of this shop has a PIN yet. Sign in with the password; under your own name at the top you then set one."),
+        : h("p", null, t("Nobody of this shop has a PIN yet. Sign in with the password; under your own name at the top you then set one.")),
       h("div", { class: "actions" }, password()),
     );
   }
@@ -52,7 +53,7 @@ export function open(root, app) {
     const shown = h("p", { class: "pin", role: "status" });
     const problem = h("div", { class: "problems", role: "alert" });
     const draw = () => replace(shown, h("span", { "aria-hidden": "true" }, "●".repeat(pin.length) + "○".repeat(DIGITS - pin.length)),
-      h("span", { class: "quiet" }, `${pin.length} of ${DIGITS} digits`));
+      h("span", { class: "quiet" }, t("{n} of {all} digits", { n: pin.length, all: DIGITS })));
 
     /** @param {string} key */
     function press(key) {
@@ -72,7 +73,7 @@ export function open(root, app) {
         app.signedIn(here);
       } catch (error) {
         if (!(error instanceof Refused || error instanceof Offline)) throw error;
-        const texts = error instanceof Refused ? error.problems.map((each) => each.text) : ["No connection: the PIN is checked by the server."];
+        const texts = error instanceof Refused ? error.problems.map((each) => each.text) : [t("No connection: the PIN is checked by the server.")];
         replace(problem, ...texts.map((text) => h("p", { class: "problem" }, text)));
       } finally {
         pin = "";
@@ -85,9 +86,9 @@ export function open(root, app) {
     draw();
     replace(
       place, h("h1", { tabindex: "-1" }, person.name), problem, shown,
-      h("div", { class: "keys", role: "group", "aria-label": "PIN" }, ...KEYS.map(key),
-        h("button", { type: "button", class: "word", onclick: names }, "Back"), key("0"),
-        h("button", { type: "button", class: "word", "aria-label": "Delete the last digit", onclick: () => press("Backspace") }, "⌫")),
+      h("div", { class: "keys", role: "group", "aria-label": t("PIN") }, ...KEYS.map(key),
+        h("button", { type: "button", class: "word", onclick: names }, t("Back")), key("0"),
+        h("button", { type: "button", class: "word", "aria-label": t("Delete the last digit"), onclick: () => press("Backspace") }, "⌫")),
       h("div", { class: "actions" }, password()),
     );
     typed = press;

@@ -9,6 +9,8 @@ import { form } from "../parts/form.js";
 import { secondFactor } from "../parts/second-factor.js";
 import { setPerson } from "../store.js";
 import { chooseUnit, unitOf, unitsOf } from "../units.js";
+import { t } from "../words.js";
+import { ROLES } from "../parts/kinds.js";
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} _params @param {import("../app.js").App} app */
 export function open(root, _params, app) {
@@ -32,23 +34,28 @@ export function open(root, _params, app) {
   draw();
   root.append(
     h("div", { class: "screen-head" }, h("h1", null, person.name),
-      h("button", { type: "button", onclick: app.signOut }, "Sign out")),
-    h("p", { class: "soft" }, `${person.email} · ${person.role} · ${person.shop.name}`),
-    person.second_factor_due ? h("p", { class: "problem" }, "Your role needs a second factor here: nothing else opens before it is on.") : "",
+      h("button", { type: "button", onclick: app.signOut }, t("Sign out"))),
+    h("p", { class: "soft" }, `${person.email} · ${ROLES[person.role]} · ${person.shop.name}`),
+    person.second_factor_due ? h("p", { class: "problem" }, t("Your role needs a second factor here: nothing else opens before it is on.")) : "",
     h("div", { class: "columns" },
       h("div", null, pinPlace, factorPlace),
       h("div", null, h("section", { class: "sheet" }, password(app)), units(person))),
   );
 }
 
+/** @type {Record<string, string>} */
+const QUANTITIES = {
+  rate: t("rate"), length: t("length"), mass: t("mass"), volume: t("volume"), pressure: t("pressure"), torque: t("torque"), force: t("force"),
+};
+
 /** @param {import("../store.js").Person} person */
 function units(person) {
   const fields = Object.keys(person.units).map((quantity) => choiceField({
-    name: quantity, label: quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unit })),
+    name: quantity, label: QUANTITIES[quantity] ?? quantity, value: unitOf(quantity), choices: unitsOf(quantity).map((unit) => ({ value: unit, text: unit })),
     onChange: (unit) => chooseUnit(quantity, unit),
   }).element);
-  return h("section", { class: "sheet" }, h("h2", null, "Units"),
-    h("p", { class: "soft" }, "Touching a unit anywhere changes it too. What is stored stays metric."), ...fields);
+  return h("section", { class: "sheet" }, h("h2", null, t("Units")),
+    h("p", { class: "soft" }, t("Touching a unit anywhere changes it too. What is stored stays metric.")), ...fields);
 }
 
 /** @param {string} name @param {string} label @param {string} autocomplete @param {string} [hint] @param {"numeric"} [inputmode] */
@@ -65,14 +72,14 @@ const whose = (app) => h("input", { type: "email", autocomplete: "username", val
 
 /** @param {import("../app.js").App} app */
 function password(app) {
-  const fields = [word("current", "Current password", "current-password"), word("new", "New password", "new-password", "At least 10 characters.")];
+  const fields = [word("current", t("Current password"), "current-password"), word("new", t("New password"), "new-password", t("At least 10 characters."))];
   return form({
-    title: "Password", fields, submit: "Change it", draftName: "password",
+    title: t("Password"), fields, submit: t("Change it"), draftName: "password",
     layout: [whose(app), ...fields.map((field) => field.element)],
     send: (values) => post("/api/session/password/", values),
     done: () => {
       for (const field of fields) field.set("");
-      app.say("The password is changed; you are signed out everywhere else.");
+      app.say(t("The password is changed; you are signed out everywhere else."));
     },
   }).element;
 }
@@ -80,20 +87,20 @@ function password(app) {
 /** @param {import("../store.js").Person} person @param {import("../app.js").App} app @param {() => Promise<void>} again */
 function pin(person, app, again) {
   const fields = [
-    word("pin", "PIN", "off", "Six digits, not 123456 and the like.", "numeric"),
-    word("password", "Password, to confirm", "current-password"),
+    word("pin", t("PIN"), "off", t("Six digits, not 123456 and the like."), "numeric"),
+    word("password", t("Password, to confirm"), "current-password"),
   ];
   const sheet = form({
-    title: "PIN for shared tablets", fields, submit: person.has_pin ? "Change the PIN" : "Set the PIN", draftName: "pin",
+    title: t("PIN for shared tablets"), fields, submit: person.has_pin ? t("Change the PIN") : t("Set the PIN"), draftName: "pin",
     layout: [
-      h("p", { class: "soft" }, person.has_pin ? "You have one. On an enrolled tablet your name and the PIN take it over."
-        : "On a tablet that the shop shares, your name and a PIN take it over from whoever had it. Sealing and second checks still ask for the password."),
+      h("p", { class: "soft" }, person.has_pin ? t("You have one. On an enrolled tablet your name and the PIN take it over.")
+        : t("On a tablet that the shop shares, your name and a PIN take it over from whoever had it. Sealing and second checks still ask for the password.")),
       whose(app), ...fields.map((field) => field.element),
     ],
     extra: person.has_pin ? [takeAway()] : [],
     send: (values) => put("/api/session/pin/", values, {}),
     done: async () => {
-      app.say("The PIN is set.");
+      app.say(t("The PIN is set."));
       await again();
     },
   });
@@ -101,9 +108,9 @@ function pin(person, app, again) {
   function takeAway() {
     const button = h("button", { type: "button", onclick: () => during(button, async () => {
       await remove("/api/session/pin/");
-      app.say("You have no PIN any more.");
+      app.say(t("You have no PIN any more."));
       await again();
-    }) }, "Take it away");
+    }) }, t("Take it away"));
     return button;
   }
 

@@ -15,13 +15,14 @@ import { pick } from "../parts/pick.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { KINDS } from "../parts/kinds.js";
 import { draft } from "../store.js";
+import { t } from "../words.js";
 
 const RETRY_MS = 5_000;
 
-const PHRASES = ["Dives under braking.", "Bottoms out.", "Harsh over small bumps.", "Will not turn.", "Wallows or runs wide.",
-  "Sits low at the rear.", "Leaks oil.", "Service due."];
+const PHRASES = [t("Dives under braking."), t("Bottoms out."), t("Harsh over small bumps."), t("Will not turn."), t("Wallows or runs wide."),
+  t("Sits low at the rear."), t("Leaks oil."), t("Service due.")];
 
-const LOOSE = { fork: "Loose fork", shock: "Loose shock" };
+const LOOSE = { fork: t("Loose fork"), shock: t("Loose shock") };
 
 /** @returns {Plan} */
 const blank = () => ({
@@ -44,7 +45,7 @@ export async function open(root, params, app) {
   const customerPart = h("section", { class: "sheet" });
   const riderPart = h("section", { class: "sheet" });
   const complaintPart = h("section", { class: "sheet" });
-  const button = h("button", { type: "submit", class: "main" }, "Open the card");
+  const button = h("button", { type: "submit", class: "main" }, t("Open the card"));
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   let retry;
   let left = false;
@@ -72,64 +73,64 @@ export async function open(root, params, app) {
 
   function drawBike() {
     if (plan.bike) {
-      return chosen(bikePart, "Bike", plan.bike.title, [plan.bike.plate, plan.bike.frame_number, plan.bike.owner_name].filter(Boolean).join(" · "),
-        "Another bike", () => change({ bike: null }));
+      return chosen(bikePart, t("Bike"), plan.bike.title, [plan.bike.plate, plan.bike.frame_number, plan.bike.owner_name].filter(Boolean).join(" · "),
+        t("Another bike"), () => change({ bike: null }));
     }
     if (plan.loose) {
       replace(bikePart, h("h2", null, LOOSE[plan.loose]),
-        field("loose_description", textField, { label: "What is it?", hint: "Where it comes from and how to tell it from others.", maxlength: 200 }),
-        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ loose: "" }) }, "It is on a bike")));
+        field("loose_description", textField, { label: t("What is it?"), hint: t("Where it comes from and how to tell it from others."), maxlength: 200 }),
+        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ loose: "" }) }, t("It is on a bike"))));
       return undefined;
     }
     if (plan.newBike) {
-      replace(bikePart, h("h2", null, "New bike"),
-        h("div", { class: "pair" }, field("make", textField, { label: "Make", maxlength: 60, required: true }),
-          field("model", textField, { label: "Model", maxlength: 60, required: true }),
-          field("year", numberField, { label: "Year", quantity: "", decimals: 0, step: 1, start: new Date().getFullYear(), hint: "If known." }),
-          field("plate", textField, { label: "Plate", maxlength: 20, hint: "Or leave it blank." }),
-          field("frame_number", textField, { label: "Frame number", maxlength: 40, hint: "Finds the bike again when the plate changes." })),
-        field("kind", choiceField, { label: "Kind of bike", choices: KINDS, hint: "Sets the sag bands and unsprung masses taken as usual." }),
-        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newBike: false }) }, "Find a known bike")));
+      replace(bikePart, h("h2", null, t("New bike")),
+        h("div", { class: "pair" }, field("make", textField, { label: t("Make"), maxlength: 60, required: true }),
+          field("model", textField, { label: t("Model"), maxlength: 60, required: true }),
+          field("year", numberField, { label: t("Year"), quantity: "", decimals: 0, step: 1, start: new Date().getFullYear(), hint: t("If known.") }),
+          field("plate", textField, { label: t("Plate"), maxlength: 20, hint: t("Or leave it blank.") }),
+          field("frame_number", textField, { label: t("Frame number"), maxlength: 40, hint: t("Finds the bike again when the plate changes.") })),
+        field("kind", choiceField, { label: t("Kind of bike"), choices: KINDS, hint: t("Sets the sag bands and unsprung masses taken as usual.") }),
+        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newBike: false }) }, t("Find a known bike"))));
       return undefined;
     }
     const finder = pick({
-      path: "/api/bikes/", label: "Which bike?", hint: "Plate, make, model, frame number or owner.",
+      path: "/api/bikes/", label: t("Which bike?"), hint: t("Plate, make, model, frame number or owner."),
       row: (bike) => ({ name: bike.title, more: [bike.plate, bike.owner_name].filter(Boolean).join(" · ") }),
       take: async (bike) => {
         await takeBike(bike);
         change({});
       },
-      nothing: (search) => `No bike of this business matches “${search}”.`,
+      nothing: (search) => t("No bike of this business matches “{search}”.", { search }),
     });
-    replace(bikePart, h("h2", null, "Bike"), finder,
+    replace(bikePart, h("h2", null, t("Bike")), finder,
       h("div", { class: "actions" },
         h("button", { type: "button", onclick: () => change({ loose: "fork" }) }, LOOSE.fork),
         h("button", { type: "button", onclick: () => change({ loose: "shock" }) }, LOOSE.shock),
-        h("button", { type: "button", onclick: () => change({ newBike: true }) }, "New bike")));
+        h("button", { type: "button", onclick: () => change({ newBike: true }) }, t("New bike"))));
     return undefined;
   }
 
   function drawCustomer() {
     const customer = plan.customer;
     if (customer) {
-      const owns = plan.bike?.owner === customer.id ? "owner of this bike" : "";
-      return chosen(customerPart, "Customer", customer.name, [owns, customer.phone].filter(Boolean).join(" · "), "Somebody else",
+      const owns = plan.bike?.owner === customer.id ? t("owner of this bike") : "";
+      return chosen(customerPart, t("Customer"), customer.name, [owns, customer.phone].filter(Boolean).join(" · "), t("Somebody else"),
         () => change({ customer: null, rider: null, newRider: false }));
     }
     if (plan.newCustomer) {
-      replace(customerPart, h("h2", null, "New customer"),
-        field("customer_name", textField, { label: "Name", maxlength: 120, required: true }),
-        h("div", { class: "pair" }, field("phone", textField, { label: "Phone", type: "tel", maxlength: 40, hint: "Or leave it blank." }),
-          field("email", textField, { label: "E-mail", type: "email", hint: "Or leave it blank." })),
-        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newCustomer: false }) }, "Find a known customer")));
+      replace(customerPart, h("h2", null, t("New customer")),
+        field("customer_name", textField, { label: t("Name"), maxlength: 120, required: true }),
+        h("div", { class: "pair" }, field("phone", textField, { label: t("Phone"), type: "tel", maxlength: 40, hint: t("Or leave it blank.") }),
+          field("email", textField, { label: t("E-mail"), type: "email", hint: t("Or leave it blank.") })),
+        h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newCustomer: false }) }, t("Find a known customer"))));
       return undefined;
     }
-    replace(customerPart, h("h2", null, "Customer"), pick({
-      path: "/api/customers/", label: "Whose job is it?", hint: "Name, phone or e-mail.",
+    replace(customerPart, h("h2", null, t("Customer")), pick({
+      path: "/api/customers/", label: t("Whose job is it?"), hint: t("Name, phone or e-mail."),
       row: (found) => ({ name: found.name, more: found.phone }),
       take: (found) => change({ customer: found, rider: found.riders.length === 1 ? found.riders[0] : null }),
-      nothing: (search) => `No customer matches “${search}”.`,
-    }), h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newCustomer: true }) }, "New customer")));
+      nothing: (search) => t("No customer matches “{search}”.", { search }),
+    }), h("div", { class: "actions" }, h("button", { type: "button", onclick: () => change({ newCustomer: true }) }, t("New customer"))));
     return undefined;
   }
 
@@ -138,31 +139,31 @@ export async function open(root, params, app) {
     const adding = plan.newRider || (!known.length && plan.values.mass_in_kit_kg !== null && plan.values.mass_in_kit_kg !== undefined);
     const choices = [
       ...known.map((/** @type {any} */ rider) => ({ value: rider.id, text: rider.name })),
-      { value: "new", text: known.length ? "Another rider" : "Enter the rider" }, { value: null, text: "Not known yet" },
+      { value: "new", text: known.length ? t("Another rider") : t("Enter the rider") }, { value: null, text: t("Not known yet") },
     ];
     const who = choiceField({
-      name: "rider", label: "Who rides it?", choices, value: adding ? "new" : plan.rider?.id ?? null,
-      hint: "The springs are chosen for this person in full kit.",
+      name: "rider", label: t("Who rides it?"), choices, value: adding ? "new" : plan.rider?.id ?? null,
+      hint: t("The springs are chosen for this person in full kit."),
       onChange: (value) => change({ newRider: value === "new", rider: known.find((/** @type {any} */ rider) => rider.id === value) ?? null }, "rider"),
     });
     fields.rider = who;
-    replace(riderPart, h("h2", null, "Rider"), who.element, adding ? h("div", { class: "pair" },
-      field("rider_name", textField, { label: "Rider’s name", maxlength: 120, hint: "Blank: the customer rides." }),
+    replace(riderPart, h("h2", null, t("Rider")), who.element, adding ? h("div", { class: "pair" },
+      field("rider_name", textField, { label: t("Rider’s name"), maxlength: 120, hint: t("Blank: the customer rides.") }),
       field("mass_in_kit_kg", numberField, {
-        label: "Mass in kit", quantity: "mass", band: "person.mass_kg", start: 80, hint: "With helmet, boots, protectors; weigh it if you can.",
+        label: t("Mass in kit"), quantity: "mass", band: "person.mass_kg", start: 80, hint: t("With helmet, boots, protectors; weigh it if you can."),
       })) : null);
   }
 
   function drawComplaint() {
-    const element = field("complaint", textField, { label: "What is wrong?", lines: 3, hint: "In the rider’s own words." });
+    const element = field("complaint", textField, { label: t("What is wrong?"), lines: 3, hint: t("In the rider’s own words.") });
     const add = (/** @type {string} */ phrase) => {
       const next = [plan.values.complaint?.trim(), phrase].filter(Boolean).join(" ");
       fields.complaint.set(next);
       plan.values.complaint = next;
       keep();
     };
-    replace(complaintPart, h("h2", null, "Complaint"), element,
-      h("div", { class: "choices", role: "group", "aria-label": "Add to the complaint" },
+    replace(complaintPart, h("h2", null, t("Complaint")), element,
+      h("div", { class: "choices", role: "group", "aria-label": t("Add to the complaint") },
         ...PHRASES.map((phrase) => h("button", { type: "button", onclick: () => add(phrase) }, phrase))));
   }
 
@@ -215,13 +216,13 @@ export async function open(root, params, app) {
     /** @type {import("../api.js").Problem[]} */
     const found = [];
     const say = (/** @type {string} */ name, /** @type {string} */ text) => found.push({ field: name, code: "missing", text });
-    if (!plan.bike && !plan.loose && !plan.newBike) say("bike", "Choose the bike, add a new one, or say that a loose fork or shock came in.");
-    if (plan.newBike && !plan.values.make?.trim()) say("make", "Give the make: it is how the bike is found again.");
-    if (plan.newBike && !plan.values.model?.trim()) say("model", "Give the model.");
-    if (plan.newBike && !plan.values.kind) say("kind", "Choose the kind of bike: it sets the usual sag.");
-    if (plan.loose && !plan.values.loose_description?.trim()) say("loose_description", "Say what it is, so that it is not mixed up.");
-    if (!plan.customer && !plan.newCustomer) say("customer", "Say whose job this is: find the customer or add a new one.");
-    if (plan.newCustomer && !plan.customer && !plan.values.customer_name?.trim()) say("customer_name", "Give the customer’s name.");
+    if (!plan.bike && !plan.loose && !plan.newBike) say("bike", t("Choose the bike, add a new one, or say that a loose fork or shock came in."));
+    if (plan.newBike && !plan.values.make?.trim()) say("make", t("Give the make: it is how the bike is found again."));
+    if (plan.newBike && !plan.values.model?.trim()) say("model", t("Give the model."));
+    if (plan.newBike && !plan.values.kind) say("kind", t("Choose the kind of bike: it sets the usual sag."));
+    if (plan.loose && !plan.values.loose_description?.trim()) say("loose_description", t("Say what it is, so that it is not mixed up."));
+    if (!plan.customer && !plan.newCustomer) say("customer", t("Say whose job this is: find the customer or add a new one."));
+    if (plan.newCustomer && !plan.customer && !plan.values.customer_name?.trim()) say("customer_name", t("Give the customer’s name."));
     return found;
   }
 
@@ -236,12 +237,12 @@ export async function open(root, params, app) {
     try {
       const card = await send();
       kept.drop();
-      app.say("Sent");
+      app.say(t("Sent"));
       app.go(`#/cards/${card.id}`);
     } catch (error) {
       if (error instanceof Offline) {
-        app.say("Kept on this tablet — no connection");
-        if (!left) retry = setTimeout(() => during(button, go, "Waiting for the network…"), RETRY_MS);
+        app.say(t("Kept on this tablet — no connection"));
+        if (!left) retry = setTimeout(() => during(button, go, t("Waiting for the network…")), RETRY_MS);
       } else if (error instanceof Refused) {
         showProblems(error.problems.map(renamed), fields, list);
       } else {
@@ -255,19 +256,19 @@ export async function open(root, params, app) {
 
   draw();
   root.append(
-    h("div", { class: "screen-head" }, h("h1", null, "New job card"),
+    h("div", { class: "screen-head" }, h("h1", null, t("New job card")),
       h("button", { type: "button", onclick: () => {
         Object.assign(plan, blank());
         kept.drop();
         draw();
-      } }, "Start afresh")),
+      } }, t("Start afresh"))),
     h("form", {
-      "aria-label": "New job card", novalidate: true,
+      "aria-label": t("New job card"), novalidate: true,
       onsubmit: (/** @type {Event} */ event) => {
         event.preventDefault();
-        during(button, go, "Opening…");
+        during(button, go, t("Opening…"));
       },
-    }, before ? h("div", { class: "restored" }, h("p", null, "This is what you typed before; the card is not open yet.")) : null,
+    }, before ? h("div", { class: "restored" }, h("p", null, t("This is what you typed before; the card is not open yet."))) : null,
     h("div", { class: "columns" }, h("div", null, bikePart, customerPart), h("div", null, riderPart, complaintPart)), list,
     h("div", { class: "actions" }, button)),
   );

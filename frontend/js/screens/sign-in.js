@@ -7,6 +7,7 @@ import { during } from "../parts/busy.js";
 import { textField } from "../parts/field.js";
 import { codeField } from "../parts/full.js";
 import { problemList, showProblems } from "../parts/problems.js";
+import { t } from "../words.js";
 
 /**
  * @param {HTMLElement} root
@@ -14,11 +15,11 @@ import { problemList, showProblems } from "../parts/problems.js";
  *   `back`: to the names of those who share this tablet
  */
 export function open(root, app) {
-  const email = textField({ name: "email", label: "E-mail", type: "email", autocomplete: "username", required: true });
-  const password = textField({ name: "password", label: "Password", type: "password", autocomplete: "current-password", required: true });
+  const email = textField({ name: "email", label: t("E-mail"), type: "email", autocomplete: "username", required: true });
+  const password = textField({ name: "password", label: t("Password"), type: "password", autocomplete: "current-password", required: true });
   const code = codeField();
   const list = problemList();
-  const button = h("button", { type: "submit", class: "main" }, "Sign in");
+  const button = h("button", { type: "submit", class: "main" }, t("Sign in"));
   const asked = h("div");
   const place = h("section", { class: "sheet narrow" });
 
@@ -30,7 +31,7 @@ export function open(root, app) {
       const { person } = await post("/api/session/", { email: email.value.trim(), password: password.value, ...(digits ? { second_factor: digits } : {}) });
       app.signedIn(person);
     } catch (error) {
-      if (error instanceof Offline) showProblems([offline("sign in")], {}, list);
+      if (error instanceof Offline) showProblems([offline(t("No connection: sign in again when the network is back."))], {}, list);
       else if (!(error instanceof Refused)) throw error;
       else if (error.problems[0]?.code === "code_needed") askCode();
       else showProblems(error.problems, { email, password, second_factor: code }, list);
@@ -46,12 +47,12 @@ export function open(root, app) {
   function signIn() {
     replace(
       place, h("h1", null, "Coilbook"),
-      h("p", { class: "soft" }, "The job card of the suspension bench."),
-      sheet("Sign in", () => during(button, go, "Signing in…"), list, email.element, password.element, asked,
+      h("p", { class: "soft" }, t("The job card of the suspension bench.")),
+      sheet(t("Sign in"), () => during(button, go, t("Signing in…")), list, email.element, password.element, asked,
         h("div", { class: "actions" }, button)),
       h("div", { class: "actions" },
-        app.back ? h("button", { type: "button", class: "plain", onclick: app.back }, "Back to the names") : null,
-        h("button", { type: "button", class: "plain", onclick: () => forgotten(place, email.value, signIn) }, "Forgot the password")),
+        app.back ? h("button", { type: "button", class: "plain", onclick: app.back }, t("Back to the names")) : null,
+        h("button", { type: "button", class: "plain", onclick: () => forgotten(place, email.value, signIn) }, t("Forgot the password"))),
     );
   }
 
@@ -61,36 +62,36 @@ export function open(root, app) {
 
 /** @param {HTMLElement} place @param {string} typed @param {() => void} back */
 function forgotten(place, typed, back) {
-  const email = textField({ name: "email", label: "E-mail", type: "email", value: typed, autocomplete: "username", required: true });
+  const email = textField({ name: "email", label: t("E-mail"), type: "email", value: typed, autocomplete: "username", required: true });
   const list = problemList();
-  const button = h("button", { type: "submit", class: "main" }, "Send the link");
-  const leave = h("button", { type: "button", onclick: back }, "Back");
+  const button = h("button", { type: "submit", class: "main" }, t("Send the link"));
+  const leave = h("button", { type: "button", onclick: back }, t("Back"));
 
   async function go() {
     try {
       await get("/api/session/");
       await post("/api/recovery/", { email: email.value.trim() });
-      replace(place, h("h1", { tabindex: "-1" }, "Look into your mail"),
-        h("p", null, "If somebody signs in with this address, a link is on its way. It opens once, within an hour. If none comes, a manager of your shop can make you one."),
+      replace(place, h("h1", { tabindex: "-1" }, t("Look into your mail")),
+        h("p", null, t("If somebody signs in with this address, a link is on its way. It opens once, within an hour. If none comes, a manager of your shop can make you one.")),
         h("div", { class: "actions" }, leave));
       place.querySelector("h1")?.focus();
     } catch (error) {
       if (error instanceof Refused) showProblems(error.problems, { email }, list);
-      else if (error instanceof Offline) showProblems([offline("ask")], {}, list);
+      else if (error instanceof Offline) showProblems([offline(t("No connection: ask again when the network is back."))], {}, list);
       else throw error;
     }
   }
 
   replace(
-    place, h("h1", null, "A new password"),
-    h("p", null, "A link to set a new one is sent to the address that you sign in with."),
-    sheet("New password", () => during(button, go, "Sending…"), list, email.element, h("div", { class: "actions" }, leave, button)),
+    place, h("h1", null, t("A new password")),
+    h("p", null, t("A link to set a new one is sent to the address that you sign in with.")),
+    sheet(t("New password"), () => during(button, go, t("Sending…")), list, email.element, h("div", { class: "actions" }, leave, button)),
   );
   email.focus();
 }
 
-/** @param {string} what */
-const offline = (what) => ({ field: "", code: "offline", text: `No connection: ${what} again when the network is back.` });
+/** @param {string} text */
+const offline = (text) => ({ field: "", code: "offline", text });
 
 /** @param {string} label @param {() => void} send @param {...import("../dom.js").Child} children */
 export function sheet(label, send, ...children) {
