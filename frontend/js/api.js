@@ -8,7 +8,7 @@
  */
 
 import { whoIsHere } from "./store.js";
-import { t } from "./words.js";
+import { language, t } from "./words.js";
 
 const PATIENCE_MS = 20_000;
 
@@ -96,7 +96,7 @@ function match(version) {
  */
 async function send(method, path, body = undefined, headers = {}) {
   /** @type {Record<string, string>} */
-  const all = { Accept: "application/json", ...inWhoseName(), ...headers };
+  const all = { Accept: "application/json", "Accept-Language": language, ...inWhoseName(), ...headers };
   if (method !== "GET") all["X-CSRFToken"] = cookie("csrftoken");
   const file = body instanceof Blob;
   if (body !== undefined) all["Content-Type"] = file ? body.type || "image/jpeg" : "application/json";
@@ -160,7 +160,7 @@ function refusal(response, answer) {
  * @returns {Promise<Response>} the server's yes; its body is still on its way
  */
 export async function exchange(path, { file, signal, key }) {
-  const headers = { Accept: "*/*", "X-CSRFToken": cookie("csrftoken"), ...inWhoseName(), ...(file ? { "Content-Type": "text/csv" } : {}), ...(key ? { "Idempotency-Key": key } : {}) };
+  const headers = { Accept: "*/*", "Accept-Language": language, "X-CSRFToken": cookie("csrftoken"), ...inWhoseName(), ...(file ? { "Content-Type": "text/csv" } : {}), ...(key ? { "Idempotency-Key": key } : {}) };
   /** @type {Response} */
   let response;
   try {

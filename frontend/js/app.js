@@ -23,7 +23,7 @@ import { events as outboxEvents, isOffline, pump, refused, settled, waiting } fr
 import { decide } from "./parts/unsent.js";
 import { draftNames, forgetPerson, keepShared, lastPerson, readShared, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
-import { t, tn } from "./words.js";
+import { speak, t, tn } from "./words.js";
 
 /** @type {Record<string, () => Promise<Screen>>} */
 const SCREENS = {
@@ -78,6 +78,8 @@ function say(text) {
   replace(state, text);
 }
 
+replace(part("skip"), t("Skip to the work"));
+replace(part("hush"), t("Close"));
 part("hush").addEventListener("click", () => say(""));
 
 /** @param {string} hash */
@@ -217,11 +219,12 @@ function clear() {
   return h("div", { class: "screen" });
 }
 
-/** @param {import("./store.js").Person} person */
-function signedIn(person) {
+/** @param {import("./store.js").Session} answer */
+function signedIn({ person, language }) {
   clear();
   setPerson(person);
   keepShared("locked", false);
+  if (speak(language)) return;
   say("");
   begin();
 }
@@ -283,10 +286,10 @@ async function door([which, secret = ""]) {
   if (mine !== opened) return;
   const forget = () => history.replaceState(null, "", "#/cards");
   const ways = {
-    signedIn: (/** @type {import("./store.js").Person} */ person) => {
+    signedIn: (/** @type {import("./store.js").Session} */ answer) => {
       forget();
       atDoor = false;
-      signedIn(person);
+      signedIn(answer);
     },
     leave: () => {
       forget();
@@ -368,6 +371,7 @@ async function start() {
     lockAfter = answer.lock_after_s;
     keepShared("tablet", { tablet, lockAfter });
     setPerson(answer.person);
+    if (answer.person && speak(answer.language)) return;
   } catch (error) {
     if (!(error instanceof Offline)) {
       failed(error);

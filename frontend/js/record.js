@@ -1,6 +1,6 @@
 // @ts-check
 
-import { t } from "./words.js";
+import { language, t } from "./words.js";
 // The customer's page. The link's secret stands in the fragment, which no server sees: it is exchanged by POST.
 
 const WORDS = {
@@ -34,7 +34,7 @@ function say(text) {
 function post(path, body) {
   return fetch(path, {
     method: "POST",
-    headers: { "Content-Type": "application/json" },
+    headers: { "Content-Type": "application/json", "Accept-Language": language },
     body: JSON.stringify(body),
     credentials: "omit",
     cache: "no-store",

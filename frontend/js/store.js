@@ -4,8 +4,10 @@
  * localStorage under the person's own id, so that a shared tablet never mixes two people; purged at sign-out.
  *
  * @typedef {{id: number, name: string, email: string, role: "technician" | "manager" | "owner",
- *            units: Record<string, string>, has_pin: boolean, second_factor: boolean, second_factor_due: boolean, business: {id: number, name: string},
+ *            units: Record<string, string>, language: string, has_pin: boolean, second_factor: boolean, second_factor_due: boolean, business: {id: number, name: string},
  *            shop: {id: number, name: string, code: string, paper: string, time_zone: string}}} Person
+ *
+ * @typedef {{person: Person, language: string}} Session  who is here, and the language that they are spoken to in
  *
  * @typedef {{read: () => any, write: (value: any) => void, drop: () => void}} Draft
  */

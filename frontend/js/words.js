@@ -74,10 +74,16 @@ export const written = (number) => String(number).replace(".", point);
 /** Return a label as it stands within a sentence: German nouns keep their capitals. @param {string} text */
 export const within = (text) => (language === "en" ? text.toLowerCase() : text);
 
-/** Speak `next` from now on: the page is loaded anew, unless it speaks it already. @param {string} next */
+/**
+ * Speak `next` from now on: the page is loaded anew, unless it speaks it already. Answers whether it is.
+ *
+ * @param {string} next
+ */
 export function speak(next) {
-  if (next === language || !(next in LANGUAGES)) return;
+  if (next === language || !(next in LANGUAGES)) return false;
   keepShared("language", next);
   // A device that keeps nothing would load the page for ever.
-  if (readShared("language") === next) location.reload();
+  if (readShared("language") !== next) return false;
+  location.reload();
+  return true;
 }

@@ -5,21 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import cache
-from pathlib import Path
 
 from babel.messages.pofile import read_po
-from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import etag, require_safe
 
-# Only these may be asked for; English is the client's own.
-LANGUAGES = ("de",)
-
-
-def catalogue_file(language: str) -> Path:
-    """Return the path of the client's catalogue in `language`."""
-    return Path(settings.ROOT, "shops", "locale", language, "LC_MESSAGES", "djangojs.po")
-
+from shops.site import compiled
 
 @cache
 def texts(language: str) -> bytes:
@@ -28,7 +19,7 @@ def texts(language: str) -> bytes:
     A text with a count is a list, for one and for many. What is not translated, or only guessed at (fuzzy), is
     left out: the client then shows the English.
     """
-    with catalogue_file(language).open("rb") as file:
+    with (compiled.folder(language) / "djangojs.po").open("rb") as file:
         messages = read_po(file, locale=language)
     found: dict[str, str | list[str]] = {}
     for message in messages:
@@ -40,7 +31,7 @@ def texts(language: str) -> bytes:
 
 
 def _digest(request: HttpRequest, language: str) -> str | None:
-    if language not in LANGUAGES:
+    if language not in compiled.translated():
         return None
     return f'"{hashlib.sha256(texts(language)).hexdigest()[:16]}"'
 
@@ -49,7 +40,7 @@ def _digest(request: HttpRequest, language: str) -> str | None:
 @etag(_digest)
 def catalogue(request: HttpRequest, language: str) -> HttpResponse:
     """Serve the client's texts in `language`; 404 for a language that there is not."""
-    if language not in LANGUAGES:
+    if language not in compiled.translated():
         raise Http404
     response = HttpResponse(texts(language), content_type="application/json; charset=utf-8")
     response.headers["Cache-Control"] = "no-cache"

@@ -30,7 +30,7 @@ export function invitations(app, roles, shops) {
       return h("li", null, h("div", { class: "row" },
         h("span", { class: "row-key" }, each.role), h("span", { class: "row-name" }, each.email),
         shops.some((shop) => shop.id === each.shop) ? h("span", { class: "row-side" }, revoke) : null,
-        h("span", { class: "row-more" }, `${each.shop_name} · ${over(each)} · by ${each.made_by_name}`)));
+        h("span", { class: "row-more" }, `${each.shop_name} · ${over(each)} · ${t("by {who}", { who: each.made_by_name })}`)));
     },
   });
 

@@ -46,5 +46,5 @@ function asTable(bands) {
 /** @param {[number, number]} band @param {string} quantity @param {number} decimals */
 function range([low, high], quantity, decimals) {
   const from = show(low, quantity, { decimals });
-  return `${from.text} to ${show(high, quantity, { decimals }).text} ${from.unit}`;
+  return t("{low} to {high}", { low: from.text, high: `${show(high, quantity, { decimals }).text} ${from.unit}` });
 }

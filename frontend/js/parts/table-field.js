@@ -130,7 +130,7 @@ export function tableField({
         one.input.setAttribute("aria-label", `${label}, ${row}, ${one.column.label}`);
         one.input.setAttribute("name", `${name}.${index}.${one.column.key}`);
       }
-      line.row.querySelector(".drop-row")?.setAttribute("aria-label", `${label}: remove row ${called}`);
+      line.row.querySelector(".drop-row")?.setAttribute("aria-label", t("{label}: remove row {n}", { label, n: called }));
     });
     more.hidden = lines.length >= most;
   }

@@ -12,7 +12,7 @@ import { deliver } from "../parts/outbox.js";
 import { currency } from "../business/currency.js";
 import { helpIn, invitations } from "../business/invitations.js";
 import { tablets } from "../business/tablets.js";
-import { t, tn } from "../words.js";
+import { LANGUAGES, t, tn } from "../words.js";
 import { ROLES, kindName } from "../parts/kinds.js";
 
 const PARTS = { bands: t("Usual sag"), people: t("People"), shops: t("Shops"), tablets: t("Tablets"), tools: t("Tools") };
@@ -189,6 +189,8 @@ async function shops(body, app) {
       textField({ name: "address", label: t("Address"), value: shop?.address, lines: 3, hint: t("Printed on the record.") }),
       textField({ name: "phone", label: t("Phone"), value: shop?.phone, type: "tel", maxlength: 40 }),
       textField({ name: "time_zone", label: t("Time zone"), value: shop?.time_zone ?? "UTC", hint: t("Area and city as a clock’s settings name them, like Area/City.") }),
+      choiceField({ name: "language", label: t("Language"), value: shop?.language ?? "en", choices: Object.entries(LANGUAGES).map(([value, text]) => ({ value, text })),
+        hint: t("Of its records, and of what customers read.") }),
       choiceField({ name: "paper", label: t("Paper"), choices: papers, value: shop?.paper ?? "A4" }),
     ],
   });

@@ -8,9 +8,11 @@ import { textField } from "../parts/field.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { sheet } from "./sign-in.js";
 import { t } from "../words.js";
+import { ROLES } from "../parts/kinds.js";
+import { languageSwitch } from "../parts/language.js";
 
 /**
- * @typedef {{signedIn: (person: import("../store.js").Person) => void, leave: () => void}} Door
+ * @typedef {{signedIn: (answer: import("../store.js").Session) => void, leave: () => void}} Door
  *   `leave`: forget the address and go to the sign-in
  */
 
@@ -31,12 +33,11 @@ export async function invited(root, secret, door) {
   const list = problemList();
   const button = h("button", { type: "submit", class: "main" }, t("Come in"));
   const go = () => attempt(list, { name, password }, async () => {
-    const { person } = await post("/api/invitations/accept/", { secret, name: name.value.trim(), password: password.value });
-    door.signedIn(person);
+    door.signedIn(await post("/api/invitations/accept/", { secret, name: name.value.trim(), password: password.value }));
   });
   replace(
     place, h("h1", { tabindex: "-1" }, offer.shop),
-    h("p", null, `${offer.invited_by} invites you to work at ${offer.shop}, ${offer.business}, as ${offer.role}. You sign in with ${offer.email}.`),
+    h("p", null, t("{who} invites you to work at {shop}, {business}, as {role}. You sign in with {email}.", { who: offer.invited_by, shop: offer.shop, business: offer.business, role: ROLES[offer.role] ?? offer.role, email: offer.email })),
     sheet(t("Invitation"), () => during(button, go, t("Coming in…")), h("input", { type: "email", autocomplete: "username", value: offer.email, hidden: true }),
       list, name.element, password.element, h("div", { class: "actions" }, button)),
   );
@@ -63,7 +64,7 @@ export async function recover(root, secret, door) {
   });
   replace(place, h("h1", { tabindex: "-1" }, t("A new password")),
     sheet(t("Recovery"), () => during(button, go, t("Setting it…")), list, password.element, h("div", { class: "actions" }, button)));
-  root.append(place);
+  root.append(place, languageSwitch());
 }
 
 /** @param {HTMLElement} list @param {Record<string, import("../parts/field.js").Field>} fields @param {() => Promise<void>} work */

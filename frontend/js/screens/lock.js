@@ -4,13 +4,14 @@
 import { Offline, Refused, get, post } from "../api.js";
 import { h, replace } from "../dom.js";
 import { t } from "../words.js";
+import { languageSwitch } from "../parts/language.js";
 
 const DIGITS = 6;
 const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
 
 /**
  * @param {HTMLElement} root
- * @param {{tablet: {name: string, shop_name: string}, signedIn: (person: import("../store.js").Person) => void,
+ * @param {{tablet: {name: string, shop_name: string}, signedIn: (answer: import("../store.js").Session) => void,
  *          byPassword: () => void, say: (text: string) => void}} app
  * @returns {{close: () => void}}
  */
@@ -69,8 +70,7 @@ export function open(root, app) {
       try {
         // The first answer of a fresh browser sets the token that the next request must carry.
         await get("/api/session/");
-        const { person: here } = await post("/api/tablet/hands/", { person: person.id, pin });
-        app.signedIn(here);
+        app.signedIn(await post("/api/tablet/hands/", { person: person.id, pin }));
       } catch (error) {
         if (!(error instanceof Refused || error instanceof Offline)) throw error;
         const texts = error instanceof Refused ? error.problems.map((each) => each.text) : [t("No connection: the PIN is checked by the server.")];
@@ -96,7 +96,7 @@ export function open(root, app) {
   }
 
   addEventListener("keydown", keyed);
-  root.append(place);
+  root.append(place, languageSwitch());
   names();
   return { close: () => removeEventListener("keydown", keyed) };
 }

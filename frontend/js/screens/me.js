@@ -1,7 +1,7 @@
 // @ts-check
 /** One's own account: units, password, PIN for shared tablets, second factor. */
 
-import { get, post, put, remove } from "../api.js";
+import { Offline, Refused, get, patch, post, put, remove } from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { choiceField, textField } from "../parts/field.js";
@@ -9,7 +9,7 @@ import { form } from "../parts/form.js";
 import { secondFactor } from "../parts/second-factor.js";
 import { setPerson } from "../store.js";
 import { chooseUnit, unitOf, unitsOf } from "../units.js";
-import { t } from "../words.js";
+import { LANGUAGES, speak, t } from "../words.js";
 import { ROLES } from "../parts/kinds.js";
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} _params @param {import("../app.js").App} app */
@@ -39,8 +39,25 @@ export function open(root, _params, app) {
     person.second_factor_due ? h("p", { class: "problem" }, t("Your role needs a second factor here: nothing else opens before it is on.")) : "",
     h("div", { class: "columns" },
       h("div", null, pinPlace, factorPlace),
-      h("div", null, h("section", { class: "sheet" }, password(app)), units(person))),
+      h("div", null, language(person, app), h("section", { class: "sheet" }, password(app)), units(person))),
   );
+}
+
+/** @param {import("../store.js").Person} person @param {import("../app.js").App} app */
+function language(person, app) {
+  const choices = [{ value: "", text: t("the shop’s") }, ...Object.entries(LANGUAGES).map(([value, text]) => ({ value, text }))];
+  const field = choiceField({ name: "language", label: t("Language"), choices, value: person.language, onChange: async (chosen) => {
+    try {
+      const answer = await patch("/api/session/language/", { language: chosen });
+      setPerson(answer.person);
+      speak(answer.language);
+    } catch (error) {
+      if (!(error instanceof Offline || error instanceof Refused)) throw error;
+      app.say(error instanceof Offline ? t("No connection: the language is chosen when the network is back.") : error.message);
+      field.set(person.language);
+    }
+  } });
+  return h("section", { class: "sheet" }, field.element);
 }
 
 /** @type {Record<string, string>} */

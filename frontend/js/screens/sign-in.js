@@ -8,10 +8,11 @@ import { textField } from "../parts/field.js";
 import { codeField } from "../parts/full.js";
 import { problemList, showProblems } from "../parts/problems.js";
 import { t } from "../words.js";
+import { languageSwitch } from "../parts/language.js";
 
 /**
  * @param {HTMLElement} root
- * @param {{signedIn: (person: import("../store.js").Person) => void, back?: () => void}} app
+ * @param {{signedIn: (answer: import("../store.js").Session) => void, back?: () => void}} app
  *   `back`: to the names of those who share this tablet
  */
 export function open(root, app) {
@@ -28,8 +29,7 @@ export function open(root, app) {
       // The first answer of a fresh browser sets the token that the next request must carry.
       await get("/api/session/");
       const digits = code.value.trim();
-      const { person } = await post("/api/session/", { email: email.value.trim(), password: password.value, ...(digits ? { second_factor: digits } : {}) });
-      app.signedIn(person);
+      app.signedIn(await post("/api/session/", { email: email.value.trim(), password: password.value, ...(digits ? { second_factor: digits } : {}) }));
     } catch (error) {
       if (error instanceof Offline) showProblems([offline(t("No connection: sign in again when the network is back."))], {}, list);
       else if (!(error instanceof Refused)) throw error;
@@ -57,7 +57,7 @@ export function open(root, app) {
   }
 
   signIn();
-  root.append(place);
+  root.append(place, languageSwitch());
 }
 
 /** @param {HTMLElement} place @param {string} typed @param {() => void} back */
