@@ -208,7 +208,8 @@ function doubted(number, unit, quantity, band) {
   const keep = { text: t("keep {read}", { read }), value, asTyped: true };
   if (!choices.length) return { ask: t("{read} for {what} is outside {band}.", { read, what: band.what, band: between(band, quantity) }), choices: [keep] };
   const guesses = choices.slice(0, 3);
-  const ask = t("{read} for {what}: did you mean {guesses}?", { read, what: band.what, guesses: guesses.map((each) => each.text).join(` ${t("or")} `) });
+  const or = t("or");
+  const ask = t("{read} for {what}: did you mean {guesses}?", { read, what: band.what, guesses: guesses.map((each) => each.text).join(` ${or} `) });
   return { ask, choices: [...guesses, keep] };
 }
 

@@ -36,6 +36,8 @@ _SERVER: dict[str, Any] = {
 }
 _KEYWORDS: dict[str, dict[str, Any]] = {"django": _SERVER, "djangojs": {"t": None, "tn": (2, 3)}}
 """Which calls hold a text, and where in them it stands."""
+_OPTIONS = {"parse_template_string": True}
+"""A text may stand within a JavaScript template."""
 _CHANGING = re.compile(
     r'^"(?:POT-Creation-Date|PO-Revision-Date|Last-Translator|Language-Team|Generated-By|Report-Msgid-Bugs-To)'
     r'[^\n]*\n',
@@ -66,7 +68,7 @@ def collected(domain: str, language: str) -> Catalog:
     for path, reader in _files(domain):
         name = path.relative_to(settings.ROOT).as_posix()
         with path.open("rb") as source:
-            for _, text, _, context in extract(reader, source, keywords=_KEYWORDS[domain]):
+            for _, text, _, context in extract(reader, source, keywords=_KEYWORDS[domain], options=_OPTIONS):
                 if text:
                     found.add(text, context=context, locations=[(name, 0)])
     for message in found:

@@ -26,11 +26,11 @@ export function invitations(app, roles, shops) {
         await post(`/api/invitations/${each.id}/revoke/`);
         app.say(t("The invitation is taken back."));
         await list.again();
-      }) }, t("Take back"), h("span", { class: "quiet" }, ` ${t("the invitation of {who}", { who: each.email })}`));
+      }) }, t("Take back"), h("span", { class: "quiet" }, " ", t("the invitation of {who}", { who: each.email })));
       return h("li", null, h("div", { class: "row" },
         h("span", { class: "row-key" }, each.role), h("span", { class: "row-name" }, each.email),
         shops.some((shop) => shop.id === each.shop) ? h("span", { class: "row-side" }, revoke) : null,
-        h("span", { class: "row-more" }, `${each.shop_name} · ${over(each)} · ${t("by {who}", { who: each.made_by_name })}`)));
+        h("span", { class: "row-more" }, [each.shop_name, over(each), t("by {who}", { who: each.made_by_name })].join(" · "))));
     },
   });
 

@@ -32,7 +32,8 @@ export function aimForm(desk, end) {
     const own = bands();
     const text = own ? t("Aim: rider sag {rider}, static sag {static}", { rider: spread(own.rider_sag_mm), static: spread(own.static_sag_mm) }) : t("Aim: no sag bands yet. Without them nothing can be ranked.");
     if (line.textContent !== text) line.textContent = text;
-    const from = own ? t("From: {source}.", { source: desk.card.targets?.source ?? t("set here") }) : "";
+    const here = t("set here");
+    const from = own ? t("From: {source}.", { source: desk.card.targets?.source ?? here }) : "";
     if (source.textContent !== from) source.textContent = from;
   };
   const node = h(

@@ -77,7 +77,7 @@ function springWords(end, before, after, sides) {
  */
 function sagWords(end, before, after, band) {
   if (typeof after !== "number") return "";
-  const was = typeof before === "number" && Math.round(before) !== Math.round(after) ? ` ${t("(it was {before})", { before: length(before) })}` : "";
+  const was = typeof before === "number" && Math.round(before) !== Math.round(after) ? t(" (it was {before})", { before: length(before) }) : "";
   const aim = band ? t("; {low} to {high} is what we aim for on this kind of bike", { low: length(band[0]), high: length(band[1]) }) : "";
   return t("With you on it, the {end} now settles by {after}{was}{aim}.", { end: ENDS_WITHIN[end], after: length(after), was, aim });
 }

@@ -13,7 +13,7 @@ import { carrier, explanation } from "./explain.js";
 import { keepFocus } from "./paint.js";
 import { group } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
-import { END_NAMES, SIDES, factName, springKind } from "./words.js";
+import { ADJUSTERS, END_NAMES, SIDES, factName, springKind } from "./words.js";
 import { rateText } from "./ranking.js";
 import { t, within } from "../words.js";
 
@@ -86,7 +86,7 @@ function settingsLeft(desk, end) {
 }
 
 /** @param {any} one */
-const clickerName = (one) => `${t((one.adjuster ?? "clicker").replaceAll("_", " "))}${one.leg ? `, ${SIDES[one.leg] ?? one.leg}` : ""}`;
+const clickerName = (one) => `${ADJUSTERS[one.adjuster] ?? t("clicker")}${one.leg ? `, ${SIDES[one.leg] ?? one.leg}` : ""}`;
 
 /** @param {any} one */
 const clickerText = (one) => t("{count} {unit} from {where}", { count: one.position ?? "–", unit: t(one.unit), where: t((one.counted_from ?? "").replace("_", " ")) });

@@ -63,8 +63,8 @@ function lines(desk, end, found) {
   const said = SAGS.filter(([sag]) => found[sag]).map(([sag, who], place) => `${apart(found[sag], place === 0)} ${who}${spread(found[sag])}`);
   const text = t("On {cards} of this model the {end} sat {said}.", { cards: cards(found.cards), end: ENDS_WITHIN[end], said: said.join(` ${t("and")} `) });
   if (!found.offered) return [h("p", null, `${text} ${t("Too few to go by.")}`)];
-  const doubt = SAGS.some(([sag]) => !found[sag].sure) ? ` ${t("The mean is good to ± {length} (95 %), so part of it may be chance.", { length: length(Math.max(...SAGS.map(([sag]) => found[sag].expanded_mm))) })}` : "";
-  return [h("p", null, `${text}${doubt} ${t("Take it into account?")}`),
+  const doubt = SAGS.some(([sag]) => !found[sag].sure) ? t("The mean is good to ± {length} (95 %), so part of it may be chance.", { length: length(Math.max(...SAGS.map(([sag]) => found[sag].expanded_mm))) }) : "";
+  return [h("p", null, [text, doubt, t("Take it into account?")].filter(Boolean).join(" ")),
     act(desk, `take-in-${end}`, t("Take it into account"), t("correct the computed sags of the {end}", { end: ENDS_WITHIN[end] }), `${desk.path}corrections/`, { end, cards: found.cards })];
 }
 
@@ -89,7 +89,7 @@ function apart({ mean_mm: mean }, first) {
 }
 
 /** @param {{spread_mm: number | null}} bias */
-const spread = ({ spread_mm: value }) => (value === null ? "" : ` (${t("spread {size}", { size: length(value) })})`);
+const spread = ({ spread_mm: value }) => (value === null ? "" : t(" (spread {size})", { size: length(value) }));
 
 /** @param {number} value @param {boolean} [sign] */
 function length(value, sign = false) {

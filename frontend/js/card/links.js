@@ -70,9 +70,10 @@ function linkLine(desk, link, draw) {
       draw();
     }),
   }, t("Revoke"));
+  const mass = link.share_mass ? t("with rider mass") : t("without rider mass");
   return h(
     "li", null,
-    h("span", null, tn(link.openings, "{over}; made by {who}; opened {n} time; {mass}", "{over}; made by {who}; opened {n} times; {mass}", { over, who: link.made_by_name, mass: link.share_mass ? t("with rider mass") : t("without rider mass") })),
+    h("span", null, tn(link.openings, "{over}; made by {who}; opened {n} time; {mass}", "{over}; made by {who}; opened {n} times; {mass}", { over, who: link.made_by_name, mass })),
     link.revoked_at || !desk.mine ? null : revoke,
   );
 }

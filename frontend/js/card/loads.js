@@ -59,7 +59,7 @@ export function loads(desk, end) {
       h("button", {
         type: "button", class: "quiet-button",
         onclick: () => change(held().filter((/** @type {any} */ _other, /** @type {number} */ place) => place !== index)),
-      }, t("Remove"), h("span", { class: "quiet" }, ` ${t("load case {n}", { n: index + 1 })}`)),
+      }, t("Remove"), h("span", { class: "quiet" }, " ", t("load case {n}", { n: index + 1 }))),
     );
   }
   draw();

@@ -59,7 +59,7 @@ function thumbnail(desk, one) {
   return h("li", null,
     h("a", { href: at, target: "_blank", rel: "noopener" }, h("img", { src: `${at}?size=small`, alt: t("Photo of {said}", { said }), width: one.width_px, height: one.height_px })),
     desk.mine ? h("button", { type: "button", class: "quiet-button", onclick: () => remove(desk, one, at) },
-      desk.card.record ? t("Strike") : t("Remove"), h("span", { class: "quiet" }, ` ${t("the photo of {said}", { said })}`)) : null);
+      desk.card.record ? t("Strike") : t("Remove"), h("span", { class: "quiet" }, " ", t("the photo of {said}", { said }))) : null);
 }
 
 /**

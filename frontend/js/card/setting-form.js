@@ -9,7 +9,7 @@ import { settingSheet } from "./sheets.js";
 import { curveField, isCurve } from "../parts/spring-fields.js";
 import { originMark } from "../parts/origin.js";
 import { keepTest } from "./tester.js";
-import { SIDES, SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
+import { ADJUSTERS, SIDES, SPRING_FACTS, SPRING_KINDS, factName } from "./words.js";
 import { t } from "../words.js";
 
 /**
@@ -224,11 +224,10 @@ export function settingForm(desk, stage, end) {
    */
   function clicker(index, legs, drop) {
     const at = (/** @type {string} */ name) => `clickers.${index}.${name}`;
-    const adjusters = [["rebound", t("rebound")], ["compression", t("compression")], ["high_speed_compression", t("compression, high speed")]];
     const options = (/** @type {string[][]} */ pairs) => pairs.map(([value, text]) => ({ value, text }));
     return h(
       "div", { class: "clicker", role: "group", "aria-label": t("Clicker {n}", { n: index + 1 }) },
-      entries.choice(at("adjuster"), { label: t("Adjuster"), list: true, choices: options(adjusters) }),
+      entries.choice(at("adjuster"), { label: t("Adjuster"), list: true, choices: options(Object.entries(ADJUSTERS)) }),
       legs.length > 1 ? entries.choice(at("leg"), { label: t("Leg"), list: true, choices: options([["", t("not said")], ...legs.map((leg) => [leg, SIDES[leg]])]) }) : null,
       entries.number(at("position"), { label: t("Position"), quantity: "", step: 1, start: 0 }),
       entries.choice(at("unit"), { label: t("In"), list: true, choices: options([["clicks", t("clicks")], ["turns", t("turns")]]) }),

@@ -19,5 +19,5 @@ export function shelfLines(desk) {
 function line({ code, batch, stock, count, short }) {
   const values = { count, code, batch, stock, after: stock - count + short };
   const left = batch ? t("{count} × {code}, batch {batch}: {stock} on the list, {after} after.", values) : t("{count} × {code}: {stock} on the list, {after} after.", values);
-  return short ? `${left} ${t("The list has {short} too few: count the shelf.", { short })}` : left;
+  return short ? [left, t("The list has {short} too few: count the shelf.", { short })].join(" ") : left;
 }

@@ -137,7 +137,7 @@ function sagFrom(kind, sight, measured, friction, value) {
   if (value === null || value === undefined) return [t("Not known yet."), ...(sight.side?.missing ?? []).map(missingLine)];
   const axis = t("Front sag is read along the fork, rear sag vertically at the axle.");
   if (measured === null) {
-    const load = sight.loads ? ` ${t("Loads: {from}.", { from: sight.loads.from })}` : "";
+    const load = sight.loads ? t(" Loads: {from}.", { from: sight.loads.from }) : "";
     return [t("Computed from springs, preload, air and loads ({stage}), friction apart.", { stage: STAGE_NAMES[sight.stage] }) + load, ...corrections(sight.side), axis];
   }
   const lines = [t("Measured: the wheel-free length less the mean of the two readings, from above and from below."), axis];

@@ -28,6 +28,9 @@ export const END_NAMES = { front: t("Front"), rear: t("Rear") };
 export const ENDS_WITHIN = { front: t("front"), rear: t("rear") };
 export const LEGS = [t("left leg"), t("right leg")];
 
+/** What a clicker adjusts. @type {Record<string, string>} */
+export const ADJUSTERS = { rebound: t("rebound"), compression: t("compression"), high_speed_compression: t("compression, high speed") };
+
 /** Where a clicker sits. @type {Record<string, string>} */
 export const SIDES = { left: t("left"), right: t("right"), both: t("both") };
 

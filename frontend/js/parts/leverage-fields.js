@@ -230,7 +230,7 @@ function pointsFields(value, tell) {
     place: (path) => {
       if (/shock_extended_mm$/.test(path)) return extended;
       if (/rod_length_mm$/.test(path)) return rod;
-      return /leverage\.rocker\./.test(path) ? rocker : frame;
+      return path.includes("leverage.rocker.") ? rocker : frame;
     },
     value: () => {
       const points = frame.rows();
@@ -265,7 +265,8 @@ const mm = (/** @type {number} */ value, decimals = 0) => {
 
 /** What a leverage does over its travel. @param {any} found */
 function curveWords(found) {
-  const reach = found.reach_mm === null ? null : h("p", { class: "row-name" }, t("Reaches 0 to {reach} of wheel travel; the shock strokes {stroke}.", { reach: mm(found.reach_mm), stroke: mm(found.shock_stroke_mm) }));
+  const values = { reach: mm(found.reach_mm), stroke: mm(found.shock_stroke_mm) };
+  const reach = found.reach_mm === null ? null : h("p", { class: "row-name" }, t("Reaches 0 to {reach} of wheel travel; the shock strokes {stroke}.", values));
   return [reach, ...found.notes.map((/** @type {any} */ note) => h("p", { class: "soft small" }, note.text))].filter((each) => each !== null);
 }
 

@@ -84,7 +84,7 @@ function band(row) {
     h("span", { class: "row-key" }, row.end === "front" ? t("front") : t("rear")),
     h("span", { class: "row-name" }, kindName(row.kind)),
     h("span", { class: "row-side digits" }, t("rider sag {low} to {high} %", { low: row.rider_low_percent, high: row.rider_high_percent })),
-    h("span", { class: "row-more" }, `${t("static sag {low} to {high} %", { low: row.static_low_percent, high: row.static_high_percent })} · ${t("unsprung")} `,
+    h("span", { class: "row-more" }, t("static sag {low} to {high} %", { low: row.static_low_percent, high: row.static_high_percent }), ` · ${t("unsprung")} `,
       measure(row.unsprung_kg, "mass", { fixed: true }), ` · ${row.source}`),
   ];
 }

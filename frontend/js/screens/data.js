@@ -95,7 +95,7 @@ function listsIn(app) {
       found, heading,
       h("p", null, h("span", { class: "digits" }, counts(plan)), " ",
         h("span", { class: "soft" }, t("Read as {encoding}, {separator}, {decimal}.", { encoding: plan.encoding, separator: SEPARATORS[plan.separator], decimal: DECIMALS[plan.decimal] }),
-          plan.ignored.length ? ` ${t("Left out, for they mean nothing here: {what}.", { what: plan.ignored.join(", ") })}` : "")),
+          plan.ignored.length ? [" ", t("Left out, for they mean nothing here: {what}.", { what: plan.ignored.join(", ") })] : "")),
       plan.wrong ? wrongLines(plan) : null,
       plan.rows.length && !plan.wrong ? rows(plan) : null,
       h("div", { class: "actions" }, plan.wrong
@@ -152,7 +152,8 @@ function listsIn(app) {
 /** @param {{new: number, changed: number, same: number, wrong?: number}} plan */
 function counts(plan) {
   const told = [[plan.wrong ?? 0, t("wrong")], [plan.new, t("new")], [plan.changed, t("changed")], [plan.same, t("as they are")]];
-  return `${told.filter(([count]) => count).map(([count, word]) => `${count} ${word}`).join(", ") || t("no rows")}.`;
+  const some = told.filter(([count]) => count).map(([count, word]) => `${count} ${word}`).join(", ");
+  return `${some || t("no rows")}.`;
 }
 
 /** @param {any} plan */
