@@ -12,6 +12,7 @@ from django.views.decorators.http import etag, require_safe
 
 from shops.site import compiled
 
+
 @cache
 def texts(language: str) -> bytes:
     """Return every translated text of the client as one JSON object, English to `language`.
