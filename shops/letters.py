@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from shops.keys import Invitation
+from shops.language import language_of
 from shops.models import Person
 
 
 def invitation(offered: Invitation, address: str) -> tuple[str, str]:
-    """Return the mail that offers a place in a shop; `address` opens it."""
+    """Return the mail that offers a place in a shop, in the shop's language; `address` opens it."""
+    with translation.override(offered.shop.language):
+        return _invitation(offered, address)
+
+
+def _invitation(offered: Invitation, address: str) -> tuple[str, str]:
     text = _(
         "{person} invites you to work with Coilbook at {shop}, {business}, as {role}.\n\n{address}\n\n"
         "The link opens once, until a week from now. If you do not know what this is, ignore it.\n"
@@ -25,8 +32,9 @@ def invitation(offered: Invitation, address: str) -> tuple[str, str]:
 
 def new_password(person: Person, address: str) -> tuple[str, str]:
     """Return the mail to whoever forgot the password; `address` leads to a new one."""
-    text = _(
-        "Somebody, you perhaps, asked for a new password for Coilbook.\n\n{address}\n\n"
-        "The link opens once, within an hour. If it was not you, ignore it: your password stays as it is.\n"
-    ).format(address=address)
-    return _("A new password for Coilbook"), text
+    with translation.override(language_of(person)):
+        text = _(
+            "Somebody, you perhaps, asked for a new password for Coilbook.\n\n{address}\n\n"
+            "The link opens once, within an hour. If it was not you, ignore it: your password stays as it is.\n"
+        )
+        return _("A new password for Coilbook"), text.format(address=address)

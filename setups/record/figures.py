@@ -28,7 +28,7 @@ QUANTITIES = {
     "N": "force",
 }
 """What a metric unit measures; one not named here (%, J, °) is every reader's."""
-FINEST = {"kgf/mm": 3, "lbf/in": 1, "in": 3, "lb": 1, "kgf": 2, "lbf": 1, "fl oz": 2, "bar": 3, "psi": 1, "lbf·ft": 1}
+FINEST = {"kgf/mm": 3, "lbf/in": 1, "in": 2, "lb": 1, "kgf": 2, "lbf": 1, "fl oz": 2, "bar": 3, "psi": 1, "lbf·ft": 1}
 """Decimals beyond which nobody reads a unit on a bench."""
 TYPED_PLACES = 4
 """A value that was typed in another unit has no end in the metric one."""
