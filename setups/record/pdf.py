@@ -114,7 +114,7 @@ def render(sealed: Sealed, address: str) -> bytes:
         )
         for name, text in sealed.texts.items()
     ]
-    html = HTML(string=_text(sealed, address), url_fetcher=_fetcher())
+    html = HTML(string=laid_out(sealed, address), url_fetcher=_fetcher())
     identifier = sealed.head[:32].encode("ascii")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -128,7 +128,8 @@ def render(sealed: Sealed, address: str) -> bytes:
     return content
 
 
-def _text(sealed: Sealed, address: str) -> str:
+def laid_out(sealed: Sealed, address: str) -> str:
+    """Return the record's pages as HTML, in its language and units."""
     with as_read(sealed.language, sealed.shown_in):
         return render_to_string("record/pdf.html", context(sealed, address))
 
