@@ -34,7 +34,7 @@ INCHES = page.INCHES_AND_POUNDS
 
 
 def english_of_the_catalogue():
-    """Every run of words that stands in English in a message and not in its German translation."""
+    """Every run of three words or more that stands in English in a message and not in its German translation."""
     with (compiled.folder("de") / "django.po").open("rb") as text:
         catalogue = read_po(text, locale="de")
     for message in catalogue:
@@ -43,7 +43,7 @@ def english_of_the_catalogue():
         for text in ids:
             for piece in re.split(r"\{[^}]*\}|%\(\w+\)s|<[^>]+>|[.;:]\s|\s\s|\n", text):
                 words = piece.strip(" .,;:()“”")
-                if len(words) > 9 and " " in words and words not in german:
+                if words.count(" ") >= 2 and words not in german:
                     yield words
 
 
