@@ -33,17 +33,17 @@ def nice_step(span: float, most: int) -> float:
     return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
 
 
-def number(value: float) -> str:
+def number(value: float, decimal: str = ".") -> str:
     """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up.
 
-    `value` is any finite number. Raises nothing. Source: none (wording).
+    `value` is any finite number, `decimal` the sign before its decimals. Raises nothing. Source: none (wording).
 
-    >>> number(2.50), number(12000.0)
-    ('2.5', '12\u202f000')
+    >>> number(2.50), number(2.5, ","), number(12000.0)
+    ('2.5', '2,5', '12\u202f000')
     """
     text = f"{value:.6g}"
     if "e" in text or abs(value) < 10_000:
-        return text
+        return text.replace(".", decimal)
     return f"{value:,.0f}".replace(",", "\u202f")
 
 
@@ -77,7 +77,7 @@ def path_data(line: Line) -> str:
     >>> path_data(np.array([[0.0, 1.0], [2.5, 3.0]]))
     'M0 1L2.5 3'
     """
-    return "M" + "L".join(f"{coordinate(x)} {coordinate(y)}" for x, y in line)
+    return "M" + "L".join(f"{x:g} {y:g}" for x, y in np.round(line, 1).tolist())
 
 
 def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:

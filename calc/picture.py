@@ -18,8 +18,9 @@ from typing import Any
 import numpy as np
 
 from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
-from calc.placing import Box, Place, Sheet, fit_text, text_width
+from calc.placing import Box, Place, Sheet, fit_text, stay, text_width
 from calc.refusal import Problem, Refusal
+from calc.units import FACTORS
 
 HEIGHT = 480
 NUMERAL = 26
@@ -55,8 +56,46 @@ ROLES = {
     "soft_wound_up": Look(2, "30 9", "diamond"),
 }
 _LEADING = ("built", "chosen", "received", "soft_wound_up")
-_AXIS_NAMES = {"front": "Travel along the fork, mm", "rear": "Wheel travel, vertical, mm"}
+_AXIS_NAMES = {"front": "Travel along the fork", "rear": "Wheel travel, vertical"}
 _AIR_NAMES = {"front": "air", "rear": "gas"}
+
+
+@dataclass(frozen=True)
+class Writing:
+    """How a picture writes its numbers: the units of `length` and `force` (keys of `calc.units.FACTORS`) and the
+    `decimal` sign.
+
+    A `value` is in these units, `sag_mm` in mm, `force_n` in N. Raises nothing. Source: none (wording).
+
+    >>> Writing(length="in", decimal=",").sag(31.75), Writing(force="lbf").load(444.82216)
+    ('1,25', '100 lbf')
+    """
+
+    length: str = "mm"
+    force: str = "N"
+    decimal: str = "."
+
+    @property
+    def mm(self) -> float:
+        """The unit of length, mm."""
+        return FACTORS["length"][self.length]
+
+    @property
+    def n(self) -> float:
+        """The unit of force, N."""
+        return FACTORS["force"][self.force]
+
+    def number(self, value: float) -> str:
+        """Write `value`, any finite number, which is in the unit already."""
+        return number(value, self.decimal)
+
+    def sag(self, sag_mm: float) -> str:
+        """Write the sag `sag_mm` (mm) without its unit: to a millimetre or a hundredth of an inch."""
+        return f"{sag_mm / self.mm:.{0 if self.length == 'mm' else 2}f}".replace(".", self.decimal)
+
+    def load(self, force_n: float) -> str:
+        """Write the force `force_n` (N) with its unit, as finely as a picture can be believed: three figures."""
+        return f"{self.number(float(f'{force_n / self.n:.3g}'))} {self.force}"
 
 
 @dataclass(frozen=True)
@@ -100,7 +139,21 @@ class Scale:
         return np.column_stack((self.x(travel_mm), self.y(force_n)))
 
 
-def picture(request: Mapping[str, Any]) -> str:
+@dataclass(frozen=True)
+class Layout:
+    """What of a picture can be held while its curves move: its `scale` and each label's place by its key.
+
+    Lengths are in units of the picture. Raises nothing. Source: none (drawing).
+
+    >>> Layout(Scale(0.0, 100.0, 0.0, 50.0, 200.0, 1000.0), {}).scale.travel_max
+    200.0
+    """
+
+    scale: Scale
+    places: Mapping[str, Place]
+
+
+def picture(request: Mapping[str, Any], held: Layout | None = None) -> str:
     """Draw one end's force over travel, and return the SVG as text.
 
     `request` holds `end` ("front" or "rear"), `title`, `description`, `traces` and the sprung loads
@@ -110,6 +163,9 @@ def picture(request: Mapping[str, Any]) -> str:
     chosen, else the received one also shows its spring and air parts and the band up to a hard hit. Words
     never lie over a line or over each other while there is room. Raises `Refusal` where curves cannot be
     drawn.
+
+    Optional: `units` (`length`, `force`) and `decimal`, how the numbers are written; `held`, the layout of
+    another picture with the same traces, so that nothing but the curves moves while a hand drags them.
 
     The `<svg>` carries the pixel box of the plot (`data-x0`, `data-x1`, `data-y0`, `data-y1`, y0 at the
     top) and what its far corner stands for (`data-travel-max`, mm, `data-force-max`, N) for a pointer's
@@ -125,21 +181,43 @@ def picture(request: Mapping[str, Any]) -> str:
     >>> svg.startswith("<svg") and svg.count("pic-mark") == 4
     True
     """
+    return _drawing(request, held)[0]
+
+
+def layout(request: Mapping[str, Any]) -> Layout:
+    """Return the layout of the picture of `request`, for others to be drawn in; raises `Refusal` as `picture` does.
+
+    `request` is the mapping that `picture` takes. Raises `Refusal`. Source: none (drawing).
+
+    >>> curve = {"travel_mm": [0, 100, 200], "total_n": [90, 1070, 2290]}
+    >>> found = layout({"end": "front", "title": "Front", "description": "", "load_static_n": 400.0,
+    ...                 "load_rider_n": None, "traces": [{"role": "chosen", "label": "4.6 N/mm", "curve": curve,
+    ...                 "static_sag_mm": 31.6, "rider_sag_mm": None}]})
+    >>> found.scale.force_max, sorted(found.places)
+    (2500.0, ['chosen', 'load_static_n'])
+    """
+    return _drawing(request, None)[1]
+
+
+def _drawing(request: Mapping[str, Any], held: Layout | None) -> tuple[str, Layout]:
+    """Return the picture and its layout."""
     check_picture(request)
+    writing = Writing(**(request.get("units") or {}), decimal=request.get("decimal") or ".")
     traces = sorted(request["traces"], key=lambda trace: list(ROLES).index(trace["role"]))
     leading = min(traces, key=lambda trace: _LEADING.index(trace["role"]))
-    scale = _scale(traces, leading, (request.get("load_static_n"), request.get("load_rider_n")))
-    words = _Words(Sheet(Box(scale.x0 + 6, scale.y0, scale.x1 - scale.x0 - 6, scale.y1 - scale.y0)))
+    loads = (request.get("load_static_n"), request.get("load_rider_n"))
+    scale = held.scale if held else _scale(traces, leading, loads, writing)
+    words = _Words(scale, held)
     lines = {id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces}
     body = [
-        _grid(scale, len(traces), _AXIS_NAMES[request["end"]]),
-        *_parts(scale, leading, lines[id(leading)], words, _AIR_NAMES[request["end"]]),
-        *_loads(scale, request, words),
+        _grid(scale, len(traces), _AXIS_NAMES[request["end"]], writing),
+        *_parts(scale, leading, lines[id(leading)], words, _AIR_NAMES[request["end"]], writing),
+        *_loads(scale, request, words, writing),
         *_totals(traces, lines, words),
-        *_sags(scale, traces, leading, words),
+        *_sags(scale, traces, leading, words, writing),
     ]
-    body += words.drawn(scale)
-    return _wrap(request, scale, "\n".join(body))
+    body += words.drawn()
+    return _wrap(request, scale, "\n".join(body)), Layout(scale, words.places)
 
 
 def check_picture(request: Mapping[str, Any]) -> None:
@@ -168,7 +246,9 @@ def check_picture(request: Mapping[str, Any]) -> None:
         raise Refusal(*problems)
 
 
-def _scale(traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], loads: Sequence[float | None]) -> Scale:
+def _scale(
+    traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], loads: Sequence[float | None], writing: Writing
+) -> Scale:
     """Choose the plot's box and round limits that hold every trace and load.
 
     A hard hit may leave at the top: shown to its end it would press the sags, which matter most, together.
@@ -177,76 +257,96 @@ def _scale(traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], load
     forces += [min(1.15 * max(forces), float(np.max(leading["curve"].get("total_hard_n") or [0.0])))]
     forces += [load for load in loads if load is not None]
     travel = max(float(np.max(trace["curve"]["travel_mm"])) for trace in traces)
-    step = nice_step(max(*forces, 1e-6), 5)
-    force_max = step * np.ceil(max(*forces, 1e-6) / step * 0.9999)
-    x0 = 14 + text_width(number(force_max), SIZE)
-    return Scale(round(x0, 1), _RIGHT, _TOP, _AXIS - _ROW * len(traces), max(travel, 1e-6), float(force_max))
+    highest = max(*forces, 1e-6) / writing.n
+    step = nice_step(highest, 5)
+    force_max = step * np.ceil(highest / step * 0.9999)
+    x0 = 14 + text_width(writing.number(float(force_max)), SIZE)
+    return Scale(round(x0, 1), _RIGHT, _TOP, _AXIS - _ROW * len(traces), max(travel, 1e-6), float(force_max * writing.n))
 
 
-def _round(value: float) -> float:
-    """Round to three significant figures, as finely as a picture can be believed."""
-    return float(f"{value:.3g}")
-
-
-def _grid(scale: Scale, rows: int, axis_name: str) -> str:
+def _grid(scale: Scale, rows: int, axis_name: str, writing: Writing) -> str:
     """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read."""
-    out = [words_at("name", 6, _TOP - 20, "Force at the wheel, N")]
-    step = nice_step(scale.force_max, 5)
-    for force in np.arange(0.0, scale.force_max + step / 2, step):
-        y = float(scale.y(force))
+    out = [words_at("name", 6, _TOP - 20, f"Force at the wheel, {writing.force}")]
+    highest = scale.force_max / writing.n
+    step = nice_step(highest, 5)
+    for force in np.arange(0.0, highest + step / 2, step).tolist():
+        y = float(scale.y(force * writing.n))
         kind = "axis" if force == 0 else "grid"
         out.append(stroke(kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=faint(kind)))
-        out.append(words_at("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), number(float(force)), anchor="end"))
+        out.append(words_at("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), writing.number(force), anchor="end"))
     bottom = scale.y1 + rows * _ROW
     for row in range(1, rows + 1):
         y = scale.y1 + row * _ROW
         out.append(stroke("axis", np.array([[scale.x0, y], [scale.x1, y]]), 1.25))
-    step = nice_step(scale.travel_max, 6)
-    ticks = [float(travel) for travel in np.arange(0.0, scale.travel_max * 1.0001, step)]
-    for travel in ticks:
-        x = float(scale.x(travel))
+    furthest = scale.travel_max / writing.mm
+    for travel in np.arange(0.0, furthest * 1.0001, nice_step(furthest, 6)).tolist():
+        x = float(scale.x(travel * writing.mm))
         out.append(stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=faint("grid")))
         out.append(stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
-        out.append(words_at("tick", x, bottom + 28, number(travel), anchor="end" if x > _RIGHT - 20 else "middle"))
-    out.append(words_at("name", scale.x1, bottom + 54, axis_name, anchor="end"))
+        anchor = "end" if x > _RIGHT - 20 else "middle"
+        out.append(words_at("tick", x, bottom + 28, writing.number(travel), anchor=anchor))
+    out.append(words_at("name", scale.x1, bottom + 54, f"{axis_name}, {writing.length}", anchor="end"))
     return "\n".join(out)
 
 
 class _Words:
-    """The labels of a picture: each is given its line, all are placed once every line is known."""
+    """The labels of a picture: each is given its line, all are placed once every line is known; or they stay where
+    those of the `held` layout stand.
+    """
 
-    def __init__(self, sheet: Sheet) -> None:
-        self.sheet = sheet
+    def __init__(self, scale: Scale, held: Layout | None) -> None:
+        self.width = scale.x1 - scale.x0
+        self.places: dict[str, Place] = {}
+        self._held = held.places if held else None
+        self._sheet = Sheet(Box(scale.x0 + 6, scale.y0, scale.x1 - scale.x0 - 6, scale.y1 - scale.y0))
         self._lines: list[Line] = []
-        self._wanted: list[tuple[int, str, Line, Look | None]] = []
+        self._wanted: list[tuple[int, str, str, Line, Look | None]] = []
 
-    def line(self, rank: int, text: str, line: Line, sample: Look | None = None) -> None:
+    def line(self, key: str, rank: int, text: str, line: Line, sample: Look | None = None) -> None:
         """Note a drawn line and ask for words beside its outer half.
 
         Low ranks choose first; `sample` shows the line's pattern before the words.
         """
-        self.sheet.mark_line(line)
+        self.avoid(line)
         self._lines.append(line)
-        self._wanted.append((rank, text, line, sample))
+        self._wanted.append((rank, key, text, line, sample))
 
-    def level(self, text: str, line: Line) -> None:
+    def level(self, key: str, text: str, line: Line) -> None:
         """Note a load's level and ask for words beside it; stacked like the levels, they need no leaders."""
-        self.sheet.mark_line(line)
-        self._wanted.append((0, text, line, None))
+        self.avoid(line)
+        self._wanted.append((0, key, text, line, None))
 
-    def drawn(self, scale: Scale) -> list[str]:
+    def avoid(self, drawn: Line | Box) -> None:
+        """Note a line or a box that no words may cover."""
+        if self._held is not None:
+            return
+        if isinstance(drawn, Box):
+            self._sheet.mark_box(drawn)
+        else:
+            self._sheet.mark_line(drawn)
+
+    def drawn(self) -> list[str]:
         """Place all words and return what draws them, with a thin leader where they had to move away."""
         out = []
-        for rank, text, line, sample in sorted(self._wanted, key=lambda wanted: wanted[0]):
+        for rank, key, text, line, sample in sorted(self._wanted, key=lambda wanted: wanted[0]):
             lead = 52.0 if sample else 0.0
-            fitted = fit_text(text, SIZE, (scale.x1 - scale.x0) * 0.6)
-            others = [other for other in self._lines if rank and other is not line]
+            fitted = fit_text(text, SIZE, self.width * 0.6)
             half = line[len(line) // 2 :] if rank else line
-            place = self.sheet.place(lead + text_width(fitted, SIZE) + 10, SIZE + 6, half, others)
+            place = self._place(key, rank, lead + text_width(fitted, SIZE) + 10, half, line)
+            if place is None:
+                continue
             if rank and (place.distance > 14 or place.unclear):
                 out.append(self._leader(place))
             out += self._label(place, fitted, sample, lead)
+            self.places[key] = place
         return out
+
+    def _place(self, key: str, rank: int, width: float, half: Line, line: Line) -> Place | None:
+        if self._held is not None:
+            # What the held picture did not show has no place kept for its words.
+            return stay(self._held[key].box, half) if key in self._held else None
+        others = [other for other in self._lines if rank and other is not line]
+        return self._sheet.place(width, SIZE + 6, half, others)
 
     @staticmethod
     def _leader(place: Place) -> str:
@@ -269,7 +369,9 @@ class _Words:
         return out
 
 
-def _parts(scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words, air_name: str) -> list[str]:
+def _parts(
+    scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words, air_name: str, writing: Writing
+) -> list[str]:
     """Draw the leading trace's band up to a hard hit, and its spring and air parts."""
     curve, out = leading["curve"], []
     if curve.get("total_hard_n"):
@@ -279,15 +381,14 @@ def _parts(scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words,
             area = path_data(np.vstack((total, corner, hard[::-1])))
             out.append(f'<path class="pic-band" d="{area}Z" fill="#000" fill-opacity="0.09"/>')
             out.append(stroke("hard", hard, 1.25))
-            text = f"hard hit, {number(_round(max(curve['total_hard_n'])))} N at the stop"
-            words.line(2, text, hard)
+            words.line("hard", 2, f"hard hit, {writing.load(max(curve['total_hard_n']))} at the stop", hard)
     for key, name, dashes in (("spring_n", "spring", "2 5"), ("air_n", air_name, "7 5")):
         values = curve.get(key)
         if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
             continue
         part = scale.line(curve["travel_mm"], values)
         out.append(stroke("part", part, 2, dashes))
-        words.line(3, name, part)
+        words.line(key, 3, name, part)
     return out
 
 
@@ -302,7 +403,7 @@ def _cut(scale: Scale, travel_mm: Sequence[float], force_n: Sequence[float]) -> 
     return scale.line([*travel_mm[:last], leaves], [*force_n[:last], scale.force_max])
 
 
-def _loads(scale: Scale, request: Mapping[str, Any], words: _Words) -> list[str]:
+def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Writing) -> list[str]:
     """Draw the level of each sprung load, as far as the last curve that carries it."""
     out = []
     reach = max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
@@ -313,7 +414,7 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words) -> list[str]
         y = float(scale.y(load))
         level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
         out.append(stroke("load", level, 1.5))
-        words.level(f"{name} {number(_round(load))} N", level)
+        words.level(key, f"{name} {writing.load(load)}", level)
     return out
 
 
@@ -323,7 +424,7 @@ def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], word
     for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
         look, line = ROLES[trace["role"]], lines[id(trace)]
         out.append(stroke(f"trace pic-{trace['role']}", line, look.width, look.dashes))
-        words.line(1, trace["label"], line, look)
+        words.line(trace["role"], 1, trace["label"], line, look)
     return out
 
 
@@ -340,7 +441,13 @@ def _mark(shape: str, x: float, y: float) -> str:
     return f'<polygon {paint} points="{points}"/>'
 
 
-def _sags(scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[str, Any], words: _Words) -> list[str]:
+def _sags(
+    scale: Scale,
+    traces: Sequence[Mapping[str, Any]],
+    leading: Mapping[str, Any],
+    words: _Words,
+    writing: Writing,
+) -> list[str]:
     """Mark where each sag falls on its curve, and write it on the trace's row of the ruler."""
     drops, marks = [], []
     led = [
@@ -359,12 +466,12 @@ def _sags(scale: Scale, traces: Sequence[Mapping[str, Any]], leading: Mapping[st
             if trace is leading:
                 drop = np.array([[x, y], [x, middle]])
                 drops.append(stroke("drop", drop, 1.25, "3 4"))
-                words.sheet.mark_line(drop)
-            words.sheet.mark_box(Box(x - 10, y - 10, 20, 20))
+                words.avoid(drop)
+            words.avoid(Box(x - 10, y - 10, 20, 20))
             marks += [_mark(shape, x, y), _mark(shape, x, middle)]
-            found.append((x, f"{sag:.0f}", word))
+            found.append((x, writing.sag(sag), word))
         passing = led if row < traces.index(leading) else []
-        marks += _row(scale, middle, found, passing, trace["label"])
+        marks += _row(scale, middle, found, passing, trace["label"], writing.length)
     return drops + marks
 
 
@@ -374,6 +481,7 @@ def _row(
     found: Sequence[tuple[float, str, str]],
     passing: Sequence[float],
     label: str,
+    unit: str,
 ) -> list[str]:
     """Write one trace's sags on its row, each beside its mark, and in the widest gap left whose they are.
 
@@ -382,7 +490,7 @@ def _row(
     out: list[str] = []
     taken = [Box(x - 11, middle - 14, 22, 28) for x, _, _ in found]
     for x, numeral, word in reversed(found):
-        box, tail = _seat(taken, passing, x, middle, numeral, word)
+        box, tail = _seat(taken, passing, x, middle, numeral, (f"{unit} {word}", unit, ""))
         taken.append(box)
         out.append(words_at("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
         if tail:
@@ -390,21 +498,22 @@ def _row(
     edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
     left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])
     room = right - left - 24
-    full = f"sag: {label}"
-    words = full if text_width(full, SIZE) <= room else fit_text(label, SIZE, room)
+    # What stands before a colon tells the traces apart well enough.
+    fuller = (f"sag: {label}", label, label.partition(":")[0])
+    words = next((each for each in fuller if text_width(each, SIZE) <= room), fit_text(fuller[-1], SIZE, room))
     if right >= scale.x1:
         return [*out, words_at("row", right - 4, middle + 8, words, anchor="end")]
     return [*out, words_at("row", left + 12, middle + 8, words)]
 
 
 def _seat(
-    taken: Sequence[Box], passing: Sequence[float], x: float, middle: float, numeral: str, word: str
+    taken: Sequence[Box], passing: Sequence[float], x: float, middle: float, numeral: str, tails: Sequence[str]
 ) -> tuple[Box, str]:
     """Choose the box and the words after a sag's numeral: the fullest that is free beside its mark at x."""
     bare = text_width(numeral, NUMERAL, True) + 4
     crossing = [Box(line - 3, middle - 14, 6, 28) for line in passing]
     for avoided in ([*taken, *crossing], taken):
-        for tail in (f"mm {word}", "mm", ""):
+        for tail in tails:
             width = bare + (text_width(tail, SIZE) + 4 if tail else 0)
             for left in (x + 12, x - 12 - width):
                 box = Box(left, middle - 14, width, 28)

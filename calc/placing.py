@@ -107,6 +107,19 @@ class Place:
         return min(max(x, box.x), box.x + box.w), min(max(y, box.y), box.y + box.h)
 
 
+def stay(box: Box, line: NDArray[np.float64]) -> Place:
+    """Return the place of a label that stays in `box` while the line that it names moves.
+
+    `line` has shape (points, 2), in units of the picture. Raises nothing. Source: none (drawing).
+
+    >>> stay(Box(0, 0, 10, 10), np.array([[20.0, 5.0], [20.0, 90.0]])).distance
+    10.0
+    """
+    x, y = touch = _touch(box, line)
+    left, top = min(max(x, box.x), box.x + box.w), min(max(y, box.y), box.y + box.h)
+    return Place(box, touch, float(np.hypot(x - left, y - top)), crowded=False, unclear=False)
+
+
 class Sheet:
     """A picture's area with what is already drawn on it, and the search for free room.
 

@@ -28,12 +28,13 @@ def short(correction: Mapping[str, Any], sag: str) -> str:
     return f"corrected by {_signed(correction[f'{sag}_mm'])} mm, {correction['cards']} cards"
 
 
-def corrected(card: JobCard, end: str, result: Mapping[str, Any], travel_mm: float) -> dict[str, Any]:
-    """Return calc's `result` with the card's accepted correction added to both sags, and a note that says so.
+def corrected(
+    correction: Mapping[str, Any] | None, result: Mapping[str, Any], travel_mm: float
+) -> dict[str, Any]:
+    """Return calc's `result` with an accepted correction added to both sags, and a note that says so.
 
     Everything else stays as computed: forces, rates and the curve are those of the springs.
     """
-    correction = correction_of(card, end)
     if correction is None:
         return dict(result)
     sags = {

@@ -18,12 +18,13 @@ from calc.bands import BANDS
 from calc.choose import soft_wound_up
 from calc.damping import growth
 from calc.evaluate import evaluate, sprung_load
-from calc.picture import picture
+from calc.picture import Layout, layout, picture
 from calc.refusal import Note, Problem, Refusal
+from calc.winding import Winding
 from setups import bodies, measured
-from setups.measured import Loads
+from setups.measured import Loads, Targets
 from setups.models import JobCard, Setting
-from setups.sag_corrections import corrected
+from setups.sag_corrections import corrected, correction_of
 from setups.springs import overall_rate, rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 
@@ -63,6 +64,21 @@ class Side:
             "problems": [problem.as_dict() for problem in self.problems],
             "missing": list(self.missing),
         }
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What a side rests on beside its springs, read off the card once: which end and stage, the sag bands, the range
+    of the adjuster, the accepted correction, the fork's chambers, and whether the rider's share of the load is assumed.
+    """
+
+    end: str
+    stage: str
+    targets: Targets | None
+    adjuster_mm: Sequence[float] | None
+    correction: Mapping[str, Any] | None
+    chambers: str | None
+    share_assumed: bool
 
 
 @dataclass(frozen=True)
@@ -107,9 +123,10 @@ def side(
     end: str,
     body: Mapping[str, Any] | None,
     against: Sequence[tuple[str, Side]] = (),
+    writing: Mapping[str, Any] | None = None,
 ) -> Side:
     """Return what is said of `end` with `body` (saved or not) at `stage`; `against` are sides drawn beside
-    it.
+    it, their numbers written as `writing` says (`setups.writing`).
     """
     targets = measured.targets_of(card, end)
     read = _measured_sags(card, stage, end)
@@ -126,22 +143,76 @@ def side(
     asked = ask(card, stage, end, body)
     result, problems, blanks = _evaluated(asked.request, end, card)
     missing = (*asked.missing, *blanks)
-    label, overall = rates_of(body, end), _overall(body, end)
     if result is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read, body))
-        return Side(None, verdict, None, problems, missing, label, overall_n_per_mm=overall)
-    plain, result = result, corrected(card, end, result, measured.travel_mm(card, end) or math.inf)
-    apart = _disagreements(card, stage, end, result, read)
-    result["notes"] = _about_chambers(card, end, result["notes"]) + apart
+        return Side(
+            None, verdict, None, problems, missing, rates_of(body, end), overall_n_per_mm=_overall(body, end)
+        )
+    ground = ground_of(card, stage, end)
+    shown = corrected(ground.correction, result, travel_of(asked.request))
+    apart = _disagreements(card, stage, end, shown, read)
+    found = told(ground, asked.request, result, read, apart)
+    found = replace(found, problems=problems, missing=missing, overall_n_per_mm=_overall(body, end))
+    return beside(found, ground, against, writing)
+
+
+def ground_of(card: JobCard, stage: str, end: str) -> Ground:
+    """Return what the sides of `end` at `stage` rest on, springs apart."""
+    fixed = measured.end_data(card, end) or {}
+    loads = measured.loads_of(card, "built" if stage == "built" else "received", end)
+    return Ground(
+        end,
+        stage,
+        measured.targets_of(card, end),
+        fixed.get("adjuster_mm"),
+        correction_of(card, end),
+        fixed.get("chambers") if end == "front" else None,
+        loads is not None and loads.origin == measured.ASSUMED_SHARE,
+    )
+
+
+def travel_of(request: Mapping[str, Any]) -> float:
+    """Return the full travel in mm of an end as calc takes it, along the axis that its sags are read on."""
+    return float(request.get("stroke_mm") or request.get("wheel_travel_mm") or math.inf)
+
+
+def told(
+    ground: Ground,
+    request: Mapping[str, Any],
+    plain: Mapping[str, Any],
+    read: Sags | None = None,
+    apart: Sequence[Mapping[str, Any]] = (),
+) -> Side:
+    """Return the side of an end whose `request` calc answered with `plain`: corrected, judged, not drawn.
+
+    `read` are measured sags; `apart` are the notes that they differ from the computed ones.
+    """
+    end = ground.end
+    result = corrected(ground.correction, plain, travel_of(request))
+    result["notes"] = [*_about_chambers(ground, result["notes"]), *apart]
     shown = read or Sags(result["static_sag_mm"], result["rider_sag_mm"], False)
-    reach = _model_reach(asked.request, end, plain, shown)
-    verdict = judge(end, shown, targets, reach, _adjuster(card, asked.request, end))
+    reach = _model_reach(request, end, plain, shown)
+    verdict = judge(end, shown, ground.targets, reach, _adjuster(ground, request))
     if verdict.code != "unknown":
-        verdict = hedged(verdict, _doubts(card, stage, end, bool(apart), read))
-    found = Side(result, verdict, None, problems, missing, label, asked.request, overall_n_per_mm=overall)
+        verdict = hedged(verdict, _doubts(ground, bool(apart), read))
+    return Side(result, verdict, label=rates_of(request, end), request=dict(request))
+
+
+def beside(
+    side: Side,
+    ground: Ground,
+    against: Sequence[tuple[str, Side]],
+    writing: Mapping[str, Any] | None = None,
+    held: Layout | None = None,
+) -> Side:
+    """Return a computed side with its picture, the sides of `against` drawn beside it, and what it asks of the
+    damper.
+    """
     was = next((one.result for role, one in against if role == "received"), None)
-    damping = None if was is None else damping_to_match(was, result)
-    return replace(found, picture=draw(end, [*against, (stage, found)], verdict.text), damping=damping)
+    damping = None if was is None or side.result is None else damping_to_match(was, side.result)
+    wanted = drawing(ground.end, [*against, (ground.stage, side)], side.verdict.text, writing)
+    svg = _drawn(json.dumps(wanted)) if held is None else picture(wanted, held)
+    return replace(side, picture=svg, damping=damping)
 
 
 def damping_to_match(was: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -208,7 +279,7 @@ def rate_read_along(card: JobCard, stage: str, end: str) -> float | None:
     return float(result["wheel_rate_n_per_mm"] * tilt**2)
 
 
-def sides(card: JobCard) -> dict[str, Any]:
+def sides(card: JobCard, writing: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return, by stage and end, what is said of every saved setting, and the pictures of preload being no
     cure.
     """
@@ -216,14 +287,21 @@ def sides(card: JobCard) -> dict[str, Any]:
     for end in measured.ENDS:
         against: list[tuple[str, Side]] = []
         for stage in STAGES:
-            one = side(card, stage, end, body_of(card, stage, end), against)
+            one = side(card, stage, end, body_of(card, stage, end), against, writing)
             found[stage][end] = one
             if one.result is not None:
                 against.append((stage, one))
-    return {**found, "preload_no_cure": {end: no_cure(end, found) for end in measured.ENDS}}
+    return {**found, "preload_no_cure": {end: no_cure(end, found, writing) for end in measured.ENDS}}
 
 
-def preview(card: JobCard, end: str, body: Mapping[str, Any], stage: str, against: str | None) -> Side:
+def preview(
+    card: JobCard,
+    end: str,
+    body: Mapping[str, Any],
+    stage: str,
+    against: str | None,
+    writing: Mapping[str, Any] | None = None,
+) -> Side:
     """Return what is said of an unsaved `body` of `end`, drawn beside the saved setting of the stage
     `against`.
     """
@@ -232,16 +310,21 @@ def preview(card: JobCard, end: str, body: Mapping[str, Any], stage: str, agains
     except Refusal as refusal:
         unknown = Verdict("unknown", "Not recalculated: something typed cannot be right.", "measure")
         return Side(None, unknown, problems=tuple(refusal.problems))
-    beside: list[tuple[str, Side]] = []
+    against_it: list[tuple[str, Side]] = []
     if against is not None and against != stage:
         other = side(card, against, end, body_of(card, against, end))
         if other.result is not None:
-            beside.append((against, other))
-    return side(card, stage, end, body, beside)
+            against_it.append((against, other))
+    return side(card, stage, end, body, against_it, writing)
 
 
-def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_loads: bool = True) -> str:
-    """Return the picture (SVG text) of one or more computed sides, each with the role that its stage has."""
+def drawing(
+    end: str,
+    shown: Sequence[tuple[str, Side]],
+    description: str,
+    writing: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Return what calc draws of one or more computed sides, each with the role that its stage has."""
     leading = shown[-1][1]
     request = leading.request or {}
     traces = [
@@ -254,18 +337,20 @@ def draw(end: str, shown: Sequence[tuple[str, Side]], description: str, *, with_
         }
         for role, one in shown
     ]
-    return _drawn(
-        json.dumps(
-            {
-                "end": end,
-                "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
-                "description": description,
-                "traces": traces,
-                "load_static_n": sprung_load(request, "static") if with_loads else None,
-                "load_rider_n": sprung_load(request, "rider") if with_loads else None,
-            }
-        )
-    )
+    return {
+        "end": end,
+        "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
+        "description": description,
+        "traces": traces,
+        "load_static_n": sprung_load(request, "static"),
+        "load_rider_n": sprung_load(request, "rider"),
+        **(writing or {}),
+    }
+
+
+def held_layout(ground: Ground, side: Side, against: Sequence[tuple[str, Side]], writing: Mapping[str, Any]) -> Layout:
+    """Return the layout of a side's picture, for others to be drawn in while a hand drags it."""
+    return layout(drawing(ground.end, [*against, (ground.stage, side)], "", writing))
 
 
 @lru_cache(maxsize=256)
@@ -276,11 +361,11 @@ def _drawn(request: str) -> str:
     return picture(json.loads(request))
 
 
-def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bool = True) -> str | None:
+def no_cure(
+    end: str, found: Mapping[str, Mapping[str, Side]], writing: Mapping[str, Any] | None = None
+) -> str | None:
     """Return the picture of the leading setting beside a softer spring wound up to the same rider sag, or
     None.
-
-    Without `with_loads` the loads' lines, which tell the rider's mass, are left out.
     """
     for stage in ("built", "chosen", "received"):
         one = found[stage][end]
@@ -299,7 +384,7 @@ def no_cure(end: str, found: Mapping[str, Mapping[str, Side]], *, with_loads: bo
         f"instead of {one.result['breakaway_n']:.0f} N, and has {soft['full_stroke_n']:.0f} N instead of "
         f"{one.result['full_stroke_n']:.0f} N left at full stroke."
     )
-    return draw(end, [("soft_wound_up", wound), (stage, one)], text, with_loads=with_loads)
+    return _drawn(json.dumps(drawing(end, [("soft_wound_up", wound), (stage, one)], text, writing)))
 
 
 def label_of(body: Mapping[str, Any], end: str) -> str:
@@ -423,9 +508,9 @@ def _disagreements(
 _CHAMBERS: Mapping[str, str] = {"twin": "twin chambers", "closed_cartridge": "a closed cartridge"}
 
 
-def _about_chambers(card: JobCard, end: str, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _about_chambers(ground: Ground, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Return the notes with what is known of the fork's chambers in the place of calc's general remark."""
-    said = (measured.end_data(card, end) or {}).get("chambers") if end == "front" else None
+    said = ground.chambers
     if said is None:
         return notes
     kept = [note for note in notes if note["code"] != "outer_chamber_only"]
@@ -438,11 +523,9 @@ def _about_chambers(card: JobCard, end: str, notes: list[dict[str, Any]]) -> lis
     return [*kept, Note("outer_chamber_only", "warning", text).as_dict()]
 
 
-def _adjuster(card: JobCard, request: Mapping[str, Any], end: str) -> Adjuster | None:
-    preload = next((holder["preload_mm"] for holder in _springed(request, end)), None)
-    if preload is None:
-        return None
-    return Adjuster(preload, (measured.end_data(card, end) or {}).get("adjuster_mm"))
+def _adjuster(ground: Ground, request: Mapping[str, Any]) -> Adjuster | None:
+    preload = next((holder["preload_mm"] for holder in _springed(request, ground.end)), None)
+    return None if preload is None else Adjuster(preload, ground.adjuster_mm)
 
 
 def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
@@ -450,13 +533,12 @@ def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
     return [holder for holder in holders if holder.get("spring") is not None]
 
 
-def _doubts(card: JobCard, stage: str, end: str, apart: bool, read: Sags | None) -> list[str]:
+def _doubts(ground: Ground, apart: bool, read: Sags | None) -> list[str]:
     """Return why a verdict should be taken with care: the technician acts on its sentence, not on the notes."""
     doubts = []
     if apart:
         doubts.append("measured and computed sags differ: find out why first")
-    loads = measured.loads_of(card, "built" if stage == "built" else "received", end)
-    if read is None and loads is not None and loads.origin == measured.ASSUMED_SHARE:
+    if read is None and ground.share_assumed:
         doubts.append("the rider's share of the load is assumed, so weigh it or read the sag to be sure")
     return doubts
 
@@ -498,79 +580,12 @@ def _model_reach(request: Mapping[str, Any], end: str, result: Mapping[str, Any]
     """Return what a change of preload does as calc computes it, shifted by what was measured otherwise."""
     rider_off = 0.0 if shown.rider_mm is None else shown.rider_mm - result["rider_sag_mm"]
     static_off = 0.0 if shown.static_mm is None else shown.static_mm - result["static_sag_mm"]
-    cache: dict[float, Mapping[str, Any] | None] = {0.0: result}
     preloads = [holder["preload_mm"] for holder in _springed(request, end)]
     limits = (-max(0.0, min(preloads, default=0.0)), BANDS["adjuster_mm"].high - max(preloads, default=0.0))
+    winding = Winding(request, end)
 
-    def at(change: float) -> Mapping[str, Any] | None:
-        if change not in cache:
-            try:
-                cache[change] = evaluate({end: _wound(request, end, change)})[end]
-            except Refusal:
-                cache[change] = None
-        return cache[change]
-
-    def reach(wanted_mm: float) -> Reached | None:
-        change = _change_for(lambda tried: _sag_at(at(tried)), wanted_mm - rider_off, limits)
-        found = None if change is None else at(change)
-        if change is None or found is None:
-            return None
-        static = max(0.0, found["static_sag_mm"] + static_off)
-        return Reached(change, static, found["rider_sag_mm"] + rider_off)
+    def reach(wanted_mm: float) -> Reached:
+        found = winding.to(wanted_mm - rider_off, limits)
+        return Reached(found.by_mm, max(0.0, found.static_mm + static_off), found.rider_mm + rider_off)
 
     return reach
-
-
-def _sag_at(result: Mapping[str, Any] | None) -> float | None:
-    return None if result is None else float(result["rider_sag_mm"])
-
-
-def _change_for(sag_after: Any, wanted_mm: float, limits: tuple[float, float]) -> float | None:
-    """Return the change of preload (mm) within `limits` that brings the rider sag nearest to `wanted_mm`.
-
-    Sag falls as preload rises. None where calc refuses on the way.
-    """
-    start = sag_after(0.0)
-    step = 1.0 if start > wanted_mm else -1.0
-    near, far = 0.0, 0.0
-    while True:
-        near, far = far, min(max(far + step, limits[0]), limits[1])
-        there = sag_after(far)
-        if there is None:
-            return None
-        if far == near:
-            return far
-        if (there - wanted_mm) * (start - wanted_mm) <= 0:
-            break
-        step *= 2
-    low, high = sorted((near, far))
-    for _ in range(12):
-        middle = _between(sag_after, low, high, wanted_mm)
-        there = sag_after(middle)
-        if abs(there - wanted_mm) < 0.05:
-            return middle
-        low, high = (middle, high) if there > wanted_mm else (low, middle)
-    return (low + high) / 2
-
-
-def _between(sag_after: Any, low: float, high: float, wanted_mm: float) -> float:
-    """Return a point inside (low, high) where a straight line would meet the wanted sag."""
-    at_low, at_high = sag_after(low), sag_after(high)
-    if at_low == at_high:
-        return (low + high) / 2
-    part = (at_low - wanted_mm) / (at_low - at_high)
-    return low + (high - low) * min(0.95, max(0.05, part))
-
-
-def _wound(request: Mapping[str, Any], end: str, change: float) -> dict[str, Any]:
-    """Return the request with `change` mm more preload on every spring, coil bind left out of account."""
-
-    def turned(holder: Mapping[str, Any]) -> dict[str, Any]:
-        if holder.get("spring") is None:
-            return dict(holder)
-        spring = {key: value for key, value in holder["spring"].items() if key != "solid_deflection_mm"}
-        return {**holder, "spring": spring, "preload_mm": holder["preload_mm"] + change}
-
-    if end == "rear":
-        return turned(request)
-    return {**request, "legs": [turned(leg) for leg in request["legs"]]}

@@ -12,6 +12,7 @@ from calc.checks import FEWEST_PARTS, MOST_PARTS, MOST_TURNS, PARTS, SPRING_FIEL
 from calc.materials import MATERIALS
 from calc.picture import ROLES
 from calc.springs import COMBINED
+from calc.units import FACTORS
 from calc.web.fields import ByKind, Choice, Number, NumberList, Scalar, StrictSerializer, Text
 
 Fields = dict[str, Any]
@@ -571,6 +572,13 @@ TraceSerializer = shape(
 )
 
 
+class PictureUnitsSerializer(StrictSerializer):
+    """The units in which a picture writes its numbers; metric without them."""
+
+    length = Choice(list(FACTORS["length"]), required=False)
+    force = Choice(list(FACTORS["force"]), required=False)
+
+
 class PictureSerializer(StrictSerializer):
     """What to draw: up to four states of one end, each role once."""
 
@@ -580,6 +588,8 @@ class PictureSerializer(StrictSerializer):
     traces = _list(TraceSerializer, allow_empty=False, max_length=len(ROLES))
     load_static_n = Number(_LOAD, **_LOOSE)
     load_rider_n = Number(_LOAD, **_LOOSE)
+    units = PictureUnitsSerializer(required=False)
+    decimal = Choice([".", ","], required=False)
 
 
 class BandAnswerSerializer(serializers.Serializer[Any]):

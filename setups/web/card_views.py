@@ -11,12 +11,14 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from setups import former_owner, ranking, search, sums, whole_card
+from setups import following, former_owner, ranking, search, sums, whole_card
 from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
 from setups.search_models import SearchWord
 from setups.verbs import cards, parts, readings, settings, sign_offs, torques
 from setups.web import serializers as shapes
+from setups.web.follow_serializers import FollowedEnds
 from setups.web.loads_views import LoadsActions
+from setups.writing import writing_of
 from shops.access import Scoped
 from shops.refusals import wrong
 from shops.web.base import RowsView
@@ -184,7 +186,7 @@ class CardsView(LoadsActions, RowsView):
             raise PreconditionRequired
         return self.expected_version()
 
-    @extend_schema(operation_id="cards_preview", request=shapes.PreviewBody, responses={200: shapes.SideEnds})
+    @extend_schema(operation_id="cards_preview", request=shapes.PreviewBody, responses={200: FollowedEnds})
     @action(detail=True, methods=["post"])
     def preview(self, request: Request, pk: int) -> Response:
         """Compute settings that are being typed; nothing is saved."""
@@ -192,20 +194,20 @@ class CardsView(LoadsActions, RowsView):
         former_owner.refuse(card, self.person, "The rider's mass")
         body = self.body(shapes.PreviewBody)
         stage, against = body.get("stage", "chosen"), body.get("against")
-        return Response(
-            {
-                end: sums.preview(card, end, body[end]["body"], stage, against).as_dict()
-                for end in ("front", "rear")
-                if end in body
-            }
-        )
+        found: dict[str, Any] = {}
+        for end in (end for end in ("front", "rear") if end in body):
+            side = sums.preview(card, end, body[end]["body"], stage, against, writing_of(self.person))
+            ready = stage == following.STAGE and side.result is not None
+            basis = following.basis(card, end, side.request or {}, against) if ready else None
+            found[end] = {**side.as_dict(), "basis": basis}
+        return Response(found)
 
     @extend_schema(operation_id="cards_sides", responses={200: shapes.SidesAnswer})
     @action(detail=True, methods=["get"])
     def sides(self, request: Request, pk: int) -> Response:
         """Compute every saved setting: result, verdict and picture per stage and end."""
         card = self.get_object()
-        found = sums.sides(whole_card.with_parts(card))
+        found = sums.sides(whole_card.with_parts(card), writing_of(self.person))
         stages = {stage: {end: side.as_dict() for end, side in found[stage].items()} for stage in sums.STAGES}
         if former_owner.hidden_from(card, self.person):
             return Response(former_owner.sides_without_person(stages))

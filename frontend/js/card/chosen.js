@@ -16,8 +16,9 @@ import { looks } from "./looks.js";
 import { readProblems } from "./sheet.js";
 import { settingSheet } from "./sheets.js";
 import { newest, sideSight } from "./sights.js";
-import { trial } from "./trial.js";
+import { put } from "./paths.js";
 import { t } from "../words.js";
+import { trial } from "./trial.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -56,43 +57,69 @@ export function open(bench) {
 function endPlace(bench, end) {
   const { desk } = bench;
   const sheet = settingSheet(desk, "chosen", end);
-  /** @type {{side: any, fresh: boolean, why: string}} */
-  const preview = { side: null, fresh: true, why: "" };
+  // `ahead`: what is shown is newer than the sums of what is saved.
+  /** @type {{side: any, fresh: boolean, why: string, ahead: boolean}} */
+  const preview = { side: null, fresh: true, why: "", ahead: false };
+  /** What a drag's answers rest on; asked for before the first one. @type {any} */
+  let basis = null;
   const list = ranking(bench, end);
   const cure = h("details", { class: "cure" });
-  const asks = live((body) => api.post(`${desk.path}preview/`, { [end]: { body }, against: "received" }), {
+  const asks = live(async (/** @type {{basis?: any, values?: any, body?: any}} */ question) => {
+    if (question.basis) return api.post("/api/follow/", question);
+    return (await api.post(`${desk.path}preview/`, { [end]: { body: question.body }, against: "received" }))[end];
+  }, {
     asked: () => {
       preview.fresh = false;
       preview.why = t("Being recalculated.");
     },
-    answer: (sides) => {
-      const side = sides[end];
+    answer: (side, last) => {
+      if ("basis" in side) basis = side.basis;
+      Object.assign(preview, { side, fresh: last && !side.problems?.length, why: t("Not recalculated.") });
+      if (trying.trying() && preview.ahead && side.result) {
+        bench.follow(end, side);
+        return;
+      }
+      preview.ahead = true;
       sheet.problems = readProblems(side.problems ?? []);
-      Object.assign(preview, { side, fresh: !side.problems?.length, why: t("Not recalculated.") });
       trying.sync();
       tellRebound();
       bench.look();
     },
     failed: (why) => {
-      Object.assign(preview, { fresh: false, why });
+      Object.assign(preview, { fresh: false, why, ahead: true });
       bench.look();
     },
   });
   const follow = () => {
-    if (sheet.waiting) asks.ask(sheet.whole());
-    else {
-      asks.stop();
-      Object.assign(preview, { side: null, fresh: true });
+    const values = trying.values();
+    if (basis) asks.ask({ basis, values });
+    else if (sheet.waiting || trying.trying()) asks.ask({ body: Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()) });
+    else asks.stop();
+  };
+  /** Whatever a drag will rest on has changed, or is not there yet. */
+  const ready = async () => {
+    basis = null;
+    if (!desk.open || desk.offline) return;
+    const asked = desk.card.version;
+    try {
+      const found = (await api.post(`${desk.path}preview/`, { [end]: { body: sheet.whole() }, against: "received" }))[end];
+      if (asked === desk.card.version) basis = found.basis;
+    } catch (error) {
+      if (!(error instanceof api.Offline || error instanceof api.Refused)) throw error;
     }
   };
+  const retry = () => {
+    basis = null;
+    follow();
+  };
   const trying = trial(bench, end, sheet, follow);
-  const gap = end === "front" ? endGap(bench, sheet, follow) : null;
+  const gap = end === "front" ? endGap(bench, sheet, retry) : null;
   const aim = aimForm(desk, end);
   const learned = learnedLine(desk, end);
   const ahead = looks(desk, end);
   const rebound = h("p", { class: "said rebound" });
   const tellRebound = () => {
-    const side = sheet.waiting ? preview.side : desk.sides?.chosen?.[end];
+    const side = preview.ahead ? preview.side : desk.sides?.chosen?.[end];
     const text = preview.fresh ? (side?.damping?.text ?? "") : "";
     if (rebound.textContent !== text) rebound.textContent = text;
     rebound.hidden = !text;
@@ -105,11 +132,16 @@ function endPlace(bench, end) {
     wake: () => {
       if (desk.open) list.wake();
       if (sheet.waiting && !preview.side) follow();
+      else if (!basis) void ready();
     },
-    sight: () => chosenSight(bench, end, sheet, preview),
+    sight: () => ({ ...chosenSight(bench, end, sheet, preview), ...(desk.open ? { trying } : {}) }),
     news: (/** @type {string} */ news) => {
       if (news === "card" || news === "units" || news === "sure") list.sync();
-      if (news === "card" && !sheet.waiting) follow();
+      if (news === "sides" && !sheet.waiting && !trying.trying()) {
+        asks.stop();
+        Object.assign(preview, { side: null, fresh: true, ahead: false });
+        if (bench.end === end) void ready();
+      }
       aim.sync();
       ahead.sync();
       learned.sync();
@@ -129,21 +161,22 @@ function endPlace(bench, end) {
  * @param {import("../screens/card.js").Bench} bench
  * @param {"front"|"rear"} end
  * @param {import("./sheet.js").Sheet} sheet
- * @param {{side: any, fresh: boolean, why: string}} preview
+ * @param {{side: any, fresh: boolean, why: string, ahead: boolean}} preview
  * @returns {import("./view.js").Sight}
  */
 function chosenSight(bench, end, sheet, preview) {
   const { desk } = bench;
   const also = { label: t("as received"), side: desk.sides?.received?.[end] };
-  if (!sheet.waiting) {
+  if (!sheet.waiting && !preview.ahead) {
     if (newest(desk, ["chosen", "received"], end) === "received") return sideSight(bench, "received", end);
     return { ...sideSight(bench, "chosen", end), also };
   }
   const saved = sideSight(bench, "chosen", end);
+  const problems = preview.side?.problems?.length ? preview.side.problems : saved.problems;
   return {
-    ...saved, sure: null, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline, also,
+    ...saved, sure: null, side: preview.side ?? saved.side, fresh: preview.fresh && !desk.offline && !problems?.length, also,
     why: desk.offline ? t("No network: not recalculated.") : preview.why,
-    problems: preview.side?.problems ?? [],
+    problems,
   };
 }
 

@@ -90,7 +90,7 @@ export class Desk {
 
   /** How many entries wait on this device for the server's word. */
   get waiting() {
-    const sheets = [...this.sheets.values()].reduce((sum, sheet) => sum + (sheet.spec.byHand ? 0 : sheet.waiting), 0);
+    const sheets = [...this.sheets.values()].reduce((sum, sheet) => sum + sheet.waiting, 0);
     return sheets + this.outbox.length;
   }
 
@@ -98,7 +98,6 @@ export class Desk {
   get stuck() {
     let count = 0;
     for (const sheet of this.sheets.values()) {
-      if (sheet.spec.byHand) continue;
       count += Object.keys(sheet.problems).length;
       count += Object.values(sheet.entries).filter((entry) => !("value" in entry)).length;
     }

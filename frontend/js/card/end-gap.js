@@ -101,7 +101,7 @@ export function endGap({ desk }, sheet, follow) {
           for (const place of places) sheet.set(`legs.${place}.air_gap_mm`, null, { value: Math.round(answer.air_gap_mm) });
         }
         follow();
-        desk.say(t("Tried: keep it with the other changes."));
+        void sheet.flush();
       } }, found.length > 1 ? t("Try these gaps") : found[0].name ? t("Try it in the {leg}", { leg: LEGS[found[0].places[0]] }) : t("Try this gap"))),
     ];
   }

@@ -1,37 +1,59 @@
 // @ts-check
-/** Questions asked while somebody types: the latest one wins, an older answer is dropped. */
+/**
+ * Questions asked while somebody types or drags: one on its way at most, then the newest; what was overtaken before it
+ * left is never asked. So answers come in order, and an older one never lies over a newer.
+ */
 import { Offline, Refused } from "../api.js";
 import { t } from "../words.js";
 
 /**
- * @template A
- * @param {(question: any) => Promise<A>} put asks the server
- * @param {{answer: (answer: A) => void, asked: () => void, failed: (why: string) => void}} hands
- * @param {number} rest how long the hand must rest, ms
+ * @template Q, A
+ * @param {(question: Q) => Promise<A>} put asks the server
+ * @param {{answer: (answer: A, last: boolean) => void, asked: () => void, failed: (why: string) => void}} hands
+ *   `last`: nothing newer waits
  */
-export function live(put, { answer, asked, failed }, rest = 35) {
-  let number = 0;
-  let timer = 0;
-  /** @param {any} question */
-  function ask(question) {
-    const mine = ++number;
-    window.clearTimeout(timer);
-    asked();
-    timer = window.setTimeout(async () => {
-      try {
-        const found = await put(question);
-        if (mine === number) answer(found);
-      } catch (error) {
-        if (mine !== number) return;
-        if (error instanceof Offline) failed(t("No network: not recalculated."));
-        else if (error instanceof Refused) failed(error.problems.map((problem) => problem.text).join(" "));
-        else throw error;
+export function live(put, { answer, asked, failed }) {
+  /** @type {{question: Q} | null} */
+  let next = null;
+  let flying = false;
+  let round = 0;
+
+  async function fly() {
+    flying = true;
+    try {
+      while (next) {
+        const { question } = next;
+        const mine = round;
+        next = null;
+        await one(question, mine);
       }
-    }, rest);
+    } finally {
+      flying = false;
+    }
   }
-  const stop = () => {
-    number += 1;
-    window.clearTimeout(timer);
+
+  /** @param {Q} question @param {number} mine */
+  async function one(question, mine) {
+    try {
+      const found = await put(question);
+      if (mine === round) answer(found, !next);
+    } catch (error) {
+      if (!(error instanceof Offline || error instanceof Refused)) throw error;
+      if (mine !== round || next) return;
+      failed(error instanceof Offline ? t("No network: not recalculated.") : error.problems.map((problem) => problem.text).join(" "));
+    }
+  }
+
+  return {
+    /** @param {Q} question */
+    ask: (question) => {
+      next = { question };
+      asked();
+      if (!flying) void fly();
+    },
+    stop: () => {
+      next = null;
+      round += 1;
+    },
   };
-  return { ask, stop };
 }

@@ -70,7 +70,7 @@ export function measuring(bench, stage, step) {
       delete typed[end];
       bench.look();
     },
-  }, 60)]));
+  })]));
 
   const follow = () => {
     for (const end of ends) {

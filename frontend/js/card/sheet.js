@@ -21,9 +21,8 @@ import { at, put, same, under } from "./paths.js";
  *   name: (path: string) => string,
  *   back?: (before: any, changed: Record<string, any>, after: any) => (() => Promise<any>),
  *   settle?: number,
- *   byHand?: boolean,
  *   each?: boolean,
- * }} Spec `byHand`: tried values, sent only when the person says so;
+ * }} Spec
  *   `each`: a refused entry stays behind and the others go on without it
  */
 
@@ -102,22 +101,9 @@ export class Sheet {
     this.desk.tell("typed");
   }
 
-  /** Send now what is ready; tried values stay until they are kept. */
+  /** Send now what is ready. */
   flush() {
-    return this.spec.byHand ? Promise.resolve() : this.#send();
-  }
-
-  /** Send tried values: they are decided. */
-  decide() {
     return this.#send();
-  }
-
-  /** Forget what was typed. */
-  forget() {
-    this.entries = {};
-    this.problems = {};
-    this.#keep();
-    this.desk.tell("typed");
   }
 
   /** Stop the clock; what waits stays on the device. */
@@ -133,7 +119,7 @@ export class Sheet {
   /** @param {number} wait */
   #rest(wait) {
     window.clearTimeout(this.timer);
-    if (!this.spec.byHand) this.timer = window.setTimeout(() => this.#send(), wait);
+    this.timer = window.setTimeout(() => this.#send(), wait);
   }
 
   #ready() {
@@ -229,14 +215,7 @@ export class Sheet {
       else if (this.entries[path]) this.entries[path] = { ...this.entries[path], base: value ?? null };
     }
     this.#keep();
-    if (this.spec.byHand) void this.#again();
-    else this.#rest(50);
-  }
-
-  async #again() {
-    await Promise.resolve();
-    this.sending = false;
-    await this.#send();
+    this.#rest(50);
   }
 }
 

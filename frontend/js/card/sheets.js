@@ -50,7 +50,6 @@ export function settingSheet(desk, stage, end) {
     row,
     send: (value, _changed, version) => api.put(path, value, version === null ? { fresh: true } : { version }),
     theirs: (answer) => read(answer.settings ? answer.settings[stage]?.[end] : answer),
-    byHand: stage === "chosen",
     label: `${ENDS_WITHIN[end]}, ${STAGE_NAMES[stage]}`,
     name: (path) => `${ENDS_WITHIN[end]}, ${pathName(path)}`,
     // What else was changed since, by this hand or another's, stays.

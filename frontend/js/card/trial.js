@@ -1,12 +1,11 @@
 // @ts-check
-/** Trying: rate, preload and gap under the hand, the picture follows; kept only when the person says so. */
+/** Trying: rate, preload and gap under the hand, the picture follows; let go, they are the chosen ones, with a way back. */
 import { h, replace } from "../dom.js";
-import { during } from "../parts/busy.js";
-import { Entries, capital } from "./entry.js";
+import { t } from "../words.js";
+import { Entries } from "./entry.js";
+import { knobsOf } from "./knobs.js";
 import { gapsPart } from "./legs.js";
 import { keepFocus } from "./paint.js";
-import { LEGS, SPRING_FACTS, factName } from "./words.js";
-import { t } from "../words.js";
 
 /**
  * @param {import("../screens/card.js").Bench} bench
@@ -17,146 +16,105 @@ import { t } from "../words.js";
 export function trial(bench, end, sheet, follow) {
   const { desk } = bench;
   const node = h("section", { class: "trial", "aria-label": t("Try rate, preload and gap") });
-  const bar = h("div", { class: "trial-bar" });
   /** @type {Entries} */
   let entries = new Entries(sheet);
-  /** @type {(() => void)[]} */
-  let sliders = [];
+  /** @type {import("./knobs.js").Knob[]} */
+  let knobs = [];
+  /** What the hand holds and has not let go. @type {Record<string, number>} */
+  let held = {};
+  /** @type {Map<string, (value: any) => void>} */
+  const shown = new Map();
   let drawn = "";
   // Once parted the gaps stay so while they are tried: a slider that passes the other's value must not vanish.
   let parted = false;
-  const legs = () => sheet.value("legs") ?? [];
 
   const draw = () => {
     entries = new Entries(sheet);
-    sliders = [];
-    const holders = carriers(sheet, end);
-    const fields = holders.length ? knobs(holders) : [h("p", { class: "empty" }, t("Choose a spring below; then rate, preload and gap can be tried here, and the picture follows."))];
-    keepFocus(node, () => replace(node, h("h3", null, t("Try")), h("div", { class: "knobs" }, ...fields), bar));
+    shown.clear();
+    const fields = knobs.length ? knobs.map(knobField) : [h("p", { class: "empty" }, t("Choose a spring below; then rate, preload and gap can be tried here, and the picture follows."))];
+    keepFocus(node, () => replace(node, h("h3", null, t("Try")), h("div", { class: "knobs" }, ...fields)));
   };
   const sync = () => {
-    parted ||= gapsPart(legs());
-    const shape = JSON.stringify([carriers(sheet, end), carriers(sheet, end).map((/** @type {string} */ at) => sheet.value(`${at}spring`)?.kind), parted]);
+    parted ||= gapsPart(sheet.value("legs") ?? []);
+    const now = knobsOf(sheet, end, desk.card, parted);
+    const shape = JSON.stringify(now.map(({ path, also, label }) => [path, also, label]));
     if (shape !== drawn) {
       drawn = shape;
+      knobs = now;
       draw();
     }
     entries.sync();
-    for (const slider of sliders) slider();
-    drawBar();
+    for (const { path } of knobs) shown.get(path)?.(value(path));
   };
 
-  /** @param {string[]} holders */
-  function knobs(holders) {
-    const [first, ...others] = holders;
-    const kind = sheet.value(`${first}spring`).kind;
-    const rates = (SPRING_FACTS[kind] ?? []).filter((fact) => fact.quantity === "rate").map(({ name }) =>
-      knob(`${first}spring.${name}`, others.map((at) => `${at}spring.${name}`), capital(factName(name)), "rate", () => offList(holders)));
-    const pre = knob(`${first}preload_mm`, others.map((at) => `${at}preload_mm`), t("Preload"), "length");
-    if (end === "rear") return [...rates, pre];
-    const gaps = legs().map((/** @type {any} */ _leg, /** @type {number} */ index) => `legs.${index}.air_gap_mm`);
-    if (!parted) return [...rates, pre, knob(gaps[0], gaps.slice(1), t("Air gap"), "length")];
-    return [...rates, pre, ...gaps.map((/** @type {string} */ gap, /** @type {number} */ index) => knob(gap, [], t("Air gap, {leg}", { leg: LEGS[index] }), "length"))];
-  }
+  /** @param {string} path */
+  const value = (path) => held[path] ?? sheet.value(path);
 
-  /**
-   * A number with its slider.
-   * @param {string} path
-   * @param {string[]} also
-   * @param {string} label
-   * @param {string} quantity
-   * @param {() => void} [touched]
-   */
-  function knob(path, also, label, quantity, touched = () => {}) {
-    const { low, high, step, nudge } = reach(path, quantity, end, sheet, desk.card);
-    const changed = () => {
-      touched();
-      follow();
-    };
-    const field = entries.number(path, { also, label, quantity, step: nudge, onValue: changed });
-    const slider = h("input", {
-      type: "range", name: `${path}.slider`, min: low, max: high, step, "aria-label": label,
-      oninput: () => {
-        const value = Number(slider.value);
-        for (const one of [path, ...also]) sheet.set(one, null, { value });
-        changed();
-        syncField();
+  /** A number with its slider. @param {import("./knobs.js").Knob} knob */
+  function knobField(knob) {
+    const { path, also, label, quantity, low, high, step } = knob;
+    const field = entries.number(path, {
+      also, label, quantity, step, onValue: () => {
+        if (knob.offList) offList();
+        follow();
       },
     });
-    const syncField = () => {
-      const tied = entries.tied.find((one) => one.path === path);
-      tied?.field.set(sheet.value(path));
-    };
-    sliders.push(() => {
-      const value = sheet.value(path);
-      if (typeof value === "number" && document.activeElement !== slider) slider.value = String(value);
+    const slider = h("input", {
+      type: "range", name: `${path}.slider`, min: low, max: high, step: step / 2, "aria-label": label,
+      oninput: () => turn(knob, Number(slider.value)), onchange: () => keep(knob),
+    });
+    const tied = entries.tied.find((one) => one.path === path);
+    shown.set(path, (now) => {
+      if (typeof now !== "number") return;
+      if (document.activeElement !== slider) slider.value = String(now);
+      if (path in held) tied?.field.set(now);
     });
     return h("div", { class: "knob" }, field, slider);
   }
 
-  /** A tried rate is no spring of the list any more. @param {string[]} holders */
-  function offList(holders) {
-    for (const at of holders) {
-      sheet.set(`${at}stock_spring`, null, { value: null });
-      sheet.set(`${at}label`, null, { value: t("tried, not on the list") });
+  /**
+   * The hand turns a knob: the picture follows, nothing is entered yet.
+   * @param {import("./knobs.js").Knob} knob
+   * @param {number} now
+   */
+  function turn(knob, now) {
+    held = { ...held, [knob.path]: now };
+    shown.get(knob.path)?.(now);
+    follow();
+  }
+
+  /**
+   * The hand lets go: what it held is an entry like any other. `rest`: more may follow at once.
+   * @param {import("./knobs.js").Knob} knob
+   * @param {{rest?: boolean}} [how]
+   */
+  function keep(knob, { rest = false } = {}) {
+    const now = held[knob.path];
+    held = {};
+    if (now !== undefined) {
+      if (knob.offList) offList();
+      for (const path of [knob.path, ...knob.also]) sheet.set(path, null, { value: now });
+    }
+    if (!rest) void sheet.flush();
+  }
+
+  /** A turned rate is no spring of the list any more. */
+  function offList() {
+    for (const { path, also, offList: off } of knobs) {
+      if (!off) continue;
+      for (const at of [path, ...also].map((one) => one.replace(/spring\.\w+$/, ""))) {
+        sheet.set(`${at}stock_spring`, null, { value: null });
+        sheet.set(`${at}label`, null, { value: t("tried, not on the list") });
+      }
     }
   }
 
-  function drawBar() {
-    const tried = sheet.waiting > 0;
-    if (bar.dataset.tried === `${tried}${desk.open}`) return;
-    bar.dataset.tried = `${tried}${desk.open}`;
-    const keep = h("button", {
-      type: "button", class: "main", id: `keep-${end}`, onclick: () => during(keep, () => sheet.decide()),
-    }, t("Keep as chosen"));
-    keepFocus(bar, () => replace(bar, ...(tried && desk.open ? [
-      h("p", null, t("Only tried.")), keep,
-      h("button", {
-        type: "button", id: `drop-${end}`, onclick: () => {
-          sheet.forget();
-          follow();
-          parted = gapsPart(legs());
-          draw();
-          sync();
-        },
-      }, t("Back to the chosen")),
-    ] : [])));
-  }
+  /** Every knob's value, by the path of each spring that it turns. @returns {Record<string, number>} */
+  const values = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
+    const now = value(path);
+    return typeof now === "number" ? [path, ...also].map((one) => [one, now]) : [];
+  }));
 
   sync();
-  return { node, sync };
+  return { node, sync, value, values, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
 }
-
-/**
- * The paths in front of what carries a spring: the legs that have one, or the shock.
- * @param {import("./sheet.js").Sheet} sheet
- * @param {string} end
- */
-function carriers(sheet, end) {
-  if (end === "rear") return sheet.value("spring") ? [""] : [];
-  const legs = sheet.value("legs") ?? [];
-  return legs.map((/** @type {any} */ leg, /** @type {number} */ index) => (leg?.spring ? `legs.${index}.` : null))
-    .filter((/** @type {any} */ at) => at !== null);
-}
-
-/**
- * How far a slider goes: around what stands there, within what is believed.
- * @param {string} path
- * @param {string} quantity
- * @param {string} end
- * @param {import("./sheet.js").Sheet} sheet
- * @param {any} card
- */
-function reach(path, quantity, end, sheet, card) {
-  const value = sheet.value(path) ?? 0;
-  if (quantity === "rate") {
-    const step = end === "front" ? 0.05 : 0.5;
-    return { low: round(value * 0.7, step), high: round(value * 1.3, step), step, nudge: step * 2 };
-  }
-  if (path.endsWith("air_gap_mm")) return { low: Math.max(10, value - 60), high: value + 60, step: 1, nudge: 5 };
-  const adjuster = card.bike?.[end]?.adjuster_mm ?? card[`loose_${end}`]?.adjuster_mm;
-  return { low: adjuster?.[0] ?? 0, high: adjuster?.[1] ?? Math.max(30, value + 10), step: 0.5, nudge: 0.5 };
-}
-
-/** @param {number} value @param {number} step */
-const round = (value, step) => Math.round(value / step) * step;

@@ -12,9 +12,9 @@ import { t } from "../words.js";
 /**
  * @typedef {{
  *   side: any, stage: string, sag?: any, sure?: any, targets: any, loads: any, fresh: boolean, why?: string, problems?: any[],
- *   traces?: {label: string, side: any}[], also?: {label: string, side: any, sag?: any},
+ *   trying?: ReturnType<typeof import("./trial.js").trial>, also?: {label: string, side: any, sag?: any},
  * }} Sight what one end shows: a SIDE, which stage it is of, the sag that was read (instead of the computed one), and
- *   whether it still answers what stands in the fields
+ *   whether it still answers what stands in the fields; `trying`: what can be dragged on its picture
  */
 
 /** One end of the bike in sight. @param {string} end */
@@ -48,10 +48,25 @@ export function panel(end) {
     stale = !fresh;
     if (stale && shown) drawn.stale(problems.length ? t("not recalculated") : (why ?? t("not recalculated")));
     node.classList.toggle("has-picture", Boolean(shown));
+    const { trying } = sight;
+    if (trying) drawn.handles.show(trying.knobs(), trying);
+    drawn.handles.node.hidden = !trying || !shown;
     keepFocus(evidence, () => replace(evidence, ...evidenceLines(sight, problems)));
     folded.hidden = !evidence.childElementCount;
   }
-  return { node, paint };
+
+  /** Follow the hand: only what a drag changes, many times a second. @param {any} side */
+  function follow(side) {
+    replace(verdict, ...headAndReason(side.verdict.text));
+    verdict.dataset.code = side.verdict.code;
+    for (const kind of ["rider", "static"]) {
+      const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
+      if (numeral) numeral.textContent = show(side.result[`${kind}_sag_mm`], "length", { decimals: sagDecimals() }).text;
+    }
+    shown = side.picture;
+    drawn.show(shown, [{ label: "", curve: side.result.curve }]);
+  }
+  return { node, paint, follow };
 }
 
 /** @param {Sight} sight */
@@ -97,12 +112,15 @@ function sagFigures(end, sight) {
     const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length").text}` : "";
     return figure({
       id: `sag-${end}-${kind}-${sight.stage}`, label: kind === "rider" ? t("Rider sag") : t("Static sag"), value,
-      quantity: "length", decimals: unitOf("length") === "mm" ? 0 : undefined, width, more: aim, big: true,
+      quantity: "length", decimals: sagDecimals(), width, more: aim, big: true,
       spread: intervalOf(kind, sight, measured ?? null),
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
   });
 }
+
+/** A whole millimetre is as fine as a sag is. */
+const sagDecimals = () => (unitOf("length") === "mm" ? 0 : undefined);
 
 /**
  * The interval of a sag; until it is known its line is kept free, so that nothing jumps.

@@ -8,6 +8,7 @@
 
 import { freshId, h, replace } from "../dom.js";
 import { show } from "../units.js";
+import { grips } from "./grips.js";
 import { svgFrom } from "./trusted.js";
 import { t } from "../words.js";
 
@@ -28,7 +29,8 @@ export function picture({ label, empty = t("The picture comes with the first num
   const out = h("output", { for: id });
   const reader = h("div", { class: "picture-reader" }, h("label", { for: id }, t("Read at travel")), slider, out);
   reader.hidden = true;
-  const element = h("figure", { class: "picture", "aria-label": label }, h("div", { class: "picture-plot" }, frame, line), state, reader);
+  const handles = grips();
+  const element = h("figure", { class: "picture", "aria-label": label }, h("div", { class: "picture-plot" }, frame, line, handles.node), state, reader);
   /** @type {SVGSVGElement | null} */
   let svg = null;
   /** @type {Trace[]} */
@@ -74,8 +76,20 @@ export function picture({ label, empty = t("The picture comes with the first num
     line.style.height = `${((number("y1") - number("y0")) / view.height) * 100}%`;
   }
 
+  /** Where the curve in hand, the first that can be read, stands at a share of the travel. @param {number} share */
+  function onCurve(share) {
+    const { travel_mm: xs, total_n: ys } = traces[0].curve;
+    const force = between(xs, ys, share * xs[xs.length - 1]) ?? 0;
+    const part = Math.min(share * xs[xs.length - 1] / number("travelMax"), 1);
+    const x = number("x0") + part * (number("x1") - number("x0"));
+    const y = number("y1") - Math.min(force / number("forceMax"), 1) * (number("y1") - number("y0"));
+    const view = /** @type {SVGSVGElement} */ (svg).viewBox.baseVal;
+    return { left: (x / view.width) * 100, top: (y / view.height) * 100 };
+  }
+
   return {
     element,
+    handles,
     /**
      * Show a picture, and read these traces over it.
      *
@@ -83,13 +97,17 @@ export function picture({ label, empty = t("The picture comes with the first num
      * @param {Trace[]} [readable]
      */
     show(text, readable = []) {
-      svg = text ? svgFrom(text) : null;
-      traces = svg ? readable : [];
+      const next = text ? svgFrom(text) : null;
+      traces = next ? readable : [];
       element.classList.remove("stale");
       replace(state);
-      replace(frame, svg ?? h("p", { class: "empty" }, empty));
+      if (svg && next) svg = become(svg, next);
+      else replace(frame, next ?? h("p", { class: "empty" }, empty));
+      svg = svg && next ? svg : next;
       reader.hidden = !traces.length;
       line.hidden = true;
+      handles.node.hidden = !traces.length;
+      if (traces.length) handles.ride(onCurve);
       if (traces.length && slider.value !== "0") readOut();
       else replace(out);
     },
@@ -99,6 +117,29 @@ export function picture({ label, empty = t("The picture comes with the first num
       replace(state, why);
     },
   };
+}
+
+/**
+ * Change `old` into `next`, touching only what differs: a drag draws a picture many times a second. Answers what stands.
+ * @template {Element} E
+ * @param {E} old
+ * @param {E} next
+ * @returns {E}
+ */
+function become(old, next) {
+  if (old.nodeName !== next.nodeName || old.childNodes.length !== next.childNodes.length) {
+    old.replaceWith(next);
+    return next;
+  }
+  for (const { name } of [...old.attributes]) if (!next.hasAttribute(name)) old.removeAttribute(name);
+  for (const { name, value } of next.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  const coming = [...next.childNodes];
+  [...old.childNodes].forEach((child, index) => {
+    const other = coming[index];
+    if (child instanceof Element && other instanceof Element) become(child, other);
+    else if (child.nodeValue !== other.nodeValue) child.replaceWith(other);
+  });
+  return old;
 }
 
 /**

@@ -1,0 +1,129 @@
+// @ts-check
+/**
+ * Handles over a picture: dragged up and down, or turned with the arrow keys. What a handle turns is not known here;
+ * the picture is drawn by the server, and each handle rides on its curve.
+ *
+ * @typedef {import("../card/knobs.js").Knob} Knob
+ * @typedef {{value: (path: string) => number | null | undefined, turn: (knob: Knob, value: number) => void,
+ *   keep: (knob: Knob, how?: {rest?: boolean}) => void}} Hands
+ */
+import { h, replace } from "../dom.js";
+import { moved, show } from "../units.js";
+
+/** How far the finger goes for one step, px: coarse enough for a glove. */
+const PX_PER_STEP = 5;
+const KEYS = /** @type {Record<string, number>} */ ({ ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 5, PageDown: -5 });
+
+export function grips() {
+  const node = h("div", { class: "grips" });
+  /** @type {{knob: Knob, grip: HTMLElement}[]} */
+  let all = [];
+  /** @type {Hands | null} */
+  let hands = null;
+  let drawn = "";
+  /** @type {(share: number) => {left: number, top: number}} */
+  let place = () => ({ left: 0, top: 0 });
+
+  function ride() {
+    for (const { knob, grip } of all) {
+      const { left, top } = place(knob.at);
+      grip.style.left = `${left}%`;
+      grip.style.top = `${top}%`;
+    }
+  }
+
+  /** @param {Knob} knob */
+  function made(knob) {
+    /** @type {{y: number, value: number} | null} */
+    let from = null;
+    const reach = () => hands?.value(knob.path);
+    const grip = h("button", {
+      type: "button", class: knob.at > 0.5 ? "grip is-late" : "grip", role: "slider", "aria-label": knob.label, "aria-orientation": "vertical", name: `${knob.path}.grip`,
+      onpointerdown: (/** @type {PointerEvent} */ event) => {
+        const value = reach();
+        if (typeof value !== "number") return;
+        from = { y: event.clientY, value };
+        grip.setPointerCapture(event.pointerId);
+      },
+      onpointermove: (/** @type {PointerEvent} */ event) => {
+        if (!from) return;
+        const steps = Math.round((from.y - event.clientY) / PX_PER_STEP) * knob.up;
+        take(turned(knob, from.value, steps));
+      },
+      onlostpointercapture: () => {
+        from = null;
+        hands?.keep(knob);
+      },
+      onkeydown: (/** @type {KeyboardEvent} */ event) => {
+        const value = reach();
+        const ends = event.key === "Home" ? knob.low : event.key === "End" ? knob.high : null;
+        if (typeof value !== "number" || !(event.key in KEYS || ends !== null)) return;
+        event.preventDefault();
+        take(ends ?? turned(knob, value, KEYS[event.key]));
+        hands?.keep(knob, { rest: true });
+      },
+      onblur: () => hands?.keep(knob),
+    });
+    const take = (/** @type {number} */ value) => {
+      if (value === reach()) return;
+      hands?.turn(knob, value);
+      say(knob, grip);
+    };
+    return { knob, grip };
+  }
+
+  /** @param {Knob} knob @param {HTMLElement} grip */
+  function say(knob, grip) {
+    const value = hands?.value(knob.path);
+    grip.hidden = typeof value !== "number";
+    if (typeof value !== "number") return;
+    const { text, unit } = show(value, knob.quantity);
+    const said = `${text} ${unit}`;
+    if (grip.getAttribute("aria-valuetext") === said) return;
+    grip.setAttribute("aria-valuenow", String(value));
+    grip.setAttribute("aria-valuetext", said);
+    grip.dataset.says = `${knob.label} ${said}`;
+  }
+
+  return {
+    node,
+    /**
+     * Show these knobs as handles.
+     * @param {Knob[]} knobs
+     * @param {Hands} turns
+     */
+    show(knobs, turns) {
+      hands = turns;
+      const shape = JSON.stringify(knobs);
+      if (shape !== drawn) {
+        drawn = shape;
+        all = knobs.map(made);
+        for (const { knob, grip } of all) {
+          grip.setAttribute("aria-valuemin", String(knob.low));
+          grip.setAttribute("aria-valuemax", String(knob.high));
+        }
+        replace(node, ...all.map(({ grip }) => grip));
+        ride();
+      }
+      for (const { knob, grip } of all) say(knob, grip);
+    },
+    /**
+     * Let the handles ride on a curve.
+     * @param {(share: number) => {left: number, top: number}} next in per cent of the picture, at a share of the travel
+     */
+    ride(next) {
+      place = next;
+      ride();
+    },
+  };
+}
+
+/**
+ * A value so many steps further, in the unit in hand, within the knob's range.
+ * @param {Knob} knob
+ * @param {number} value
+ * @param {number} steps
+ */
+function turned({ low, high, step, quantity }, value, steps) {
+  return steps ? Math.min(Math.max(moved(value, steps, step, quantity), low), high) : value;
+}

@@ -1,0 +1,94 @@
+"""What a drag sends and is answered."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from calc.bands import BANDS
+from calc.web.fields import Choice, Number, NumberList, StrictSerializer
+from calc.web.serializers import FrontSerializer, RearSerializer
+from setups import bodies
+from setups.models import Setting
+from setups.web.serializers import SideAnswer
+from shops.web.serializers import Flag
+
+_NULL: dict[str, Any] = {"allow_null": True}
+_MOST_VALUES = 8
+
+
+def _band() -> NumberList:
+    return NumberList(unit="mm", what="a band of sag", min_length=2, max_length=2)
+
+
+class FollowTargets(StrictSerializer):
+    """The sag bands aimed at."""
+
+    static_sag_mm = _band()
+    rider_sag_mm = _band()
+
+
+class FollowCorrection(StrictSerializer):
+    """What sealed cards of the model have shown the computed sags to be off by."""
+
+    static_mm = Number(unit="mm", what="what is added to the static sag")
+    rider_mm = Number(unit="mm", what="what is added to the rider sag")
+    cards = Number(what="the number of cards behind it", whole=True)
+
+
+class FollowBeside(StrictSerializer):
+    """A saved stage that is drawn beside what is dragged."""
+
+    stage = Choice(choices=Setting.Stage.choices)
+    front = FrontSerializer(required=False)
+    rear = RearSerializer(required=False)
+
+
+class FollowBasis(StrictSerializer):
+    """What the answers to a drag rest on, as a preview gave it: one end as calc takes it, and what judges it."""
+
+    front = FrontSerializer(required=False)
+    rear = RearSerializer(required=False)
+    targets = FollowTargets(**_NULL)
+    adjuster_mm = NumberList(BANDS["adjuster_mm"], min_length=2, max_length=2, **_NULL)
+    correction = FollowCorrection(**_NULL)
+    chambers = Choice(choices=bodies.CHAMBERS, **_NULL)
+    share_assumed = Flag()
+    beside = FollowBeside(many=True, max_length=2)
+
+    def validate(self, given: Any) -> Any:
+        """Refuse any but exactly one end, and what lies beside it at the other."""
+        ends = [end for end in ("front", "rear") if given.get(end)]
+        if len(ends) != 1 or any(set(one) - {"stage"} != set(ends) for one in given["beside"]):
+            raise serializers.ValidationError("Give one end, front or rear, and beside it the same end.", "one_end")
+        return given
+
+
+class FollowBody(StrictSerializer):
+    """A value under the hand, and the basis that the drag began with."""
+
+    basis = FollowBasis()
+    values = serializers.DictField(
+        child=Number(what="a dragged value"),
+        help_text="Value by path in the end: preload_mm, spring.rate_n_per_mm, legs.0.air_gap_mm …",
+    )
+
+    def validate_values(self, values: Any) -> Any:
+        """Refuse more values than an end has."""
+        if len(values) > _MOST_VALUES:
+            raise serializers.ValidationError(f"At most {_MOST_VALUES} values can be dragged at once.", "too_many")
+        return values
+
+
+class FollowedSide(SideAnswer):
+    """The side of a setting that is being typed, with what a drag of it needs."""
+
+    basis = FollowBasis(allow_null=True, help_text="What POST /api/follow/ takes; null where nothing was computed.")
+
+
+class FollowedEnds(serializers.Serializer[Any]):
+    """The sides of both ends."""
+
+    front = FollowedSide(required=False)
+    rear = FollowedSide(required=False)

@@ -1,0 +1,31 @@
+"""Dragging over HTTP: a question of one value, asked as fast as frames are drawn, with no database behind it."""
+
+from __future__ import annotations
+
+from django.urls import path
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from calc.web.views import REFUSALS, Calculation
+from setups import following
+from setups.web import follow_serializers as shapes
+from setups.web.serializers import SideAnswer
+from setups.writing import writing_of
+from shops.web.base import person_of
+
+
+class FollowView(Calculation):
+    """What an end does with values that a hand is dragging."""
+
+    shape = shapes.FollowBody
+
+    @extend_schema(operation_id="follow", request=shapes.FollowBody, responses={200: SideAnswer, **REFUSALS})
+    def post(self, request: Request) -> Response:
+        """Give picture, sags and verdict of a basis with the dragged values in it; nothing is read or saved."""
+        asked = self.parsed(request)
+        side = following.follow(asked["basis"], asked["values"], writing_of(person_of(request)))
+        return Response(side.as_dict())
+
+
+follow_urls = [path("follow/", FollowView.as_view(), name="follow")]
