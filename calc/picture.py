@@ -141,7 +141,7 @@ class Scale:
 
 @dataclass(frozen=True)
 class Layout:
-    """What of a picture can be held while its curves move: its `scale` and each label's place by its key.
+    """What of a picture can be held while its curves move: its `scale` and each label's place by its key, `places`.
 
     Lengths are in units of the picture. Raises nothing. Source: none (drawing).
 
@@ -261,7 +261,8 @@ def _scale(
     step = nice_step(highest, 5)
     force_max = step * np.ceil(highest / step * 0.9999)
     x0 = 14 + text_width(writing.number(float(force_max)), SIZE)
-    return Scale(round(x0, 1), _RIGHT, _TOP, _AXIS - _ROW * len(traces), max(travel, 1e-6), float(force_max * writing.n))
+    bottom = _AXIS - _ROW * len(traces)
+    return Scale(round(x0, 1), _RIGHT, _TOP, bottom, max(travel, 1e-6), float(force_max * writing.n))
 
 
 def _grid(scale: Scale, rows: int, axis_name: str, writing: Writing) -> str:

@@ -139,6 +139,7 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /api/schema/": staff(),
         "GET /api/calc/materials/": staff(),
         **{f"POST /api/calc/{name}/": staff(400, {}) for name in CALCULATIONS},
+        "POST /api/follow/": staff(400, {}),
         "GET /api/shops/": staff(),
         "POST /api/shops/": owners(201, {"name": "Ford Yard", "code": "FY"}, foreign=201),
         "GET /api/shops/<int:pk>/": readers(),

@@ -18,6 +18,10 @@ _NULL: dict[str, Any] = {"allow_null": True}
 _MOST_VALUES = 8
 
 
+def _list(of: Any, **options: Any) -> Any:
+    return of(many=True, **options)
+
+
 def _band() -> NumberList:
     return NumberList(unit="mm", what="a band of sag", min_length=2, max_length=2)
 
@@ -55,7 +59,7 @@ class FollowBasis(StrictSerializer):
     correction = FollowCorrection(**_NULL)
     chambers = Choice(choices=bodies.CHAMBERS, **_NULL)
     share_assumed = Flag()
-    beside = FollowBeside(many=True, max_length=2)
+    beside = _list(FollowBeside, max_length=2)
 
     def validate(self, given: Any) -> Any:
         """Refuse any but exactly one end, and what lies beside it at the other."""

@@ -10,6 +10,7 @@ that does nothing, in the same page. Nothing here is asserted by a test, for tim
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import statistics
@@ -35,7 +36,8 @@ WATCH = """() => {
   window.seen = seen;
   const ask = window.fetch.bind(window);
   let answered = null;
-  const number = () => Number(document.querySelector(".grip[name='legs.0.preload_mm.grip']")?.getAttribute("aria-valuenow"));
+  const grip = document.querySelector(".grip[name='legs.0.preload_mm.grip']");
+  const number = () => Number(grip.getAttribute("aria-valuenow"));
   window.fetch = async (path, options) => {
     const response = await ask(path, options);
     if (String(path).endsWith("/follow/")) answered = JSON.parse(options.body).values["legs.0.preload_mm"];
@@ -60,7 +62,7 @@ WATCH = """() => {
       waiting.push(value);
       painted.port2.postMessage(null);
     });
-  }).observe(document.querySelector(".panel.in-hand .picture-frame"), { subtree: true, childList: true, attributes: true });
+  }).observe(document.querySelector(".in-hand .picture-frame"), { subtree: true, childList: true, attributes: true });
 }"""
 
 EMPTY = """async (rounds) => {
@@ -90,7 +92,7 @@ def demo() -> tuple[str, int]:
     from shops.access import everywhere  # noqa: PLC0415
 
     call_command("migrate", verbosity=0)
-    call_command("demo", stdout=open(os.devnull, "w"))  # noqa: SIM115
+    call_command("demo", stdout=io.StringIO())
     card = everywhere(JobCard, why="this bench").filter(step="chosen").order_by("pk")[0]
     client = Client()
     client.force_login(card.opened_by, backend="shops.sign_in.PersonBackend")

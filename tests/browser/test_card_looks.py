@@ -89,7 +89,7 @@ def test_the_keyboard_alone_reaches_a_number_and_steps_it(enter, page, technicia
             break
     page.keyboard.press("ArrowUp")
     expect(entry).not_to_have_value("10")
-    expect(page.get_by_text("Only tried.")).to_be_visible()
+    expect(page.get_by_role("button", name="Undo: ")).to_be_visible()
 
 
 def test_a_sister_shop_reads_both_ends_and_changes_nothing(enter, page, sister_technician, card):

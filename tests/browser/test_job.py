@@ -174,11 +174,11 @@ def choose(page):
     page.locator(".spring-row[data-verdict=suits] .fit").first.click()
     expect(page.locator(".spring-row .fit[aria-pressed=true]")).to_have_count(1)
     expect(page.locator(".panel[data-end=rear] .verdict")).to_contain_text("suits")
-    # Tried values follow at once and are not chosen until somebody says so.
-    page.get_by_role("button", name="Rate: 1 N/mm more").click()
-    expect(page.get_by_text("Only tried.")).to_be_visible()
-    page.get_by_role("button", name="Back to the chosen").click()
-    expect(page.get_by_text("Only tried.")).not_to_be_visible()
+    # A turned rate is no spring of the list any more, until it is taken back.
+    page.get_by_role("button", name="Rate: 0.5 N/mm more").click()
+    expect(page.locator(".spring-row .fit[aria-pressed=true]")).to_have_count(0)
+    page.get_by_role("button", name="Undo: rear, chosen").click()
+    expect(page.locator(".spring-row .fit[aria-pressed=true]")).to_have_count(1)
     # So much preload is past what the bike's adjuster gives: the picture stays, marked; a sentence says why.
     type_in(number(page, "Preload"), 40)
     expect(page.locator(".knob .note.problem")).to_contain_text("40")

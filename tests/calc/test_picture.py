@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from weasyprint import HTML
 
 from calc.evaluate import evaluate
-from calc.picture import ROLES, picture
+from calc.picture import ROLES, layout, picture
 from calc.placing import text_width
 from calc.refusal import Refusal
 from tests import sample
@@ -242,3 +242,52 @@ def test_the_pdf_shows_the_same_words():
         "As built",
     ):
         assert word in text
+
+
+def parsed(svg):
+    return ElementTree.fromstring(svg)  # noqa: S314  # our own
+
+
+def words_of(svg):
+    return [each.text for each in parsed(svg).iter(f"{SVG}text")]
+
+
+def test_the_numbers_are_written_in_the_units_and_with_the_sign_that_are_asked_for():
+    # 1 in is 25.4 mm and 1 lbf 0.45359237 · 9.80665 N (NIST SP 811): 700 N are 157.37 lbf, to three figures 157.
+    request = {**request_for(roles=("chosen",)), "load_rider_n": 700.0}
+    request["traces"][0] |= {"static_sag_mm": 25.4, "rider_sag_mm": 63.5}
+    words = words_of(picture({**request, "units": {"length": "in", "force": "lbf"}, "decimal": ","}))
+    assert {"Force at the wheel, lbf", "Travel along the fork, in", "with rider 157 lbf", "1,00", "2,50"} <= set(words)
+    assert not [each for each in words if " mm" in each or " N" in each]
+
+
+def test_ticks_are_round_in_the_unit_in_hand_and_stand_where_they_are_true():
+    svg = parsed(picture({**request_for(), "units": {"length": "in", "force": "kgf"}}))
+    x0, x1, furthest = (float(svg.get(f"data-{name}")) for name in ("x0", "x1", "travel-max"))
+    ticks = [each for each in svg.iter(f"{SVG}text") if each.get("text-anchor") == "middle"]
+    assert [float(each.text) for each in ticks[:4]] == [0, 2, 4, 6]
+    for each in ticks:
+        assert float(each.get("x")) == pytest.approx(x0 + (x1 - x0) * float(each.text) * 25.4 / furthest, abs=0.06)
+
+
+def test_a_held_layout_keeps_scale_and_labels_while_the_curves_move():
+    before, after = request_for(), request_for()
+    after["traces"][1] = trace("front", "chosen", "Chosen", 6.0, 12)
+    held = layout(before)
+    still, moved = (parsed(picture(each, held)) for each in (before, after))
+    first = parsed(picture(before))
+    for name in ("x0", "x1", "y0", "y1", "travel-max", "force-max"):
+        assert moved.get(f"data-{name}") == first.get(f"data-{name}")
+
+    def labels(svg):
+        found = [each for each in svg.iter(f"{SVG}text") if each.get("class") == "pic-label"]
+        return [(each.get("x"), each.get("y")) for each in found]
+
+    def curves(svg):
+        return [each.get("d") for each in svg.iter(f"{SVG}path") if "pic-trace" in each.get("class")]
+
+    assert labels(still) == labels(first)
+    assert labels(moved) == labels(first)
+    assert curves(still) == curves(first)
+    assert sorted(curves(moved)) != sorted(curves(first))
+    assert len(set(curves(moved)) & set(curves(first))) == 2

@@ -80,7 +80,7 @@ function endPlace(bench, end) {
         return;
       }
       preview.ahead = true;
-      sheet.problems = readProblems(side.problems ?? []);
+      if ("basis" in side) sheet.problems = readProblems(side.problems ?? []);
       trying.sync();
       tellRebound();
       bench.look();
@@ -91,8 +91,9 @@ function endPlace(bench, end) {
     },
   });
   const follow = () => {
+    // What is typed may be wrong in more ways than a knob can be turned: the card's own checks answer it.
     const values = trying.values();
-    if (basis) asks.ask({ basis, values });
+    if (basis && trying.trying()) asks.ask({ basis, values });
     else if (sheet.waiting || trying.trying()) asks.ask({ body: Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()) });
     else asks.stop();
   };
@@ -108,12 +109,8 @@ function endPlace(bench, end) {
       if (!(error instanceof api.Offline || error instanceof api.Refused)) throw error;
     }
   };
-  const retry = () => {
-    basis = null;
-    follow();
-  };
   const trying = trial(bench, end, sheet, follow);
-  const gap = end === "front" ? endGap(bench, sheet, retry) : null;
+  const gap = end === "front" ? endGap(bench, sheet, follow) : null;
   const aim = aimForm(desk, end);
   const learned = learnedLine(desk, end);
   const ahead = looks(desk, end);
