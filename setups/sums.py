@@ -27,6 +27,7 @@ from setups.models import JobCard, Setting
 from setups.sag_corrections import corrected, correction_of
 from setups.springs import overall_rate, rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
+from shops.language import here
 
 STAGES = ("received", "chosen", "built")
 STAGE_LABELS: Mapping[str, str] = {"received": "as received", "chosen": "chosen", "built": "as built"}
@@ -211,7 +212,7 @@ def beside(
     was = next((one.result for role, one in against if role == "received"), None)
     damping = None if was is None or side.result is None else damping_to_match(was, side.result)
     wanted = drawing(ground.end, [*against, (ground.stage, side)], side.verdict.text, writing)
-    svg = _drawn(json.dumps(wanted)) if held is None else picture(wanted, held)
+    svg = _drawn(json.dumps(wanted), here()) if held is None else picture(wanted, held)
     return replace(side, picture=svg, damping=damping)
 
 
@@ -354,9 +355,10 @@ def held_layout(ground: Ground, side: Side, against: Sequence[tuple[str, Side]],
 
 
 @lru_cache(maxsize=256)
-def _drawn(request: str) -> str:
-    """Return the picture of a request in JSON. Placing its words is the dearest part of a card, and
-    most stay as they are.
+def _drawn(request: str, _language: str) -> str:
+    """Return the picture of a request in JSON, its words in the language in use.
+
+    Placing them is the dearest part of a card, and most stay as they are.
     """
     return picture(json.loads(request))
 
@@ -384,7 +386,8 @@ def no_cure(
         f"instead of {one.result['breakaway_n']:.0f} N, and has {soft['full_stroke_n']:.0f} N instead of "
         f"{one.result['full_stroke_n']:.0f} N left at full stroke."
     )
-    return _drawn(json.dumps(drawing(end, [("soft_wound_up", wound), (stage, one)], text, writing)))
+    wanted = drawing(end, [("soft_wound_up", wound), (stage, one)], text, writing)
+    return _drawn(json.dumps(wanted), here())
 
 
 def label_of(body: Mapping[str, Any], end: str) -> str:

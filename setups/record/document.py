@@ -27,6 +27,7 @@ from calc.picture import picture
 from calc.words import say
 from setups import leverage
 from setups.record.canonical import Personal, personal
+from setups.writing import writing_of
 
 FORMAT = "coilbook-record/1"
 AMENDMENT_FORMAT = "coilbook-amendment/1"
@@ -65,7 +66,11 @@ PUBLIC_NOTES = frozenset(
 )
 """The notes beside those results, by code; one not named here, such as the reserve at the stop (a force over
 the load), is internal."""
-STAGE_WORDS: Mapping[str, Any] = {"received": gettext_lazy("received"), "built": gettext_lazy("built")}
+STAGE_WORDS: Mapping[str, Any] = {
+    "received": gettext_lazy("received"),
+    "chosen": gettext_lazy("chosen"),
+    "built": gettext_lazy("built"),
+}
 END_WORDS: Mapping[str, Any] = {"front": gettext_lazy("fork"), "rear": gettext_lazy("shock")}
 BEFORE_AND_AFTER: Mapping[str, Any] = {
     "front": (
@@ -400,7 +405,7 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
     drawn: dict[str, Any] = {"preload_no_cure": dict(gathered.no_cure)}
     for end in ENDS:
         traces = []
-        for stage in ("received", "built"):
+        for stage in STAGE_WORDS:
             result = ((gathered.sides.get(stage) or {}).get(end) or {}).get("result")
             if result is None:
                 continue
@@ -413,11 +418,11 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
                     "rider_sag_mm": result["rider_sag_mm"],
                 }
             )
-        drawn[end] = _drawing(end, traces) if traces else None
+        drawn[end] = _drawing(end, traces, gathered.shop["units"]) if traces else None
     return drawn
 
 
-def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
+def _drawing(end: str, traces: list[dict[str, Any]], units: Mapping[str, str]) -> str:
     sags = "; ".join(
         say(
             "{stage}: static sag {static:.0f} mm, rider sag {rider:.0f} mm",
@@ -436,5 +441,6 @@ def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
             "load_static_n": None,
             "load_rider_n": None,
             "traces": traces,
+            **writing_of(units),
         }
     )

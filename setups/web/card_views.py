@@ -196,7 +196,7 @@ class CardsView(LoadsActions, RowsView):
         stage, against = body.get("stage", "chosen"), body.get("against")
         found: dict[str, Any] = {}
         for end in (end for end in ("front", "rear") if end in body):
-            side = sums.preview(card, end, body[end]["body"], stage, against, writing_of(self.person))
+            side = sums.preview(card, end, body[end]["body"], stage, against, writing_of(self.person.units))
             ready = stage == following.STAGE and side.result is not None
             basis = following.basis(card, end, side.request or {}, against) if ready else None
             found[end] = {**side.as_dict(), "basis": basis}
@@ -207,7 +207,7 @@ class CardsView(LoadsActions, RowsView):
     def sides(self, request: Request, pk: int) -> Response:
         """Compute every saved setting: result, verdict and picture per stage and end."""
         card = self.get_object()
-        found = sums.sides(whole_card.with_parts(card), writing_of(self.person))
+        found = sums.sides(whole_card.with_parts(card), writing_of(self.person.units))
         stages = {stage: {end: side.as_dict() for end, side in found[stage].items()} for stage in sums.STAGES}
         if former_owner.hidden_from(card, self.person):
             return Response(former_owner.sides_without_person(stages))

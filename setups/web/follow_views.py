@@ -24,7 +24,7 @@ class FollowView(Calculation):
     def post(self, request: Request) -> Response:
         """Give picture, sags and verdict of a basis with the dragged values in it; nothing is read or saved."""
         asked = self.parsed(request)
-        side = following.follow(asked["basis"], asked["values"], writing_of(person_of(request)))
+        side = following.follow(asked["basis"], asked["values"], writing_of(person_of(request).units))
         return Response(side.as_dict())
 
 
