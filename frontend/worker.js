@@ -12,7 +12,7 @@ const here = /** @type {any} */ (self);
 /** @param {string} address */
 function isFile(address) {
   const url = new URL(address);
-  return url.origin === location.origin && /^\/(static\/|words\/|$)/.test(url.pathname);
+  return url.origin === location.origin && /^\/(static\/|pack\/|words\/|$)/.test(url.pathname);
 }
 
 /**
@@ -39,8 +39,16 @@ here.addEventListener("fetch", (/** @type {any} */ event) => {
   if (event.request.method === "GET" && isFile(event.request.url)) event.respondWith(freshOrKept(event.request));
 });
 
-// The page tells what it loaded before this worker was there.
-here.addEventListener("message", (/** @type {any} */ event) => {
-  const files = event.data.filter(isFile);
-  event.waitUntil(caches.open(STORE).then((store) => Promise.allSettled(files.map((/** @type {string} */ file) => store.add(file)))));
-});
+/**
+ * The page tells all that it was loaded from: what this worker was not yet there to see is fetched, what an earlier
+ * version was loaded from is dropped.
+ *
+ * @param {string[]} files
+ */
+async function keepOnly(files) {
+  const store = await caches.open(STORE);
+  for (const kept of await store.keys()) if (!files.includes(kept.url)) await store.delete(kept);
+  await Promise.allSettled(files.map(async (file) => (await store.match(file, { ignoreVary: true })) ?? store.add(file)));
+}
+
+here.addEventListener("message", (/** @type {any} */ event) => event.waitUntil(keepOnly(event.data.filter(isFile))));

@@ -112,6 +112,7 @@ def table(of: Rows) -> dict[str, Row]:
         "GET /record": open_to_all(),
         "GET /worker.js": open_to_all(),
         "GET /words/<str:language>.json": open_to_all(),
+        "GET /pack/<slug:page>.<slug:digest>.<slug:kind>": open_to_all(),
         "GET /healthz": open_to_all(),
         "GET /api/session/": open_to_all(),
         # The test's clients skip the CSRF check; an empty body passes the door and is refused for what it is.
@@ -340,6 +341,9 @@ class Rows:
             "about": "late",
             "what": "springs",
             "language": "de",
+            "page": "index",
+            "digest": "0123456789abcdef",
+            "kind": "js",
             **missing,
         }
         return re.sub(r"<\w+:(\w+)>", lambda found: str(named[found[1]]), template)

@@ -21,24 +21,38 @@ import { fullSignIn } from "./parts/full.js";
 import { watchIdle } from "./parts/idle.js";
 import { events as outboxEvents, isOffline, pump, refused, settled, waiting } from "./parts/outbox.js";
 import { decide } from "./parts/unsent.js";
+import * as audit from "./screens/audit.js";
+import * as bike from "./screens/bike.js";
+import * as bikes from "./screens/bikes.js";
+import * as business from "./screens/business.js";
+import * as card from "./screens/card.js";
+import * as cards from "./screens/cards.js";
+import * as customer from "./screens/customer.js";
+import * as data from "./screens/data.js";
+import { invited, recover } from "./screens/joining.js";
+import { open as openLock } from "./screens/lock.js";
+import * as me from "./screens/me.js";
+import * as newCard from "./screens/new-card.js";
+import { open as openSignIn } from "./screens/sign-in.js";
+import * as springs from "./screens/springs.js";
 import { draftNames, forgetPerson, keepShared, lastPerson, readShared, setPerson, whoIsHere } from "./store.js";
 import { loadUnits } from "./units.js";
 import { speak, t, tn } from "./words.js";
 
-/** @type {Record<string, () => Promise<Screen>>} */
+/** @type {Record<string, Screen>} */
 const SCREENS = {
-  cards: () => import("./screens/cards.js"),
-  "cards/:id": () => import("./screens/card.js"),
-  "cards/:id/:step": () => import("./screens/card.js"),
-  bikes: () => import("./screens/bikes.js"),
-  "bikes/:id": () => import("./screens/bike.js"),
-  "customers/:id": () => import("./screens/customer.js"),
-  "new-card": () => import("./screens/new-card.js"),
-  springs: () => import("./screens/springs.js"),
-  business: () => import("./screens/business.js"),
-  audit: () => import("./screens/audit.js"),
-  data: () => import("./screens/data.js"),
-  me: () => import("./screens/me.js"),
+  cards,
+  "cards/:id": card,
+  "cards/:id/:step": card,
+  bikes,
+  "bikes/:id": bike,
+  "customers/:id": customer,
+  "new-card": newCard,
+  springs,
+  business,
+  audit,
+  data,
+  me,
 };
 
 const PLACES = [
@@ -48,7 +62,6 @@ const PLACES = [
   { hash: "#/business", text: t("Business"), holds: ["business", "audit", "data"] },
 ];
 
-const READ_AHEAD_MS = 1_000;
 const SETTLE_MS = 3_000;
 const SENT_STANDS_MS = 5_000;
 
@@ -57,7 +70,7 @@ const place = part("place");
 const state = part("state");
 const work = part("work");
 
-/** @type {{screen: Screen, view: View, id: string | undefined} | null} */
+/** @type {{screen: Screen | null, view: View, id: string | undefined} | null} */
 let current = null;
 let opened = 0;
 let cutOff = false;
@@ -108,15 +121,7 @@ async function show() {
   const [pattern, params] = match(path, query);
   const mine = ++opened;
   drawBar(path[0]);
-  /** @type {Screen} */
-  let screen;
-  try {
-    screen = await SCREENS[pattern]();
-  } catch {
-    if (mine === opened) noNetwork();
-    return undefined;
-  }
-  if (mine !== opened) return undefined;
+  const screen = SCREENS[pattern];
   if (current?.screen === screen && current.view.move && current.id === params.id) {
     if (current.view.move(params) !== false) return undefined;
   }
@@ -232,24 +237,18 @@ function signedIn({ person, language }) {
 /** Nobody is signed in: a shared tablet asks for a name and a PIN, any other device for the password. */
 const notSignedIn = () => (tablet ? lock() : signIn());
 
-async function signIn() {
+function signIn() {
   const root = clear();
-  const mine = opened;
-  const screen = await import("./screens/sign-in.js");
-  if (mine !== opened) return;
-  screen.open(root, { signedIn, back: tablet ? lock : undefined });
+  openSignIn(root, { signedIn, back: tablet ? lock : undefined });
   replace(work, root);
   title(t("Sign in"));
 }
 
-async function lock() {
+function lock() {
   const here = tablet;
   if (!here) return;
   const root = clear();
-  const mine = opened;
-  const screen = await import("./screens/lock.js");
-  if (mine !== opened) return;
-  current = { screen: /** @type {any} */ (screen), view: screen.open(root, { tablet: here, signedIn, byPassword: signIn, say }), id: undefined };
+  current = { screen: null, view: openLock(root, { tablet: here, signedIn, byPassword: signIn, say }), id: undefined };
   replace(work, root);
   title(t("Locked"));
 }
@@ -267,7 +266,7 @@ async function changeHands(why = "") {
     if (!(error instanceof Offline)) throw error;
   }
   setPerson(null);
-  await lock();
+  lock();
 }
 
 async function endSession() {
@@ -281,9 +280,6 @@ const DOORS = { invited: true, recover: true };
 /** @param {string[]} path */
 async function door([which, secret = ""]) {
   const root = clear();
-  const mine = opened;
-  const screen = await import("./screens/joining.js");
-  if (mine !== opened) return;
   const forget = () => history.replaceState(null, "", "#/cards");
   const ways = {
     signedIn: (/** @type {import("./store.js").Session} */ answer) => {
@@ -300,7 +296,7 @@ async function door([which, secret = ""]) {
   replace(work, root);
   atDoor = true;
   setPerson(null);
-  await (which === "invited" ? screen.invited : screen.recover)(root, secret, ways);
+  await (which === "invited" ? invited : recover)(root, secret, ways);
   title(which === "invited" ? t("Invitation") : t("New password"));
 }
 
@@ -350,12 +346,11 @@ async function begin() {
   watch();
   if (whoIsHere()?.second_factor_due) history.replaceState(null, "", "#/me");
   await show();
-  setTimeout(readAhead, READ_AHEAD_MS);
+  void keepFiles();
 }
 
-/** Load every screen while there is a network, so that none is missing when there is not. */
-async function readAhead() {
-  await Promise.all(Object.values(SCREENS).map((load) => load().catch(() => {})));
+/** Tell the worker what this page was loaded from: it may not have been there yet to see. */
+async function keepFiles() {
   const worker = await navigator.serviceWorker?.ready;
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);
   worker?.active?.postMessage([location.origin + "/", ...files]);

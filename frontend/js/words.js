@@ -29,6 +29,8 @@ const catalogue = language === "en" ? {} : await fetch(`/words/${language}.json`
   .then((response) => (response.ok ? response.json() : {})).catch(() => ({}));
 
 document.documentElement.lang = language;
+// The server reads it: it begins to send the next page's catalogue with the page, and words its refusals alike.
+document.cookie = `django_language=${language}; path=/; max-age=31536000; samesite=strict`;
 
 /**
  * Return `text` in the language of the page, its {names} replaced by `values`. Without `values` the names stay.

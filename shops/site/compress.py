@@ -8,6 +8,15 @@ from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 
 
+def wanted(request: HttpRequest) -> str:
+    """Return the shortest of "br", "gzip" and "identity" that `request` accepts (RFC 9110, section 12.5.3)."""
+    accepted = {}
+    for part in request.headers.get("Accept-Encoding", "").lower().split(","):
+        name, _semicolon, weight = part.replace(" ", "").partition(";q=")
+        accepted[name] = weight.strip("0.") != "" if weight else True
+    return next((each for each in ("br", "gzip") if accepted.get(each, accepted.get("*", False))), "identity")
+
+
 class CompressFiles(GZipMiddleware):
     """Compress whole static files and the client's texts for whoever accepts it, and nothing else.
 

@@ -2,36 +2,52 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.db import connection
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.utils.cache import get_conditional_response, patch_vary_headers
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from calc.refusal import Problem
+from shops.site import catalogue, compress, pack
 from shops.web.sign_in import NO_TOKEN
 
 
-def _page(name: str) -> HttpResponse:
-    content = Path(settings.ROOT, "frontend", name).read_bytes()
-    response = HttpResponse(content, content_type="text/html; charset=utf-8")
-    response.headers["Cache-Control"] = "no-store"
+def _send(request: HttpRequest, file: pack.Packed, cache: str) -> HttpResponse:
+    """Answer `file` compressed as the browser likes it. Nothing secret is in it (see `shops.site.compress`)."""
+    encoding = compress.wanted(request)
+    response = HttpResponse(file.encoded(encoding), content_type=f"{pack.TYPES[file.kind]}; charset=utf-8")
+    response.headers["Cache-Control"] = cache
+    if encoding != "identity":
+        response.headers["Content-Encoding"] = encoding
+    patch_vary_headers(response, ["Accept-Encoding"])
     return response
+
+
+def _page(request: HttpRequest, name: str) -> HttpResponse:
+    if settings.DEBUG and "modules" in request.GET:
+        return HttpResponse((pack.FRONTEND / name).read_bytes(), content_type="text/html; charset=utf-8")
+    return _send(request, pack.client()[name], "no-store")
 
 
 @require_safe
 def client(request: HttpRequest) -> HttpResponse:
-    """Serve the client's only page."""
-    return _page("index.html")
+    """Serve the client's only page; it is told to fetch the texts of its language along with the rest."""
+    response = _page(request, "index.html")
+    language = get_language()
+    if language in catalogue.LANGUAGES:
+        response.headers["Link"] = f"</words/{language}.json>; rel=preload; as=fetch; crossorigin"
+    return response
 
 
 @require_safe
 def record(request: HttpRequest) -> HttpResponse:
     """Serve the shell of the customer's page; its secret stays in the fragment, which no server sees."""
-    response = _page("record.html")
+    response = _page(request, "record.html")
     response.headers["X-Robots-Tag"] = "noindex, nofollow"
     return response
 
@@ -39,9 +55,25 @@ def record(request: HttpRequest) -> HttpResponse:
 @require_safe
 def worker(request: HttpRequest) -> HttpResponse:
     """Serve the client's service worker from the root, since it may only keep files below its own address."""
-    text = Path(settings.ROOT, "frontend", "worker.js").read_bytes()
-    response = HttpResponse(text, content_type="text/javascript; charset=utf-8")
-    response.headers["Cache-Control"] = "no-cache"
+    return _send(request, pack.client()["worker.js"], "no-cache")
+
+
+@require_safe
+def packed(request: HttpRequest, page: str, digest: str, kind: str) -> HttpResponse:
+    """Serve a page's script or style sheet.
+
+    A page that was kept from an earlier version asks by an old digest: it gets today's file, for it has no other, but
+    nobody may keep that under the old address.
+    """
+    file = pack.client().get(f"{page}.{kind}")
+    if file is None:
+        raise Http404
+    if digest != file.digest:
+        return _send(request, file, "no-store")
+    etag = f'W/"{file.digest}"'
+    unchanged = get_conditional_response(request, etag=etag)
+    response = unchanged or _send(request, file, "public, max-age=31536000, immutable")
+    response.headers["ETag"] = etag
     return response
 
 

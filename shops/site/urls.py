@@ -12,6 +12,7 @@ from shops.web.permissions import SignedIn
 urlpatterns = [
     path("", pages.client, name="client"),
     path("record", pages.record, name="record"),
+    path("pack/<slug:page>.<slug:digest>.<slug:kind>", pages.packed, name="packed"),
     path("worker.js", pages.worker, name="worker"),
     path("words/<str:language>.json", catalogue.catalogue, name="words"),
     path("healthz", pages.health, name="health"),

@@ -12,6 +12,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 
+from shops.site import pack
+
 CHROMIUM = Path("/usr/bin/chromium")
 TABLET = {"width": 820, "height": 1180}
 PHONE = {"width": 390, "height": 844}
@@ -29,6 +31,12 @@ def _chromium():
     if os.environ.get("CI") == "true":
         pytest.fail(reason)
     pytest.skip(reason)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _packed_client():
+    """Pack the client before a browser waits for it."""
+    pack.warm()
 
 
 @pytest.fixture(scope="session")

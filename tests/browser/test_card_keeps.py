@@ -21,7 +21,7 @@ expect.set_options(timeout=PATIENCE_MS)
 KEPT = """async () => {
   for (const name of await caches.keys()) {
     const kept = (await (await caches.open(name)).keys()).map((each) => new URL(each.url).pathname);
-    if (kept.includes("/") && kept.includes("/static/js/card/seal.js")) return true;
+    if (kept.includes("/") && kept.some((each) => /^\\/pack\\/index\\.\\w+\\.js$/.test(each))) return true;
   }
   return false;
 }"""

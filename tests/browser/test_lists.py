@@ -322,7 +322,8 @@ def test_the_program_opens_without_network_once_it_was_here(live_server, browser
     page.get_by_role("button", name="Sign in").click()
     page.evaluate(
         """async () => {
-          while (!(await caches.match("/") && await caches.match("/static/js/screens/springs.js")))
+          const script = document.querySelector("script[src]").src;
+          while (!(await caches.match("/") && await caches.match(script, {ignoreVary: true})))
             await new Promise((resolve) => setTimeout(resolve, 100));
         }"""
     )

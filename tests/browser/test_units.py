@@ -26,8 +26,10 @@ def units(enter, technician):
     page = enter(technician)
 
     def call(expression, *arguments):
-        body = f"const units = await import('/static/js/units.js'); return ({expression})(...given);"
-        return page.evaluate(f"async (given) => {{ {body} }}", list(arguments))
+        # The page's own is inside its pack; this one does not know yet who is here.
+        load = """const store = await import("/static/js/store.js"), units = await import("/static/js/units.js");
+            store.setPerson(store.lastPerson()); await units.loadUnits();"""
+        return page.evaluate(f"async (given) => {{ {load} return ({expression})(...given); }}", list(arguments))
 
     return call
 

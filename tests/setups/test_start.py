@@ -140,7 +140,7 @@ class TestFromNothing:
         with urllib.request.urlopen(service.url("/"), timeout=20) as answer:  # noqa: S310
             page = answer.read().decode()
         assert answer.headers.get_content_type() == "text/html"
-        script = re.search(r'src="(/static/[^"]+\.js)"', page)[1]
+        script = re.search(r'src="(/pack/[^"]+\.js)"', page)[1]
         with urllib.request.urlopen(service.url(script), timeout=20) as answer:  # noqa: S310
             assert answer.status == 200
 

@@ -11,7 +11,6 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS, DatabaseError, connection, connections
 from django.utils import timezone
 from gunicorn.app.base import BaseApplication  # type: ignore[import-untyped]
@@ -58,7 +57,9 @@ class Server(BaseApplication):
 
     def load(self) -> Any:
         """Return the WSGI application; called in each worker."""
-        return get_wsgi_application()
+        from shops.site.wsgi import application  # noqa: PLC0415 - begins to pack the client, in each worker
+
+        return application
 
 
 class Command(BaseCommand):
