@@ -367,8 +367,8 @@ def spring_work(document: Mapping[str, Any]) -> list[str]:
         said += _outer_chamber(document)
     before, after = (document["settings"][stage]["rear"] for stage in ("received", "built"))
     if before and after:
-        work = _change(_("preload {value}"), before, after, "preload_mm", _spring_change(before, after))
-        said.append(_("Shock: {work}.").format(work="; ".join(work)))
+        done = _change(_("preload {value}"), before, after, "preload_mm", _spring_change(before, after))
+        said.append(_("Shock: {work}.").format(work="; ".join(done)))
     return said
 
 

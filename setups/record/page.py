@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from calc.units import FACTORS
 from setups.models import CustomerLink, SealedRecord
 from setups.record import layout
-from setups.record.figures import as_read, converts
+from setups.record.figures import as_read, converts, figure
 from setups.record.pdf import LEVELS, SIGNAL_WORDS, columns, drawing, facts, loose_words
 from setups.record.reading import Sealed, links_of, read
 
@@ -106,13 +106,13 @@ def mass(record: SealedRecord) -> list[tuple[str, str]]:
     found = []
     values = {value.path: value.value for value in record.personal_values.filter(erased_at=None)}
     if (rider := values.get("public.rider.mass_in_kit_kg")) is not None:
-        found.append((_("Rider in full kit"), layout.figure(rider, "kg")))
+        found.append((_("Rider in full kit"), figure(rider, "kg")))
     loads = json.loads(record.internal)["loads"]["received"]
     for (end, key), name in AXLES.items():
         value = values.get(f"internal.loads.received.{end}.{key}")
         if value is not None:
             source = layout.origin({"from": loads[end]["from"]})
-            found.append((str(name), f"{layout.figure(value, 'kg')} ({source})"))
+            found.append((str(name), f"{figure(value, 'kg')} ({source})"))
     return found
 
 

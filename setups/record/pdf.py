@@ -19,7 +19,7 @@ from django.utils.translation import gettext_lazy
 from calc.refusal import Problem, Refusal
 from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
-from setups.record.figures import as_read, converts
+from setups.record.figures import as_read, converts, figure, retold, typed
 from setups.record.reading import Sealed, links_of, read
 from shops.access import everywhere
 
@@ -168,7 +168,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "ends": shown,
         "set": list(itertools.zip_longest(*(end["rows"] for end in shown))),
         "computed": list(itertools.zip_longest(*(end["results"] for end in shown))),
-        "targets_source": layout.retold((record["targets"] or {}).get("source", "")),
+        "targets_source": retold((record["targets"] or {}).get("source", "")),
         "bike_sources": layout.sources(record),
         "readings": layout.readings(record),
         "spring_work": layout.spring_work(record),
@@ -188,7 +188,7 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
     """Return what heads the record: bike, owner, distance, days; blanks and erased values are left out."""
     bike, loose, card = record["bike"], record["loose"], record["card"]
     zone = record["shop"]["time_zone"]
-    found = []
+    found: list[tuple[str, Any]] = []
     if bike:
         year = f" {bike['year']}" if bike["year"] else ""
         found += [(_("Bike"), f"{bike['make']} {bike['model']}{year}"), (_("Kind"), kind_words(bike["kind"]))]
@@ -204,12 +204,12 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
     if rider not in (None, owner):
         found.append((_("Rider"), rider))
     if card["distance_km"] is not None:
-        found.append((_("Distance"), f"{layout.typed(card['distance_km'])} km"))
+        found.append((_("Distance"), f"{typed(card['distance_km'])} km"))
     if card["hours"] is not None:
-        found.append((_("Running time"), f"{layout.typed(card['hours'])} h"))
+        found.append((_("Running time"), f"{typed(card['hours'])} h"))
     found.append((_("Received"), layout.when(card["opened_at"], zone)))
     if card["altitude_m"]:
-        found.append((_("Set up for an altitude of"), f"{layout.typed(card['altitude_m'])} m"))
+        found.append((_("Set up for an altitude of"), f"{typed(card['altitude_m'])} m"))
     return [(name, value) for name, value in found if value]
 
 
@@ -285,7 +285,7 @@ def overrides(record: Mapping[str, Any], zone: str) -> list[dict[str, str]]:
     """Return what was overridden, why and by whom; a record sealed before there were overrides has none."""
     found = record.get("overrides", [])
     return [
-        {**one, "text": layout.retold(one["text"]), "on": layout.when(one["at"], zone, with_time=True)} for one in found
+        {**one, "text": retold(one["text"]), "on": layout.when(one["at"], zone, with_time=True)} for one in found
     ]
 
 
@@ -295,7 +295,7 @@ def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: l
     source = f"[{signs[line['source_edition']]}]" if line["source_edition"] else _("none named")
     return {
         "fastener": line["fastener"],
-        "value": _("blank") if line["value_nm"] is None else layout.figure(line["value_nm"], "N·m"),
+        "value": _("blank") if line["value_nm"] is None else figure(line["value_nm"], "N·m"),
         "source": source + (f", {layout.page_words(line['source_page'])}" if line["source_page"] else ""),
         "wrench": f"[{wrenches.index(_wrench(line, zone)) + 1}]" if line["wrench_name"] else _("none named"),
         "tightened": _by(line, "tightened", zone) or _("nobody"),

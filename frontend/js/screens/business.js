@@ -11,6 +11,7 @@ import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
 import { currency } from "../business/currency.js";
 import { helpIn, invitations } from "../business/invitations.js";
+import { recordUnits } from "../business/record-units.js";
 import { tablets } from "../business/tablets.js";
 import { LANGUAGES, t, tn } from "../words.js";
 import { ROLES, kindName } from "../parts/kinds.js";
@@ -191,6 +192,7 @@ async function shops(body, app) {
       textField({ name: "time_zone", label: t("Time zone"), value: shop?.time_zone ?? "UTC", hint: t("Area and city as a clock’s settings name them, like Area/City.") }),
       choiceField({ name: "language", label: t("Language"), value: shop?.language ?? "en", choices: Object.entries(LANGUAGES).map(([value, text]) => ({ value, text })),
         hint: t("Of its records, and of what customers read.") }),
+      recordUnits(shop?.units),
       choiceField({ name: "paper", label: t("Paper"), choices: papers, value: shop?.paper ?? "A4" }),
     ],
   });
