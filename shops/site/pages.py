@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from calc.refusal import Problem
-from shops.site import catalogue, compress, pack
+from shops.site import compiled, compress, pack
 from shops.web.sign_in import NO_TOKEN
 
 
@@ -39,7 +39,7 @@ def client(request: HttpRequest) -> HttpResponse:
     """Serve the client's only page; it is told to fetch the texts of its language along with the rest."""
     response = _page(request, "index.html")
     language = get_language()
-    if language in catalogue.LANGUAGES:
+    if language in compiled.translated():
         response.headers["Link"] = f"</words/{language}.json>; rel=preload; as=fetch; crossorigin"
     return response
 
