@@ -10,6 +10,7 @@ import { form } from "../parts/form.js";
 import { listing } from "../parts/listing.js";
 import { once } from "../parts/once.js";
 import { t, tn } from "../words.js";
+import { ROLES } from "../parts/kinds.js";
 
 /**
  * @param {import("../app.js").App} app
@@ -28,7 +29,7 @@ export function invitations(app, roles, shops) {
         await list.again();
       }) }, t("Take back"), h("span", { class: "quiet" }, " ", t("the invitation of {who}", { who: each.email })));
       return h("li", null, h("div", { class: "row" },
-        h("span", { class: "row-key" }, each.role), h("span", { class: "row-name" }, each.email),
+        h("span", { class: "row-key" }, ROLES[each.role]), h("span", { class: "row-name" }, each.email),
         shops.some((shop) => shop.id === each.shop) ? h("span", { class: "row-side" }, revoke) : null,
         h("span", { class: "row-more" }, [each.shop_name, over(each), t("by {who}", { who: each.made_by_name })].join(" · "))));
     },

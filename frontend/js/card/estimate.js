@@ -109,7 +109,7 @@ export function estimatePlace(desk) {
     keepFocus(body, () => replace(body, ...(desk.open
       ? [waits.element, list, h("div", { class: "line-acts" }, add), sum, problems, h("div", { class: "line-acts" }, store, estimate.lines.length ? send : null),
         h("p", { class: "aside" }, t("The link shows the estimate as it is saved, on the customer’s phone, where he approves or declines. Saving and sending need the network.")), fresh]
-      : estimate.lines.map((/** @type {any} */ line) => h("p", null, `${line.text} (${line.kind}): `, h("b", null, money(line.amount_minor, estimate))))),
+      : estimate.lines.map((/** @type {any} */ line) => h("p", null, `${line.text} (${KINDS.find((each) => each.value === line.kind)?.text ?? line.kind}): `, h("b", null, money(line.amount_minor, estimate))))),
     asks(desk, estimate)));
     drawSum();
   }

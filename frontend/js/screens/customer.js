@@ -10,6 +10,7 @@ import { form } from "../parts/form.js";
 import { measure } from "../parts/measure.js";
 import { deliver } from "../parts/outbox.js";
 import { t } from "../words.js";
+import { kindName } from "../parts/kinds.js";
 
 /** @param {HTMLElement} root @param {import("../app.js").Params} params @param {import("../app.js").App} app */
 export async function open(root, params, app) {
@@ -126,5 +127,5 @@ function cancel(back) {
 /** @param {any} bike */
 function bikeRow(bike) {
   return h("li", null, h("a", { href: `#/bikes/${bike.id}` }, h("span", { class: "row-key digits" }, bike.plate || t("no plate")),
-    h("span", { class: "row-name" }, bike.title), h("span", { class: "row-side soft" }, bike.kind)));
+    h("span", { class: "row-name" }, bike.title), h("span", { class: "row-side soft" }, kindName(bike.kind))));
 }
