@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from calc.units import EXACT
 from shops.site import collect, compiled
 
 CLIENT = Path(settings.ROOT, "frontend", "js")
@@ -23,7 +24,8 @@ SHOWN = {
     "an element's text": re.compile(rf'(?<![\w.])h\(\s*"[a-z0-9]+",\s*(?:null|\{{[^{{}}]*\}}),\s*({WORD})'),
     "what is said": re.compile(rf"(?<![\w$])(?:say|title)\(({WORD})\)"),
 }
-OURS = re.compile(r'^"(?:Coilbook|manage\.py \w+|N/mm|kPa|cm³)"$|^`\$\{[^}]*\}(?: · Coilbook)?`$|^"[a-z-]*"$')
+OURS = re.compile(r'^"(?:Coilbook|manage\.py \w+|[a-z-]*)"$|^`\$\{[^}]*\} · Coilbook`$')
+UNITS = {unit for units in EXACT.values() for unit in units}
 
 
 def sources():
@@ -35,10 +37,14 @@ def texts_of(message):
     return [message] if isinstance(message, str) else list(message or ())
 
 
+def ours(text):
+    return OURS.match(text) or set(text.strip('"').split(", ")) <= UNITS
+
+
 def unwrapped(source):
     """Return the texts for people that stand in `source` without `t` around them."""
     found = [each.group(1) for pattern in SHOWN.values() for each in pattern.finditer(source)]
-    return [each for each in found if not OURS.match(each) and re.search(r"[A-Za-z]{2}", FILLED.sub("", each))]
+    return [each for each in found if not ours(each) and re.search(r"[A-Za-z]{2}", FILLED.sub("", each))]
 
 
 @pytest.fixture(scope="module")
