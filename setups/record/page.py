@@ -15,8 +15,9 @@ from calc.units import FACTORS
 from setups.models import CustomerLink, SealedRecord
 from setups.record import layout
 from setups.record.figures import as_read, converts, figure
-from setups.record.pdf import LEVELS, SIGNAL_WORDS, columns, drawing, facts, loose_words
+from setups.record.pdf import LEVELS, SIGNAL_WORDS, columns, drawing, facts, is_planned, loose_words
 from setups.record.reading import Sealed, links_of, read
+from setups.writing import DRAWN
 
 TITLES = {"front": gettext_lazy("The fork, in front"), "rear": gettext_lazy("The shock, at the back")}
 RIDERS_STEP = "handed_over"
@@ -147,8 +148,16 @@ def _html(sealed: Sealed, shared: list[tuple[str, str]]) -> str:
             "load_cases": layout.load_cases(record),
             "shared": shared,
             "converted": converts(),
+            "drawn_in": _drawn_in(sealed),
         },
     )
+
+
+def _drawn_in(sealed: Sealed) -> str:
+    """Return the units of the sealed pictures, where they are not the page's."""
+    own = {**METRIC, **sealed.record.get("shown_in", {})}
+    differ = any(own[quantity] != {**METRIC, **sealed.shown_in}[quantity] for quantity in DRAWN)
+    return ", ".join(own[quantity] for quantity in DRAWN) if differ else ""
 
 
 def _cautions(record: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -168,4 +177,5 @@ def _end(record: Mapping[str, Any], end: str) -> dict[str, Any] | None:
         "verdicts": said,
         "feel": layout.feel(record, end),
         "picture": drawing(record["pictures"][end]),
+        "planned": is_planned(record["pictures"][end]),
     }

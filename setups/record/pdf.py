@@ -159,6 +159,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         ),
         "language": sealed.language,
         "converted": converts(),
+        "planned": any(is_planned(svg) for svg in (record["pictures"][end] for end in END_NAMES)),
         "record": record,
         "link": {"number": sealed.number, "head": sealed.head, "public_digest": sealed.public_digest},
         "sealed_on": layout.when(record["record"]["sealed_at"], zone),
@@ -247,6 +248,11 @@ def drawing(svg: str | None) -> SafeString | None:
     """Return a sealed picture as markup: calc.picture escapes every text in it, and the seal keeps it as it
     was."""
     return mark_safe(svg) if svg else None  # noqa: S308
+
+
+def is_planned(svg: str | None) -> bool:
+    """Tell whether a sealed picture shows what was chosen too."""
+    return svg is not None and "pic-chosen" in svg
 
 
 def shop_lines(shop: Mapping[str, Any]) -> str:

@@ -210,7 +210,7 @@ def test_an_imperial_shops_pdf_tells_every_figure_in_its_units_with_the_metric_o
     rate = ureg.Quantity(52, "N/mm").to("force_pound/inch").magnitude
     assert f"{rate:.0f} lbf/in (52 N/mm)" in said
     assert "in brackets stand its own figures" in said
-    # No length stands in millimetres alone, but in the pictures, which are sealed.
+    # No length stands in millimetres alone (the pictures have a test of their own).
     outside = re.sub(r"<svg.*?</svg>", "", pdf.laid_out(sealed, ADDRESS), flags=re.DOTALL)
     assert not re.findall(r"(?<![(\d.±])(?<!± )(?<!to )\b[\d.]+ mm\b", outside)
 
