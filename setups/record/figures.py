@@ -81,7 +81,8 @@ def figures(template: str, unit: str, digits: int | None = None, **values: float
     if digits is None:
         metric = f"{template.format(**{name: _short(value) for name, value in values.items()})} {unit}"
     converted = template.format(**{name: _converted(value, unit, digits) for name, value in values.items()})
-    return f"{converted} {shown} ({metric})"
+    # Where two figures stand side by side, a line is broken between them and not within one.
+    return f"{_unbroken(f'{converted} {shown}')} ({_unbroken(metric)})"
 
 
 def bare(value: float, unit: str) -> str:
@@ -124,6 +125,10 @@ def _retell(found: re.Match[str]) -> str:
 def _read(text: str) -> float:
     decimal, thousands = signs()
     return float(text.replace(thousands, "").replace(decimal, "."))
+
+
+def _unbroken(text: str) -> str:
+    return text.replace(" ", "\u00a0")
 
 
 def _shown(unit: str) -> str | None:

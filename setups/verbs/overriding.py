@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import transaction
+from django.utils import translation
 
 from setups import blockers
 from setups.approval_models import Override
@@ -38,7 +39,14 @@ def override(actor: Actor, card: JobCard, *, code: str, about: str, reason: str)
     if not found["may_override"]:
         raise blocked("never_overridden", f"{found['text']} This is never overridden.", "code")
     made = Override.objects.create(
-        card=card, code=code, about=about, text=found["text"], reason=why, by=actor.person
+        card=card, code=code, about=about, text=_for_the_record(card, code, about), reason=why, by=actor.person
     )
     trail.record(actor, "override", card, None, {"code": code, "about": about}, reason=why)
     return made
+
+
+def _for_the_record(card: JobCard, code: str, about: str) -> str:
+    """Return what stands in the way in the language in which the card will be sealed."""
+    with translation.override(card.shop.language):
+        said = {(one["code"], one["about"]): one["text"] for one in blockers.blockers(card)}
+    return str(said[code, about])
