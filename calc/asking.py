@@ -10,6 +10,7 @@ from calc.checks import Findings, check_front, check_range, check_rear, check_sp
 from calc.choose import NO_ADJUSTER_MM, Wanted
 from calc.refusal import Problem
 from calc.springs import Springs, batch, spring_from
+from calc.words import say
 
 LONGEST_LIST = 2000
 SAGS = ("static_sag_mm", "rider_sag_mm")
@@ -26,9 +27,9 @@ def end_asked(findings: Findings, request: Mapping[str, Any]) -> str:
     """
     given = [name for name in ("front", "rear") if request.get(name) is not None]
     if len(given) == 2:
-        findings.add("", "one_end", "One end is worked on at a time: give the front or the rear.")
+        findings.add("", "one_end", say("One end is worked on at a time: give the front or the rear."))
     if not given:
-        findings.add("", "missing", "Neither a front nor a rear end is given; give one.")
+        findings.add("", "missing", say("Neither a front nor a rear end is given; give one."))
         findings.raise_any()
     return given[0]
 
@@ -49,7 +50,7 @@ def check_end(findings: Findings, end: Mapping[str, Any], name: str, *, springs:
     if name == "front":
         check_front(findings, end, name, springs=springs, bind=False)
         if all(leg.get("spring") is None for leg in end.get("legs") or []) and springs:
-            findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is none to judge.")
+            findings.add("front.legs", "no_spring", say("No fork leg carries a spring, so there is none to judge."))
     else:
         check_rear(findings, end, name, springs=springs, bind=False)
 
@@ -72,7 +73,10 @@ def check_targets(findings: Findings, request: Mapping[str, Any], travel: Any) -
         pair = request.get(key)
         ranged = None if pair is None else check_range(findings, pair, key, band)
         if ranged is not None and isinstance(travel, int | float) and ranged[0] >= travel:
-            text = f"{ranged[0]:g} mm for {band.what} is not inside the travel of {travel:g} mm."
+            text = say(
+                "{ranged:g} mm for {what} is not inside the travel of {travel:g} mm.",
+                ranged=ranged[0], what=band.named, travel=travel,
+            )
             findings.problems.append(Problem(key, "target_past_travel", text, ranged[0], "mm", 0, travel))
     if request.get("adjuster_mm") is not None:
         check_range(findings, request["adjuster_mm"], "adjuster_mm", BANDS["adjuster_mm"])
@@ -90,7 +94,7 @@ def check_list(findings: Findings, springs: Any, name: str, most: int = LONGEST_
     'springs.0.spring.rate_n_per_mm'
     """
     if not isinstance(springs, Sequence) or isinstance(springs, str) or not 1 <= len(springs) <= most:
-        findings.add("springs", "list_size", f"Give 1 to {most} springs.")
+        findings.add("springs", "list_size", say("Give 1 to {most} springs.", most=most))
         return
     place = "leg_spring" if name == "front" else "shock_spring"
     for index, each in enumerate(springs):

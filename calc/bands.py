@@ -14,6 +14,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from calc.words import mark, number, say
+
 KGF = 9.80665
 LBF_PER_IN = 4.4482216152605 / 25.4
 INCH = 25.4
@@ -50,7 +52,7 @@ class Band:
     """The accepted values of one field, and what it is.
 
     `what` names it in words, `unit` is the unit of `low` and `high`, both included (with `open_low` only those above
-    low); `guesses` are the likely causes of a value outside. Raises nothing. Source: common practice, no source.
+    low); `guesses` are the likely causes of a value outside, and `holder` fills the place of that name in `what`. Raises nothing. Source: common practice, no source.
 
     >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
     False
@@ -62,6 +64,17 @@ class Band:
     high: float
     open_low: bool = False
     guesses: tuple[Guess, ...] = ()
+    holder: str = ""
+
+    @property
+    def named(self) -> str:
+        """What the value is called in a sentence: "the rate of a fork leg's spring"."""
+        return say(self.what, holder=say(self.holder)) if self.holder else say(self.what)
+
+    @property
+    def english(self) -> str:
+        """The same in the source language, for what programmers read."""
+        return self.what.format(holder=self.holder)
 
     def holds(self, value: float) -> bool:
         """Return whether `value`, in the band's unit, is accepted.
@@ -74,8 +87,8 @@ class Band:
         """Return the band in words: "2 to 25 N/mm", "more than 0, up to 250 kg"."""
         unit = after(self.unit)
         if self.open_low:
-            return f"more than {self.low:g}, up to {self.high:g}{unit}"
-        return f"{self.low:g} to {self.high:g}{unit}"
+            return say("more than {low:g}, up to {high:g}{unit}", low=self.low, high=self.high, unit=unit)
+        return say("{low:g} to {high:g}{unit}", low=self.low, high=self.high, unit=unit)
 
     def fault(self, value: float) -> str:
         """Return what is wrong with a `value` that the band does not hold, as the end of "… for <what>".
@@ -86,44 +99,45 @@ class Band:
         'is more than the 250 kg accepted'
         """
         if not self.open_low:
-            return f"is outside {self.wording()}"
+            return say("is outside {wording}", wording=self.wording())
         unit = after(self.unit)
         if value > self.high:
-            return f"is more than the {self.high:g}{unit} accepted"
-        return f"is too little; give {self.wording()}"
+            return say("is more than the {high:g}{unit} accepted", high=self.high, unit=unit)
+        return say("is too little; give {wording}", wording=self.wording())
 
 
-_TENTH = Guess("did you mean {guess}", lambda value: value / 10)
-_SIGN = Guess("did you mean {guess}", lambda value: -value)
-_TENFOLD = Guess("did you mean {guess}", lambda value: value * 10)
-_KGF_PER_MM = Guess("was it kgf/mm ({value} kgf/mm is {guess} N/mm)", lambda value: value * KGF)
-_LBF_PER_IN = Guess("was it lbf/in ({value} lbf/in is {guess} N/mm)", lambda value: value * LBF_PER_IN)
-_INCHES = Guess("was it inches ({value} in is {guess} mm)", lambda value: value * INCH)
-_CENTIMETRES = Guess("was it centimetres ({value} cm is {guess} mm)", lambda value: value * 10)
-_POUNDS = Guess("was it pounds ({value} lb is {guess} kg)", lambda value: value * POUND)
-_FEET = Guess("was it feet ({value} ft is {guess} m)", lambda value: value * FOOT)
-_FAHRENHEIT = Guess("was it Fahrenheit ({value} °F is {guess} °C)", lambda value: (value - 32) / 1.8)
-_KELVIN = Guess("was it kelvin ({value} K is {guess} °C)", lambda value: value - 273.15)
-_PASCAL = Guess("was it pascal ({value} Pa is {guess} kPa)", lambda value: value / 1000)
-_MEGAPASCAL = Guess("was it MPa ({value} MPa is {guess} GPa)", lambda value: value / 1000)
-_CUBIC_MM = Guess("was it cubic millimetres ({value} mm³ is {guess} cm³)", lambda value: value / 1000)
-_FROM_GROUND = Guess("was it measured from the ground ({guess}° from the vertical)", lambda value: 90 - value)
+_TENTH = Guess(mark("did you mean {guess}"), lambda value: value / 10)
+_SIGN = Guess(mark("did you mean {guess}"), lambda value: -value)
+_TENFOLD = Guess(mark("did you mean {guess}"), lambda value: value * 10)
+_KGF_PER_MM = Guess(mark("was it kgf/mm ({value} kgf/mm is {guess} N/mm)"), lambda value: value * KGF)
+_LBF_PER_IN = Guess(mark("was it lbf/in ({value} lbf/in is {guess} N/mm)"), lambda value: value * LBF_PER_IN)
+_INCHES = Guess(mark("was it inches ({value} in is {guess} mm)"), lambda value: value * INCH)
+_CENTIMETRES = Guess(mark("was it centimetres ({value} cm is {guess} mm)"), lambda value: value * 10)
+_POUNDS = Guess(mark("was it pounds ({value} lb is {guess} kg)"), lambda value: value * POUND)
+_FEET = Guess(mark("was it feet ({value} ft is {guess} m)"), lambda value: value * FOOT)
+_FAHRENHEIT = Guess(mark("was it Fahrenheit ({value} °F is {guess} °C)"), lambda value: (value - 32) / 1.8)
+_KELVIN = Guess(mark("was it kelvin ({value} K is {guess} °C)"), lambda value: value - 273.15)
+_PASCAL = Guess(mark("was it pascal ({value} Pa is {guess} kPa)"), lambda value: value / 1000)
+_MEGAPASCAL = Guess(mark("was it MPa ({value} MPa is {guess} GPa)"), lambda value: value / 1000)
+_CUBIC_MM = Guess(mark("was it cubic millimetres ({value} mm³ is {guess} cm³)"), lambda value: value / 1000)
+_FROM_GROUND = Guess(mark("was it measured from the ground ({guess}° from the vertical)"), lambda value: 90 - value)
 _INVERTED = Guess(
-    "is it inverted ({guess} mm of wheel travel per mm of shock stroke)", lambda value: 1 / value if value else 0.0
+    mark("is it inverted ({guess} mm of wheel travel per mm of shock stroke)"),
+    lambda value: 1 / value if value else 0.0
 )
-_RADIUS = Guess("was it the radius ({guess} mm across)", lambda value: value * 2)
+_RADIUS = Guess(mark("was it the radius ({guess} mm across)"), lambda value: value * 2)
 
 _RATE = (_TENTH, _TENFOLD, _KGF_PER_MM, _LBF_PER_IN)
 _LENGTH = (_TENTH, _INCHES, _CENTIMETRES)
 _MASS = (_POUNDS, _TENTH)
 
 
-def _rate(what: str, low: float, high: float) -> Band:
-    return Band(what, "N/mm", low, high, guesses=_RATE)
+def _rate(what: str, low: float, high: float, holder: str = "") -> Band:
+    return Band(what, "N/mm", low, high, guesses=_RATE, holder=holder)
 
 
-def _length(what: str, low: float, high: float, *, open_low: bool = False) -> Band:
-    return Band(what, "mm", low, high, open_low, _LENGTH)
+def _length(what: str, low: float, high: float, *, open_low: bool = False, holder: str = "") -> Band:
+    return Band(what, "mm", low, high, open_low, _LENGTH, holder)
 
 
 def _axle(what: str) -> Band:
@@ -137,63 +151,71 @@ def _warmth(what: str) -> Band:
 def _spring(place: str, holder: str, firm: tuple[float, float], soft: tuple[float, float]) -> dict[str, Band]:
     """Return the bands of every field of a spring in `place` ("leg_spring"), named in words by `holder`."""
     return {
-        f"{place}.rate_n_per_mm": _rate(f"the rate of {holder}", *firm),
-        f"{place}.soft_n_per_mm": _rate(f"the soft rate of {holder}", *soft),
-        f"{place}.hard_n_per_mm": _rate(f"the hard rate of {holder}", *firm),
-        f"{place}.change_mm": _length(f"the change-over deflection of {holder}", 1, 600),
-        f"{place}.start_n_per_mm": _rate(f"the starting rate of {holder}", *soft),
-        f"{place}.end_n_per_mm": _rate(f"the end rate of {holder}", *firm),
-        f"{place}.over_mm": _length(f"the deflection over which the rate of {holder} rises", 1, 600),
-        f"{place}.solid_deflection_mm": _length(f"the deflection at which {holder} goes solid", 1, 600),
+        f"{place}.rate_n_per_mm": _rate(mark("the rate of {holder}"), *firm, holder),
+        f"{place}.soft_n_per_mm": _rate(mark("the soft rate of {holder}"), *soft, holder),
+        f"{place}.hard_n_per_mm": _rate(mark("the hard rate of {holder}"), *firm, holder),
+        f"{place}.change_mm": _length(mark("the change-over deflection of {holder}"), 1, 600, holder=holder),
+        f"{place}.start_n_per_mm": _rate(mark("the starting rate of {holder}"), *soft, holder),
+        f"{place}.end_n_per_mm": _rate(mark("the end rate of {holder}"), *firm, holder),
+        f"{place}.over_mm": _length(
+            mark("the deflection over which the rate of {holder} rises"), 1, 600, holder=holder
+        ),
+        f"{place}.solid_deflection_mm": _length(
+            mark("the deflection at which {holder} goes solid"), 1, 600, holder=holder
+        ),
     }
 
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "person.mass_kg": Band("a person's mass", "kg", 0, 250, open_low=True, guesses=_MASS),
-        "front.stroke_mm": _length("the fork's stroke", 20, 400),
-        "front.rake_deg": Band("the rake from the vertical", "°", 0, 60, guesses=(_FROM_GROUND, _TENTH)),
-        "front.unsprung_kg": Band("the front unsprung mass", "kg", 0, 80, guesses=_MASS),
-        "front.load_static_kg": _axle("the front axle load of the bike alone"),
-        "front.load_rider_kg": _axle("the front axle load with the rider"),
-        "front.altitude_m": Band("the altitude", "m", -500, 6000, guesses=(_FEET,)),
-        "front.vented_altitude_m": Band("the altitude where the fork was vented", "m", -500, 6000, guesses=(_FEET,)),
-        "front.vented_temperature_c": _warmth("the temperature at which the fork was vented"),
-        "front.temperature_c": _warmth("the temperature of the fork as ridden"),
-        "leg.preload_mm": _length("the preload of a fork leg's spring", -30, 150),
+        "person.mass_kg": Band(mark("a person's mass"), "kg", 0, 250, open_low=True, guesses=_MASS),
+        "front.stroke_mm": _length(mark("the fork's stroke"), 20, 400),
+        "front.rake_deg": Band(mark("the rake from the vertical"), "°", 0, 60, guesses=(_FROM_GROUND, _TENTH)),
+        "front.unsprung_kg": Band(mark("the front unsprung mass"), "kg", 0, 80, guesses=_MASS),
+        "front.load_static_kg": _axle(mark("the front axle load of the bike alone")),
+        "front.load_rider_kg": _axle(mark("the front axle load with the rider")),
+        "front.altitude_m": Band(mark("the altitude"), "m", -500, 6000, guesses=(_FEET,)),
+        "front.vented_altitude_m": Band(
+            mark("the altitude where the fork was vented"), "m", -500, 6000, guesses=(_FEET,)
+        ),
+        "front.vented_temperature_c": _warmth(mark("the temperature at which the fork was vented")),
+        "front.temperature_c": _warmth(mark("the temperature of the fork as ridden")),
+        "leg.preload_mm": _length(mark("the preload of a fork leg's spring"), -30, 150),
         "leg.seal_diameter_mm": Band(
-            "the seal diameter", "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
+            mark("the seal diameter"), "mm", 15, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
         ),
         "leg.bore_diameter_mm": Band(
-            "the bore diameter", "mm", 10, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
+            mark("the bore diameter"), "mm", 10, 80, guesses=(_TENTH, _INCHES, _CENTIMETRES, _RADIUS)
         ),
-        "leg.air_gap_mm": _length("the air gap", 10, 400),
-        "leg.solids_cm3": Band("the volume of the solids", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
-        "leg.pressure_kpa": Band("the pressure above atmosphere in a fork leg", "kPa", 0, 2000, guesses=(_PASCAL,)),
-        **_spring("leg_spring", "a fork leg's spring", (2, 25), (0.5, 25)),
-        **_spring("leg_part", "one of a leg's springs together", (0.5, 100), (0.5, 100)),
-        "wound.shear_modulus_gpa": Band("the shear modulus", "GPa", 20, 120, guesses=(_MEGAPASCAL,)),
-        "turn.wire_mm": _length("the wire of a turn", 1, 25),
-        "turn.mean_diameter_mm": _length("the mean diameter of a turn", 5, 200),
+        "leg.air_gap_mm": _length(mark("the air gap"), 10, 400),
+        "leg.solids_cm3": Band(mark("the volume of the solids"), "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
+        "leg.pressure_kpa": Band(
+            mark("the pressure above atmosphere in a fork leg"), "kPa", 0, 2000, guesses=(_PASCAL,)
+        ),
+        **_spring("leg_spring", mark("a fork leg's spring"), (2, 25), (0.5, 25)),
+        **_spring("leg_part", mark("one of a leg's springs together"), (0.5, 100), (0.5, 100)),
+        "wound.shear_modulus_gpa": Band(mark("the shear modulus"), "GPa", 20, 120, guesses=(_MEGAPASCAL,)),
+        "turn.wire_mm": _length(mark("the wire of a turn"), 1, 25),
+        "turn.mean_diameter_mm": _length(mark("the mean diameter of a turn"), 5, 200),
         "turn.gap_mm": Band(
-            "the gap of an open turn (leave out those that lie closed)", "mm", 0, 100, True, (_SIGN, *_LENGTH)
+            mark("the gap of an open turn (leave out those that lie closed)"), "mm", 0, 100, True, (_SIGN, *_LENGTH)
         ),
-        "rear.wheel_travel_mm": _length("the rear wheel's travel", 20, 500),
-        "rear.unsprung_kg": Band("the rear unsprung mass", "kg", 0, 80, guesses=_MASS),
-        "rear.load_static_kg": _axle("the rear axle load of the bike alone"),
-        "rear.load_rider_kg": _axle("the rear axle load with the rider"),
-        "rear.shocks": Band("the number of shocks", "", 1, 2),
-        "rear.preload_mm": _length("the preload of a shock's spring", -30, 150),
-        "rear.gas_force_n": Band("the gas force of a shock", "N", 0, 5000, guesses=(_TENTH,)),
-        "leverage.wheel_per_shock": Band("the leverage ratio", "mm/mm", 0.9, 6, guesses=(_INVERTED, _TENTH)),
-        **_spring("shock_spring", "a shock's spring", (5, 500), (2, 500)),
-        **_spring("shock_part", "one of a shock's springs together", (2, 2000), (2, 2000)),
-        "stop.rate_n_per_mm": Band("the rate of a top-out spring or bump stop", "N/mm", 0, 2000),
-        "stop.length_mm": _length("the length of a top-out spring or bump stop", 0, 400),
-        "target.static_sag_mm": _length("the static sag aimed at", 0, 500),
-        "target.rider_sag_mm": _length("the rider sag aimed at", 0, 500, open_low=True),
-        "adjuster_mm": _length("the preload adjuster's end", -30, 150),
-        "displaced_cm3": Band("the volume a spring displaces", "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
+        "rear.wheel_travel_mm": _length(mark("the rear wheel's travel"), 20, 500),
+        "rear.unsprung_kg": Band(mark("the rear unsprung mass"), "kg", 0, 80, guesses=_MASS),
+        "rear.load_static_kg": _axle(mark("the rear axle load of the bike alone")),
+        "rear.load_rider_kg": _axle(mark("the rear axle load with the rider")),
+        "rear.shocks": Band(mark("the number of shocks"), "", 1, 2),
+        "rear.preload_mm": _length(mark("the preload of a shock's spring"), -30, 150),
+        "rear.gas_force_n": Band(mark("the gas force of a shock"), "N", 0, 5000, guesses=(_TENTH,)),
+        "leverage.wheel_per_shock": Band(mark("the leverage ratio"), "mm/mm", 0.9, 6, guesses=(_INVERTED, _TENTH)),
+        **_spring("shock_spring", mark("a shock's spring"), (5, 500), (2, 500)),
+        **_spring("shock_part", mark("one of a shock's springs together"), (2, 2000), (2, 2000)),
+        "stop.rate_n_per_mm": Band(mark("the rate of a top-out spring or bump stop"), "N/mm", 0, 2000),
+        "stop.length_mm": _length(mark("the length of a top-out spring or bump stop"), 0, 400),
+        "target.static_sag_mm": _length(mark("the static sag aimed at"), 0, 500),
+        "target.rider_sag_mm": _length(mark("the rider sag aimed at"), 0, 500, open_low=True),
+        "adjuster_mm": _length(mark("the preload adjuster's end"), -30, 150),
+        "displaced_cm3": Band(mark("the volume a spring displaces"), "cm³", 0, 1000, guesses=(_CUBIC_MM,)),
     }
 )
 
@@ -212,8 +234,11 @@ or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
     for guess in band.guesses:
         meant = guess.turn(value)
         if band.holds(meant):
-            causes.append(guess.phrase.format(value=f"{value:.6g}", guess=f"{meant:.4g}"))
+            causes.append(say(guess.phrase, value=number(value, ".6g"), guess=number(meant, ".4g")))
     if value == 0 and not causes:
-        causes = ["was it left at zero"]
-    sentence = f"{value:.6g}{unit} for {band.what} {band.fault(value)}"
-    return f"{sentence}: {', or '.join(causes[:2])}?" if causes else f"{sentence}."
+        causes = [say("was it left at zero")]
+    sentence = say(
+        "{value:.6g}{unit} for {what} {fault}",
+        value=value, unit=unit, what=band.named, fault=band.fault(value),
+    )
+    return f"{sentence}: {say(', or ').join(causes[:2])}?" if causes else f"{sentence}."

@@ -20,6 +20,7 @@ from calc.rear import Rear
 from calc.refusal import Note, Problem
 from calc.solve import settle
 from calc.springs import batch
+from calc.words import say
 
 Array = NDArray[np.float64]
 
@@ -86,20 +87,23 @@ def _check(request: Mapping[str, Any]) -> str:
     end = request[name]
     (check_front if name == "front" else check_rear)(findings, end, name)
     if name == "front" and all(leg.get("spring") is None for leg in end.get("legs") or []):
-        findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is no preload to set.")
+        findings.add("front.legs", "no_spring", say("No fork leg carries a spring, so there is no preload to set."))
     check_targets(findings, request, travel_of(end, name))
     if request.get("target_rider_sag_mm") is None:
         check_range(findings, None, "target_rider_sag_mm", BANDS["target.rider_sag_mm"])
     listed = request.get("cases")
     if not isinstance(listed, Sequence) or not 1 <= len(listed) <= MOST_CASES:
-        findings.add("cases", "list_size", f"Give 1 to {MOST_CASES} load cases.")
+        findings.add("cases", "list_size", say("Give 1 to {most_cases} load cases.", most_cases=MOST_CASES))
         listed = []
     for index, each in enumerate(listed):
         where = f"cases.{index}"
         load = findings.number(each, "load_kg", where, BANDS[f"{name}.load_rider_kg"])
         unsprung = end.get("unsprung_kg")
         if load is not None and isinstance(unsprung, int | float) and load <= unsprung:
-            text = f"The load of {load:g} kg is not above the unsprung mass, {unsprung:g} kg: nothing is left."
+            text = say(
+                "The load of {load:g} kg is not above the unsprung mass, {unsprung:g} kg: nothing is left.",
+                load=load, unsprung=unsprung,
+            )
             findings.problems.append(Problem(f"{where}.load_kg", "load_below_unsprung", text, load, "kg", unsprung))
     findings.raise_any()
     return name
@@ -151,31 +155,43 @@ def _row(
 
 def _sentence(rows: Sequence[Mapping[str, Any]], adjuster: Sequence[float]) -> str:
     """Return whether one spring serves all cases within the adjuster's range."""
-    span = f"{adjuster[0]:g} to {adjuster[1]:g} mm"
+    span = say("{adjuster:g} to {adjuster2:g} mm", adjuster=adjuster[0], adjuster2=adjuster[1])
     if all(row["reached"] for row in rows):
         wanted = [row["preload_mm"] for row in rows]
-        return f"The adjuster reaches every load: {min(wanted):.1f} to {max(wanted):.1f} mm of its {span}."
+        return say(
+            "The adjuster reaches every load: {wanted:.1f} to {wanted2:.1f} mm of its {span}.",
+            wanted=min(wanted), wanted2=max(wanted), span=span,
+        )
     near = [row["label"] for row in rows if not row["reached"] and row["in_band"]]
     missed = [row["label"] for row in rows if not row["in_band"]]
     if missed:
-        return (
-            f"The adjuster, {span}, does not reach {_joined(missed)}: no preload there brings the rider sag into band."
+        return say(
+            "The adjuster, {span}, does not reach {joined}: no preload there brings the rider sag into band.",
+            span=span, joined=_joined(missed),
         )
-    return f"The adjuster, {span}, ends short of the aim for {_joined(near)}, but the rider sag stays in band."
+    return say(
+        "The adjuster, {span}, ends short of the aim for {joined}, but the rider sag stays in band.",
+        span=span, joined=_joined(near),
+    )
 
 
 def _joined(labels: Sequence[str]) -> str:
-    named = [label or "a load without a name" for label in labels]
-    return named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
+    named = [label or say("a load without a name") for label in labels]
+    return named[0] if len(named) == 1 else say("{names} and {named}", names=", ".join(named[:-1]), named=named[-1])
 
 
 def _notes(end: Fork | Rear, held: Array) -> list[Note]:
     notes = [
-        Note("same_spring", "info", "Preload sets the height only: the same spring carries every load at its own rate.")
+        Note("same_spring", "info", say(
+            "Preload sets the height only: the same spring carries every load at its own rate.",
+        ))
     ]
     clearance = np.broadcast_to(end.clearance(), held.shape)
     if np.any(clearance < -TOUCH_M):
         short = -float(np.nanmin(clearance)) * 1000
-        text = f"With the most preload the spring goes solid {short:.1f} mm before the end of the stroke."
+        text = say(
+            "With the most preload the spring goes solid {short:.1f} mm before the end of the stroke.",
+            short=short,
+        )
         notes.append(Note("binds", "stop", text, rounded(short), "mm"))
     return notes

@@ -24,28 +24,31 @@ from calc.fork import fork_from
 from calc.gas import HARD, SLOW, STANDARD_GRAVITY
 from calc.refusal import Note
 from calc.solve import settle
+from calc.words import mark, say
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wheelbase_mm": Band("the wheelbase", "mm", 900, 2200),
+        "wheelbase_mm": Band(mark("the wheelbase"), "mm", 900, 2200),
         "rake_deg": END_BANDS["front.rake_deg"],
-        "wheel_radius_mm": Band("the front wheel's loaded radius", "mm", 150, 420),
-        "offset_mm": Band("the front axle's offset from the steering axis", "mm", -50, 150),
-        "front_mm": Band("the front sag, along the fork", "mm", 0, 400),
-        "rear_mm": Band("the rear sag, vertical", "mm", 0, 500),
-        "mass_kg": Band("the mass of bike with rider", "kg", 40, 700),
-        "height_mm": Band("the height of the centre of mass of bike with rider", "mm", 200, 1200),
-        "deceleration_m_per_s2": Band("the deceleration", "m/s²", 0, 15),
-        "front_share": Band("the front tyre's share of the braking", "", 0, 1),
+        "wheel_radius_mm": Band(mark("the front wheel's loaded radius"), "mm", 150, 420),
+        "offset_mm": Band(mark("the front axle's offset from the steering axis"), "mm", -50, 150),
+        "front_mm": Band(mark("the front sag, along the fork"), "mm", 0, 400),
+        "rear_mm": Band(mark("the rear sag, vertical"), "mm", 0, 500),
+        "mass_kg": Band(mark("the mass of bike with rider"), "kg", 40, 700),
+        "height_mm": Band(mark("the height of the centre of mass of bike with rider"), "mm", 200, 1200),
+        "deceleration_m_per_s2": Band(mark("the deceleration"), "m/s²", 0, 15),
+        "front_share": Band(mark("the front tyre's share of the braking"), "", 0, 1),
         "front_load_kg": END_BANDS["front.load_rider_kg"],
         "front_unsprung_kg": END_BANDS["front.unsprung_kg"],
-        "pivot_x_mm": Band("how far the swingarm pivot lies ahead of the rear axle", "mm", 200, 1000),
-        "pivot_z_mm": Band("the height of the swingarm pivot", "mm", 100, 900),
-        "axle_z_mm": Band("the height of the rear axle", "mm", 100, 450),
-        "front_sprocket_x_mm": Band("how far the front sprocket lies ahead of the rear axle", "mm", 200, 1200),
-        "front_sprocket_z_mm": Band("the height of the front sprocket's centre", "mm", 100, 900),
-        "front_sprocket_radius_mm": Band("the front sprocket's pitch radius", "mm", 15, 90),
-        "rear_sprocket_radius_mm": Band("the rear sprocket's pitch radius", "mm", 30, 200),
+        "pivot_x_mm": Band(mark("how far the swingarm pivot lies ahead of the rear axle"), "mm", 200, 1000),
+        "pivot_z_mm": Band(mark("the height of the swingarm pivot"), "mm", 100, 900),
+        "axle_z_mm": Band(mark("the height of the rear axle"), "mm", 100, 450),
+        "front_sprocket_x_mm": Band(mark(
+            "how far the front sprocket lies ahead of the rear axle",
+        ), "mm", 200, 1200),
+        "front_sprocket_z_mm": Band(mark("the height of the front sprocket's centre"), "mm", 100, 900),
+        "front_sprocket_radius_mm": Band(mark("the front sprocket's pitch radius"), "mm", 15, 90),
+        "rear_sprocket_radius_mm": Band(mark("the rear sprocket's pitch radius"), "mm", 30, 200),
     }
 )
 """What is accepted (common practice, no source)."""
@@ -121,7 +124,10 @@ def _check(request: Mapping[str, Any]) -> None:
     findings.raise_any()
     rake = attitude(request)["rake_deg"]
     if not BANDS["rake_deg"].holds(rake):
-        text = f"These sags would turn the rake to {rake:.3g}°: check both sags and the wheelbase, in mm."
+        text = say(
+            "These sags would turn the rake to {rake:.3g}°: check both sags and the wheelbase, in mm.",
+            rake=rake,
+        )
         findings.add("after", "rake_out_of_band", text, rake, BANDS["rake_deg"])
     if "braking" in asked:
         _check_transfer(findings, request)
@@ -136,10 +142,10 @@ def _check_braking(findings: Findings, request: Mapping[str, Any]) -> None:
         if not with_end:
             findings.number(braking, name, "braking", BANDS[name])
         elif braking.get(name) is not None:
-            text = f"The front end given has its own loads; leave {name} out, or the front end."
+            text = say("The front end given has its own loads; leave {name} out, or the front end.", name=name)
             findings.add(f"braking.{name}", "given_twice", text, braking[name], BANDS[name])
     if not with_end and not findings.problems and braking["front_load_kg"] <= braking["front_unsprung_kg"]:
-        text = "The front axle load is not above the unsprung mass: the axle scale reads both together."
+        text = say("The front axle load is not above the unsprung mass: the axle scale reads both together.")
         findings.add("braking.front_load_kg", "load_below_unsprung", text, braking["front_load_kg"])
 
 
@@ -149,9 +155,10 @@ def _check_drive(findings: Findings, drive: Mapping[str, Any]) -> None:
         read[name] for name in ("front_sprocket_x_mm", "front_sprocket_radius_mm", "rear_sprocket_radius_mm")
     )
     if ahead is not None and small is not None and large is not None and ahead <= small + large:
-        text = (
-            f"The sprockets' centres lie {ahead:g} mm apart, but their radii make {small + large:g} mm together:"
-            " were diameters given for radii?"
+        text = say(
+            "The sprockets' centres lie {ahead:g} mm apart, but their radii make {small:g} mm together: were "
+            "diameters given for radii?",
+            ahead=ahead, small=small + large,
         )
         findings.add("squat.front_sprocket_x_mm", "sprockets_overlap", text, ahead)
 
@@ -168,25 +175,36 @@ def _check_transfer(findings: Findings, request: Mapping[str, Any]) -> None:
     """Note a mass that the front axle's load contradicts, and braking that lifts the rear wheel."""
     load, mass = _front_load(request)[0], request["mass_kg"]
     if load >= mass:
-        text = f"The front axle carries {load:g} kg, no less than the {mass:g} kg of bike and rider together."
+        text = say(
+            "The front axle carries {load:g} kg, no less than the {mass:g} kg of bike and rider together.",
+            load=load, mass=mass,
+        )
         findings.add("mass_kg", "mass_below_load", text, mass, BANDS["mass_kg"])
         return
     most = (mass - load) * STANDARD_GRAVITY * request["wheelbase_mm"] / (mass * request["height_mm"])
     asked = request["braking"]["deceleration_m_per_s2"]
     if asked > most:
-        text = f"At {asked:g} m/s² the rear wheel would leave the ground; it does from {most:.3g} m/s² on."
+        text = say(
+            "At {asked:g} m/s² the rear wheel would leave the ground; it does from {most:.3g} m/s² on.",
+            asked=asked, most=most,
+        )
         findings.add("braking.deceleration_m_per_s2", "rear_lifts", text, asked, Band("", "m/s²", 0, most))
 
 
 def _attitude_note(turned: Mapping[str, float]) -> Note:
     change, trail = turned["trail_change_mm"], turned["trail_mm"]
     if abs(change) < 0.05:
-        text = f"The attitude stays as it was: trail {trail:.4g} mm."
+        text = say("The attitude stays as it was: trail {trail:.4g} mm.", trail=trail)
         return Note("attitude_kept", "info", text, 0.0, "mm")
-    text = (
-        f"The nose comes {'up' if change > 0 else 'down'} by {abs(turned['pitch_deg']):.2g}°, so the trail"
-        f" {'grows' if change > 0 else 'shrinks'} by {abs(change):.2g} mm to {trail:.4g} mm: steering gets"
-        f" {'steadier and heavier' if change > 0 else 'lighter and less steady'} (common practice)."
+    text = say(
+        "The nose comes {word} by {pitch_deg:.2g}°, so the trail {word2} by {change:.2g} mm to {trail:.4g} mm: "
+        "steering gets {word3} (common practice).",
+        word=say("up") if change > 0 else say("down"),
+        pitch_deg=abs(turned["pitch_deg"]),
+        word2=say("grows") if change > 0 else say("shrinks"),
+        change=abs(change),
+        trail=trail,
+        word3=say("steadier and heavier") if change > 0 else say("lighter and less steady"),
     )
     return Note("attitude", "info", text, rounded(change), "mm")
 
@@ -216,15 +234,16 @@ def _braking(request: Mapping[str, Any], notes: list[Note]) -> dict[str, float |
     slow, hard = (float(settle(fork, force / fork.steepness, n)) for n in (SLOW, HARD))
     sag = float(settle(fork, sprung_load(front, "rider")))
     if slow >= fork.stroke:
-        text = f"Braking at {deceleration:g} m/s² puts the fork on its stop."
+        text = say("Braking at {deceleration:g} m/s² puts the fork on its stop.", deceleration=deceleration)
         notes.append(Note("on_the_stop", "stop", text, rounded(fork.stroke * 1000), "mm"))
     else:
-        text = (
-            f"Braking at {deceleration:g} m/s² takes the fork to {hard * 1000:.0f} to {slow * 1000:.0f} mm of"
-            f" {front['stroke_mm']:g} mm, as its air has less or more time to settle."
+        text = say(
+            "Braking at {deceleration:g} m/s² takes the fork to {hard:.0f} to {slow:.0f} mm of {stroke_mm:g} mm, "
+            "as its air has less or more time to settle.",
+            deceleration=deceleration, hard=hard * 1000, slow=slow * 1000, stroke_mm=front["stroke_mm"],
         )
         notes.append(Note("stroke_used", "info", text, rounded(slow * 1000), "mm"))
-    text = "Steady braking: the dive's own swing, damping, friction and the steeper rake are left out."
+    text = say("Steady braking: the dive's own swing, damping, friction and the steeper rake are left out.")
     notes.append(Note("steady_braking", "info", text))
     return {
         **answer,
@@ -246,9 +265,10 @@ def _driving(request: Mapping[str, Any], notes: list[Note]) -> dict[str, Any]:
 
     states = {"before": at(sag), "after": at(after)}
     was, now = (states[state]["anti_squat"] for state in ("before", "after"))
-    text = (
-        f"Under throttle the rear {'rises' if now > 1 else 'squats'}: chain and swingarm bear {now:.3g} of the load"
-        f" transfer, {was:.3g} before."
+    text = say(
+        "Under throttle the rear {word}: chain and swingarm bear {now:.3g} of the load transfer, {was:.3g} "
+        "before.",
+        word=say("rises") if now > 1 else say("squats"), now=now, was=was,
     )
     notes.append(Note("under_throttle", "info", text, now))
     around = [{"rear_mm": rear, **at(rear)} for rear in (np.array(AROUND_MM) + sag).tolist() if rear >= 0]

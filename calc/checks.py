@@ -22,6 +22,7 @@ from calc.springs import COMBINED, spring_from, turns_from
 from calc.tester import BANDS as TESTER_BANDS
 from calc.tester import COLUMNS as TESTER_COLUMNS
 from calc.tester import tester
+from calc.words import capital, mark, say
 
 SPRING_FIELDS: Mapping[str, tuple[str, ...]] = {
     "straight": ("rate_n_per_mm",),
@@ -76,7 +77,10 @@ class Findings:
         value = holder.get(key, DEFAULTS.get(key))
         where = f"{path}.{key}" if path else key
         if value is None:
-            text = f"{band.what[0].upper()}{band.what[1:]} is missing ({band.wording()})."
+            text = say(
+                "{what} is missing ({wording}).",
+                what=capital(band.named), wording=band.wording(),
+            )
             self.add(where, "missing", text, None, band)
             return None
         return self.value(value, where, band)
@@ -87,7 +91,10 @@ class Findings:
         `where` is the value's path in the request. The float is in the band's own unit.
         """
         if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < HUGE:
-            text = f"{value!r:.60} for {band.what} is not a number ({band.wording()})."
+            text = say(
+                "{value!r:.60} for {what} is not a number ({wording}).",
+                value=value, what=band.named, wording=band.wording(),
+            )
             self.add(where, "not_a_number", text, None, band)
             return None
         if not band.holds(value):
@@ -142,7 +149,7 @@ is it inverted (2.326 mm of wheel travel per mm of shock stroke)?
     """
     findings = Findings()
     if request.get("front") is None and request.get("rear") is None:
-        findings.add("", "missing", "Neither a front nor a rear end is given; give at least one.")
+        findings.add("", "missing", say("Neither a front nor a rear end is given; give at least one."))
     if request.get("front") is not None:
         check_front(findings, request["front"])
     if request.get("rear") is not None:
@@ -179,15 +186,20 @@ def check_front(
     _stops(findings, front, path, stroke)
     legs = front.get("legs")
     if not isinstance(legs, Sequence) or not 1 <= len(legs) <= 2:
-        findings.add(f"{path}.legs", "legs", "A fork has one or two legs; give each its own entry.")
+        findings.add(f"{path}.legs", "legs", say("A fork has one or two legs; give each its own entry."))
         return
     for number, leg in enumerate(legs):
         _leg(findings, leg, f"{path}.legs.{number}", stroke, springs=springs, bind=bind)
     carried = any(leg.get("spring") is not None for leg in legs)
     pressed = any(leg.get("pressure_kpa") or 0 for leg in legs)
     if not carried and (not pressed or not springs):
-        why = "nor pressure: nothing holds the bike up" if springs else "so there is no spring to find"
-        findings.add(f"{path}.legs", "no_spring", f"No fork leg has a spring, {why}; give at least one leg a spring.")
+        if springs:
+            text = say(
+                "No fork leg has a spring, nor pressure: nothing holds the bike up; give at least one leg a spring."
+            )
+        else:
+            text = say("No fork leg has a spring, so there is no spring to find; give at least one leg a spring.")
+        findings.add(f"{path}.legs", "no_spring", text)
 
 
 def check_rear(
@@ -212,7 +224,8 @@ def check_rear(
     findings.number(rear, "gas_force_n", path, BANDS["rear.gas_force_n"])
     shocks = findings.number(rear, "shocks", path, BANDS["rear.shocks"])
     if shocks is not None and shocks != int(shocks):
-        findings.add(f"{path}.shocks", "not_whole", f"{shocks:g} shocks: give 1 or 2.", shocks, BANDS["rear.shocks"])
+        text = say("{shocks:g} shocks: give 1 or 2.", shocks=shocks)
+        findings.add(f"{path}.shocks", "not_whole", text, shocks, BANDS["rear.shocks"])
     _loads(findings, rear, path, "rear")
     stroke = check_leverage(findings, rear.get("leverage"), f"{path}.leverage", travel)
     _stops(findings, rear, path, stroke)
@@ -220,7 +233,7 @@ def check_rear(
         return
     preload = findings.number(rear, "preload_mm", path, BANDS["rear.preload_mm"])
     if rear.get("spring") is None:
-        findings.add(f"{path}.spring", "no_spring", "The shock has no spring; nothing holds the bike up.")
+        findings.add(f"{path}.spring", "no_spring", say("The shock has no spring; nothing holds the bike up."))
         return
     solid = check_spring(findings, rear["spring"], f"{path}.spring", "shock_spring")
     if bind:
@@ -249,13 +262,18 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
         return _combined(findings, spring, path, place)
     if not isinstance(kind, str) or kind not in SPRING_FIELDS:
         names = ", ".join([*SPRING_FIELDS, "wound", "tested", *(COMBINED if place in PARTS else ())])
-        findings.add(f"{path}.kind", "unknown_kind", f"{kind!r} is no kind of spring we compute; give one of {names}.")
+        findings.add(f"{path}.kind", "unknown_kind", say(
+            "{kind!r} is no kind of spring we compute; give one of {names}.",
+            kind=kind, names=names,
+        ))
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
     if kind == "dual":
-        _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", "hard", "soft")
+        names = mark("hard"), mark("soft")
+        _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", *names)
     if kind == "progressive":
-        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", "end", "starting")
+        names = mark("end"), mark("starting")
+        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", *names)
     if spring.get("solid_deflection_mm") is None:
         return None
     return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])
@@ -267,7 +285,10 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
     findings.number(spring, "shear_modulus_gpa", path, BANDS["wound.shear_modulus_gpa"])
     turns = spring.get("turns")
     if not isinstance(turns, Sequence) or isinstance(turns, str) or not 1 <= len(turns) <= MOST_TURNS:
-        findings.add(f"{path}.turns", "turns", f"Give 1 to {MOST_TURNS} turns, each with wire, diameter and gap.")
+        findings.add(f"{path}.turns", "turns", say(
+            "Give 1 to {most_turns} turns, each with wire, diameter and gap.",
+            most_turns=MOST_TURNS,
+        ))
         return None
     for number, turn in enumerate(turns):
         _turn(findings, turn, f"{path}.turns.{number}")
@@ -280,9 +301,10 @@ def _wound(findings: Findings, spring: Mapping[str, Any], path: str, place: str)
     band = BANDS[f"{place}.soft_n_per_mm"]
     rate = 1 / float(compliance.sum()) / 1000
     if not band.holds(rate):
-        text = (
-            f"The turns make a starting rate of {rate:.4g} N/mm, outside {band.wording()}: check wire and "
-            "diameters (the rate goes with the wire to the fourth power)."
+        text = say(
+            "The turns make a starting rate of {rate:.4g} N/mm, outside {wording}: check wire and diameters (the "
+            "rate goes with the wire to the fourth power).",
+            rate=rate, wording=band.wording(),
         )
         findings.add(f"{path}.turns", "out_of_band", text, rate, band)
         return None
@@ -296,7 +318,10 @@ def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str
     for key in TESTER_COLUMNS:
         values, unit = spring.get(key), TESTER_BANDS[key].unit
         if not isinstance(values, Sequence) or isinstance(values, str):
-            findings.add(f"{path}.{key}", "readings", f"Give the tester's readings as a list, in {unit}.")
+            findings.add(f"{path}.{key}", "readings", say(
+                "Give the tester's readings as a list, in {unit}.",
+                unit=unit,
+            ))
             continue
         for index, value in enumerate(values):
             findings.value(value, f"{path}.{key}.{index}", TESTER_BANDS[key])
@@ -313,11 +338,17 @@ def _tested(findings: Findings, spring: Mapping[str, Any], path: str, place: str
     for key in SPRING_FIELDS[found["kind"]]:
         band = BANDS[f"{place}.{key}"]
         if band.unit == "N/mm" and not band.holds(found[key]):
-            text = f"The readings make a {found['kind']} spring; {wrong(found[key], band)}"
+            text = say(
+                "The readings make a {kind} spring; {wrong}",
+                kind=say(found["kind"]), wrong=wrong(found[key], band),
+            )
             findings.add(f"{path}.force_n", "out_of_band", text, found[key], band)
     deepest = float(spring["deflection_mm"][-1])
     if solid is not None and deepest > solid + TOUCH_MM:
-        text = f"The spring was tested to {deepest:g} mm, but {solid:g} mm is given as where it goes solid."
+        text = say(
+            "The spring was tested to {deepest:g} mm, but {solid:g} mm is given as where it goes solid.",
+            deepest=deepest, solid=solid,
+        )
         findings.problems.append(
             Problem(f"{path}.solid_deflection_mm", "tested_past_solid", text, solid, "mm", deepest, None)
         )
@@ -329,7 +360,10 @@ def _combined(findings: Findings, spring: Mapping[str, Any], path: str, place: s
     before = len(findings.problems)
     parts = spring.get("springs")
     if not isinstance(parts, Sequence) or isinstance(parts, str) or not FEWEST_PARTS <= len(parts) <= MOST_PARTS:
-        text = f"Give {FEWEST_PARTS} to {MOST_PARTS} springs that act together, each with its kind."
+        text = say(
+            "Give {fewest_parts} to {most_parts} springs that act together, each with its kind.",
+            fewest_parts=FEWEST_PARTS, most_parts=MOST_PARTS,
+        )
         findings.add(f"{path}.springs", "parts", text)
         return None
     for number, part in enumerate(parts):
@@ -341,9 +375,9 @@ def _combined(findings: Findings, spring: Mapping[str, Any], path: str, place: s
     if spring["kind"] == "stacked":
         for number, part in enumerate(parts):
             if spring_from(part).bend.any():
-                text = (
-                    "A progressive spring in a stack is not computed: put the whole stack on the tester and give its"
-                    " readings as one tested spring."
+                text = say(
+                    "A progressive spring in a stack is not computed: put the whole stack on the tester and give "
+                    "its readings as one tested spring.",
                 )
                 findings.add(f"{path}.springs.{number}.kind", "progressive_in_stack", text, part["kind"])
                 return None
@@ -351,7 +385,10 @@ def _combined(findings: Findings, spring: Mapping[str, Any], path: str, place: s
     for key, rate in (("soft_n_per_mm", whole.rate[0] / 1000), ("hard_n_per_mm", whole.rate[-1] / 1000)):
         band = BANDS[f"{place}.{key}"]
         if not band.holds(float(rate)):
-            text = f"Together the springs make {rate:.4g} N/mm, outside {band.wording()} for {band.what}."
+            text = say(
+                "Together the springs make {rate:.4g} N/mm, outside {wording} for {what}.",
+                rate=rate, wording=band.wording(), what=band.named,
+            )
             findings.add(f"{path}.springs", "out_of_band", text, float(rate), band)
             return None
     solid = 1000 * float(whole.solid)
@@ -360,15 +397,15 @@ def _combined(findings: Findings, spring: Mapping[str, Any], path: str, place: s
 
 def _turn(findings: Findings, turn: Any, path: str) -> None:
     if not isinstance(turn, Mapping):
-        findings.add(path, "turns", "A turn has wire_mm, mean_diameter_mm and gap_mm.")
+        findings.add(path, "turns", say("A turn has wire_mm, mean_diameter_mm and gap_mm."))
         return
     read = {key: findings.number(turn, key, path, BANDS[f"turn.{key}"]) for key in TURN_FIELDS}
     wire, diameter = read["wire_mm"], read["mean_diameter_mm"]
     if wire is not None and diameter is not None and not LEAST_INDEX <= diameter / wire <= MOST_INDEX:
-        text = (
-            f"A mean diameter of {diameter:g} mm on {wire:g} mm wire is an index of "
-            f"{diameter / wire:.3g}, outside "
-            f"{LEAST_INDEX:g} to {MOST_INDEX:g}, for which the equations hold (EN 13906-1, from memory)."
+        text = say(
+            "A mean diameter of {diameter:g} mm on {wire:g} mm wire is an index of {diameter2:.3g}, outside "
+            "{least_index:g} to {most_index:g}, for which the equations hold (EN 13906-1, from memory).",
+            diameter=diameter, wire=wire, diameter2=diameter / wire, least_index=LEAST_INDEX, most_index=MOST_INDEX,
         )
         findings.problems.append(
             Problem(
@@ -387,7 +424,10 @@ def _rising(
     findings: Findings, path: str, low: float | None, high: float | None, key: str, upper: str, lower: str
 ) -> None:
     if low is not None and high is not None and high < low:
-        text = f"The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?"
+        text = say(
+            "The {upper} rate, {high:g} N/mm, is below the {lower} rate, {low:g} N/mm: are the two swapped?",
+            upper=say(upper), high=high, lower=say(lower), low=low,
+        )
         findings.problems.append(Problem(f"{path}.{key}", "falling_rate", text, high, "N/mm", low, None))
 
 
@@ -396,29 +436,34 @@ def _loads(findings: Findings, end: Mapping[str, Any], path: str, name: str) -> 
     alone = findings.number(end, "load_static_kg", path, BANDS[f"{name}.load_static_kg"])
     ridden = findings.number(end, "load_rider_kg", path, BANDS[f"{name}.load_rider_kg"])
     if alone is not None and unsprung is not None and alone <= unsprung:
-        text = (
-            f"The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, "
-            f"{unsprung:g} kg: nothing is left for the springs. An axle load is the scale's reading and "
-            "includes the unsprung mass."
+        text = say(
+            "The {name} axle load of the bike alone, {alone:g} kg, is not above the unsprung mass, {unsprung:g} "
+            "kg: nothing is left for the springs. An axle load is the scale's reading and includes the unsprung "
+            "mass.",
+            name=say(name), alone=alone, unsprung=unsprung,
         )
         findings.problems.append(Problem(f"{path}.load_static_kg", "load_below_unsprung", text, alone, "kg", unsprung))
     if alone is not None and ridden is not None and ridden <= alone:
-        text = (
-            f"The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, "
-            f"{alone:g} kg: are the two swapped?"
+        text = say(
+            "The {name} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} "
+            "kg: are the two swapped?",
+            name=say(name), ridden=ridden, alone=alone,
         )
         findings.problems.append(Problem(f"{path}.load_rider_kg", "rider_load_below_static", text, ridden, "kg", alone))
 
 
 def _stops(findings: Findings, end: Mapping[str, Any], path: str, stroke_mm: float | None) -> None:
-    for name, what in (("topout", "top-out spring"), ("bump", "bump stop")):
+    for name, what in (("topout", say("top-out spring")), ("bump", say("bump stop"))):
         stop = end.get(name)
         if stop is None:
             continue
         findings.number(stop, "rate_n_per_mm", f"{path}.{name}", BANDS["stop.rate_n_per_mm"])
         length = findings.number(stop, "length_mm", f"{path}.{name}", BANDS["stop.length_mm"])
         if length is not None and stroke_mm is not None and length > stroke_mm:
-            text = f"The {what} is {length:g} mm long, more than the whole stroke of {stroke_mm:.4g} mm."
+            text = say(
+                "The {what} is {length:g} mm long, more than the whole stroke of {stroke_mm:.4g} mm.",
+                what=what, length=length, stroke_mm=stroke_mm,
+            )
             findings.problems.append(
                 Problem(f"{path}.{name}.length_mm", "longer_than_stroke", text, length, "mm", 0, stroke_mm)
             )
@@ -430,7 +475,7 @@ def _venting(findings: Findings, front: Mapping[str, Any], path: str) -> None:
             findings.number(front, key, path, BANDS[f"front.{key}"])
     missing = [key for key in TEMPERATURES if front.get(key) is None]
     if len(missing) == 1:
-        text = "Give both temperatures, where the fork was vented and as it is ridden, or neither."
+        text = say("Give both temperatures, where the fork was vented and as it is ridden, or neither.")
         findings.add(f"{path}.{missing[0]}", "missing", text, None, BANDS[f"front.{missing[0]}"])
 
 
@@ -462,17 +507,20 @@ def _bore(findings: Findings, leg: Mapping[str, Any], path: str) -> float | None
     if pour is None:
         return stated
     if not isinstance(pour, Mapping):
-        findings.add(f"{path}.pour", "not_an_object", "Give the pour's cm3 and the rise_mm that it raised the oil by.")
+        findings.add(f"{path}.pour", "not_an_object", say(
+            "Give the pour's cm3 and the rise_mm that it raised the oil by.",
+        ))
         return None
     read = [findings.number(pour, key, f"{path}.pour", GAP_BANDS[f"pour.{key}"]) for key in ("cm3", "rise_mm")]
     if None in read:
         return None
     bore = bore_mm({"pour": pour})
     if not band.holds(bore):
-        text = (
-            f"{pour['cm3']:g} cm³ that raise the oil by {pour['rise_mm']:g} mm make a bore of {bore:.4g} mm, outside "
+        text = say(
+            "{cm3:g} cm³ that raise the oil by {rise_mm:g} mm make a bore of {bore:.4g} mm, outside {wording}.",
+            cm3=pour["cm3"], rise_mm=pour["rise_mm"], bore=bore, wording=band.wording(),
         )
-        findings.add(f"{path}.pour", "out_of_band", f"{text}{band.wording()}.", bore, band)
+        findings.add(f"{path}.pour", "out_of_band", text, bore, band)
         return None
     return bore
 
@@ -480,10 +528,11 @@ def _bore(findings: Findings, leg: Mapping[str, Any], path: str) -> float | None
 def _end_volume(findings: Findings, path: str, bore: float, gap: float, solids: float) -> None:
     room = math.pi / 4 * bore**2 * gap / 1000
     if room - solids <= 0:
-        text = (
-            f"A gap of {gap:g} mm in a bore of {bore:.4g} mm holds {room:.4g} cm³, but {solids:g} cm³ of "
-            "solids go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore "
-            "and the solids."
+        text = say(
+            "A gap of {gap:g} mm in a bore of {bore:.4g} mm holds {room:.4g} cm³, but {solids:g} cm³ of solids "
+            "go in afterwards: no air would be left at the end of the stroke. Check the gap, the bore and the "
+            "solids.",
+            gap=gap, bore=bore, room=room, solids=solids,
         )
         findings.problems.append(Problem(f"{path}.air_gap_mm", "no_end_volume", text, gap, "mm"))
 
@@ -499,10 +548,10 @@ def _binds(
     if solid is None or preload is None or stroke is None or solid - preload - stroke >= -TOUCH_MM:
         return
     short = preload + stroke - solid
-    text = (
-        f"The spring goes solid {short:.4g} mm before the end of the {what}'s stroke: it can be compressed "
-        f"{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take "
-        f"{preload + stroke:.4g} mm."
+    text = say(
+        "The spring goes solid {short:.4g} mm before the end of the {what}'s stroke: it can be compressed "
+        "{solid:g} mm, but {preload:g} mm of preload and {stroke:.4g} mm of stroke take {preload2:.4g} mm.",
+        short=short, what=say(what), solid=solid, preload=preload, stroke=stroke, preload2=preload + stroke,
     )
     findings.problems.append(Problem(where, "coil_bind", text, solid, "mm", preload + stroke, None))
 
@@ -526,7 +575,7 @@ def check_leverage(findings: Findings, leverage: Any, path: str, travel: float |
         return _table(findings, leverage, path, travel)
     if kind == "linkage":
         return _linkage(findings, leverage, path, travel)
-    text = f"{kind!r} is no kind of leverage we compute; give ratio, table or linkage."
+    text = say("{kind!r} is no kind of leverage we compute; give ratio, table or linkage.", kind=kind)
     findings.add(f"{path}.kind", "unknown_kind", text)
     return None
 
@@ -551,9 +600,10 @@ def _linkage(findings: Findings, leverage: Mapping[str, Any], path: str, travel:
         return None
     reach = 1000 * found.reach
     if travel > reach:
-        text = (
-            f"The linkage works up to {reach:.4g} mm of wheel travel from full extension, not all {travel:g} mm:"
-            " check its points, and where full extension is."
+        text = say(
+            "The linkage works up to {reach:.4g} mm of wheel travel from full extension, not all {travel:g} mm: "
+            "check its points, and where full extension is.",
+            reach=reach, travel=travel,
         )
         findings.problems.append(Problem(path, "past_reach", text, travel, "mm", None, reach))
         return None
@@ -567,7 +617,7 @@ def _linkage(findings: Findings, leverage: Mapping[str, Any], path: str, travel:
 
 def _rocker(findings: Findings, rocker: Any, path: str) -> None:
     if not isinstance(rocker, Mapping) or rocker.get("on") not in CARRIERS:
-        findings.add(f"{path}.on", "unknown_kind", "Say what the rocker turns on: frame or swingarm.")
+        findings.add(f"{path}.on", "unknown_kind", say("Say what the rocker turns on: frame or swingarm."))
         return
     for name in ROCKER_POINTS:
         _point(findings, rocker.get(name), f"{path}.{name}")
@@ -577,7 +627,7 @@ def _rocker(findings: Findings, rocker: Any, path: str) -> None:
 
 def _point(findings: Findings, point: Any, path: str) -> None:
     if not isinstance(point, Sequence) or isinstance(point, str) or len(point) != 2:
-        findings.add(path, "not_a_point", "Give the point as two numbers, x forward and z up, in mm.")
+        findings.add(path, "not_a_point", say("Give the point as two numbers, x forward and z up, in mm."))
         return
     for index, value in enumerate(point):
         findings.value(value, f"{path}.{index}", LINKAGE_BANDS["point_mm"])
@@ -589,7 +639,10 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
     if wheel is None or shock is None:
         return None
     if len(wheel) != len(shock):
-        text = f"The table has {len(wheel)} wheel but {len(shock)} shock readings; each needs its partner."
+        text = say(
+            "The table has {count} wheel but {count2} shock readings; each needs its partner.",
+            count=len(wheel), count2=len(shock),
+        )
         findings.add(f"{path}.shock_mm", "unpaired", text)
         return None
     overall = wheel[-1] / shock[-1]
@@ -600,7 +653,10 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
     if travel is None:
         return None
     if wheel[-1] < travel:
-        text = f"The table ends at {wheel[-1]:g} mm of wheel travel but must cover all {travel:g} mm."
+        text = say(
+            "The table ends at {wheel:g} mm of wheel travel but must cover all {travel:g} mm.",
+            wheel=wheel[-1], travel=travel,
+        )
         findings.problems.append(Problem(f"{path}.wheel_mm", "table_too_short", text, wheel[-1], "mm", travel, None))
         return None
     return float(table(wheel, shock).stroke(travel))
@@ -608,10 +664,10 @@ def _table(findings: Findings, leverage: Mapping[str, Any], path: str, travel: f
 
 def _column(findings: Findings, values: Any, path: str, key: str) -> list[float] | None:
     if not isinstance(values, Sequence) or isinstance(values, str) or not 2 <= len(values) <= 200:
-        findings.add(path, "table_size", "A leverage table needs 2 to 200 pairs of wheel and shock readings.")
+        findings.add(path, "table_size", say("A leverage table needs 2 to 200 pairs of wheel and shock readings."))
         return None
-    what = "a wheel reading" if key == "wheel_mm" else "a shock reading"
-    band = Band(f"{what} of the leverage table", "mm", 0, 600)
+    what = say("a wheel reading") if key == "wheel_mm" else say("a shock reading")
+    band = Band(say("{what} of the leverage table", what=what), "mm", 0, 600)
     read = [findings.value(value, f"{path}.{index}", band) for index, value in enumerate(values)]
     numbers = [value for value in read if value is not None]
     if len(numbers) < len(read):
@@ -620,16 +676,17 @@ def _column(findings: Findings, values: Any, path: str, key: str) -> list[float]
         findings.add(
             f"{path}.0",
             "table_start",
-            f"The table must start at 0, not at {numbers[0]:g} mm.",
+            say("The table must start at 0, not at {numbers:g} mm.", numbers=numbers[0]),
             numbers[0],
             band,
         )
         return None
     for index in range(1, len(numbers)):
         if numbers[index] - numbers[index - 1] < LEAST_STEP_MM:
-            text = (
-                f"{what[0].upper()}{what[1:]} of {numbers[index]:g} mm follows {numbers[index - 1]:g} mm, but the table"
-                " must rise from line to line: was one read twice, or are two swapped?"
+            text = say(
+                "{what} of {numbers:g} mm follows {numbers2:g} mm, but the table must rise from line to line: was "
+                "one read twice, or are two swapped?",
+                what=capital(what), numbers=numbers[index], numbers2=numbers[index - 1],
             )
             findings.add(f"{path}.{index}", "table_falls", text, numbers[index], band)
             return None
@@ -646,13 +703,17 @@ def check_range(findings: Findings, pair: Any, where: str, band: Band) -> tuple[
     (0.0, 14.0)
     """
     if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
-        findings.add(where, "not_a_range", f"Give {band.what} as two numbers, the lower first.", None, band)
+        text = say("Give {what} as two numbers, the lower first.", what=band.named)
+        findings.add(where, "not_a_range", text, None, band)
         return None
     low, high = (findings.value(value, f"{where}.{index}", band) for index, value in enumerate(pair))
     if low is None or high is None:
         return None
     if low > high:
-        text = f"{low:g} to {high:g}{after(band.unit)} for {band.what} runs backwards: are the two swapped?"
+        text = say(
+            "{low:g} to {high:g}{unit} for {what} runs backwards: are the two swapped?",
+            low=low, high=high, unit=after(band.unit), what=band.named,
+        )
         findings.add(where, "not_a_range", text, low, band)
         return None
     return low, high

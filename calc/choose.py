@@ -34,6 +34,7 @@ from calc.rear import Rear
 from calc.refusal import Note, Problem
 from calc.solve import settle
 from calc.springs import Springs, batch, spring_from
+from calc.words import say
 
 Array = NDArray[np.float64]
 
@@ -148,15 +149,15 @@ def choose(request: Mapping[str, Any]) -> dict[str, Any]:
 def _check(request: Mapping[str, Any], name: str) -> None:
     findings = Findings()
     if request.get("front") is not None and request.get("rear") is not None:
-        findings.add("", "one_end", "Springs are chosen for one end at a time: give the front or the rear.")
+        findings.add("", "one_end", say("Springs are chosen for one end at a time: give the front or the rear."))
     end = request.get(name)
     if end is None:
-        findings.add("", "missing", "Neither a front nor a rear end is given; give one.")
+        findings.add("", "missing", say("Neither a front nor a rear end is given; give one."))
         findings.raise_any()
     check = check_front if name == "front" else check_rear
     check(findings, end or {}, name, bind=False)
     if name == "front" and all(leg.get("spring") is None for leg in (end or {}).get("legs") or []):
-        findings.add("front.legs", "no_spring", "No fork leg carries a spring, so there is none to choose.")
+        findings.add("front.legs", "no_spring", say("No fork leg carries a spring, so there is none to choose."))
     travel = (end or {}).get("stroke_mm" if name == "front" else "wheel_travel_mm")
     for sag in ("static_sag_mm", "rider_sag_mm"):
         _check_target(findings, request, sag, travel)
@@ -165,7 +166,10 @@ def _check(request: Mapping[str, Any], name: str) -> None:
     if request.get("displaced_cm3") is not None:
         findings.number(request, "displaced_cm3", "", BANDS["displaced_cm3"])
     if request.get("air") not in (None, "same_gap", "same_curve"):
-        findings.add("air", "unknown_kind", f"{request['air']!r} for the air: give same_gap or same_curve.")
+        findings.add("air", "unknown_kind", say(
+            "{air!r} for the air: give same_gap or same_curve.",
+            air=request["air"],
+        ))
     _check_list(findings, request.get("springs"), "leg_spring" if name == "front" else "shock_spring")
     findings.raise_any()
 
@@ -177,12 +181,18 @@ def _check_target(findings: Findings, request: Mapping[str, Any], sag: str, trav
     if not _has_band(request, sag) or request.get(f"aim_{sag}") is not None:
         aim = findings.number(request, f"aim_{sag}", "", band)
     if aim is not None and ranged is not None and not ranged[0] <= aim <= ranged[1]:
-        text = f"{aim:g} mm aimed at is outside the accepted {ranged[0]:g} to {ranged[1]:g} mm of {band.what}."
+        text = say(
+            "{aim:g} mm aimed at is outside the accepted {ranged:g} to {ranged2:g} mm of {what}.",
+            aim=aim, ranged=ranged[0], ranged2=ranged[1], what=band.named,
+        )
         findings.problems.append(Problem(f"aim_{sag}", "aim_outside_band", text, aim, "mm", *ranged))
     least = aim if ranged is None else ranged[0] if aim is None else max(aim, ranged[0])
     if least is not None and isinstance(travel, int | float) and least >= travel:
         where = f"target_{sag}" if aim is None else f"aim_{sag}"
-        text = f"{least:g} mm for {band.what} is not inside the travel of {travel:g} mm."
+        text = say(
+            "{least:g} mm for {what} is not inside the travel of {travel:g} mm.",
+            least=least, what=band.named, travel=travel,
+        )
         findings.problems.append(Problem(where, "target_past_travel", text, least, "mm", 0, travel))
 
 
@@ -192,7 +202,10 @@ def _has_band(request: Mapping[str, Any], sag: str) -> bool:
 
 def _check_list(findings: Findings, springs: Any, place: str) -> None:
     if not isinstance(springs, Sequence) or not 1 <= len(springs) <= LONGEST_LIST:
-        findings.add("springs", "list_size", f"Give 1 to {LONGEST_LIST} springs to choose from.")
+        findings.add("springs", "list_size", say(
+            "Give 1 to {longest_list} springs to choose from.",
+            longest_list=LONGEST_LIST,
+        ))
         return
     for index, each in enumerate(springs):
         check_spring(findings, each.get("spring"), f"springs.{index}.spring", place)
@@ -381,20 +394,23 @@ def _row(
 
 def _verdict(static: float, rider: float, clearance: float, room: bool, wanted: Wanted) -> tuple[str, str]:
     """Return the verdict and its sentence; sags and clearance in m."""
-    at = f"static sag {static * 1000:.1f} mm, rider sag {rider * 1000:.1f} mm"
+    at = say("static sag {static:.1f} mm, rider sag {rider:.1f} mm", static=static * 1000, rider=rider * 1000)
     if clearance < -TOUCH_M:
-        return "binds", f"Goes solid {-clearance * 1000:.1f} mm before the end of the stroke."
+        return "binds", say(
+            "Goes solid {clearance:.1f} mm before the end of the stroke.",
+            clearance=-clearance * 1000,
+        )
     if not room:
-        return "cannot_reach", "Displaces so much oil that no air is left at this gap."
+        return "cannot_reach", say("Displaces so much oil that no air is left at this gap.")
     if not bool(_within(np.asarray(rider), wanted.rider)):
         if rider > wanted.rider[1]:
-            return "cannot_reach", f"Too soft: even the most preload leaves too much rider sag ({at})."
-        return "cannot_reach", f"Too stiff: even the least preload leaves too little rider sag ({at})."
+            return "cannot_reach", say("Too soft: even the most preload leaves too much rider sag ({at}).", at=at)
+        return "cannot_reach", say("Too stiff: even the least preload leaves too little rider sag ({at}).", at=at)
     if not bool(_within(np.asarray(static), wanted.static)):
         if static < wanted.static[0]:
-            return "too_soft", f"Too soft: it lives on preload, so too little static sag is left ({at})."
-        return "too_stiff", f"Too stiff: with the rider sag right, the static sag is too large ({at})."
-    return "suits", f"Suits: both sags land in band ({at})."
+            return "too_soft", say("Too soft: it lives on preload, so too little static sag is left ({at}).", at=at)
+        return "too_stiff", say("Too stiff: with the rider sag right, the static sag is too large ({at}).", at=at)
+    return "suits", say("Suits: both sags land in band ({at}).", at=at)
 
 
 def _distance(row: Mapping[str, Any], wanted: Wanted) -> float:
@@ -408,23 +424,25 @@ def _notes(request: Mapping[str, Any], name: str, best: Any, swap: Swap) -> list
         Note(
             "probability_basis",
             "info",
-            "The probability counts scales good to ± 1 kg, stamped rates to ± 5 % and ± 1 mm of friction.",
+            say("The probability counts scales good to ± 1 kg, stamped rates to ± 5 % and ± 1 mm of friction."),
         )
     ]
     if name == "front":
         notes.append(air_notes()[0])
     if best is None:
-        notes.append(Note("none_suits", "warning", "No spring of the list brings both sags into band."))
+        notes.append(Note("none_suits", "warning", say("No spring of the list brings both sags into band.")))
     if name == "front" and np.isnan(swap.gap_change).any():
         notes.append(
             Note(
                 "displaced_unknown",
                 "info",
-                "The air gap is not corrected where the volume of the new or the present spring is unknown.",
+                say("The air gap is not corrected where the volume of the new or the present spring is unknown."),
             )
         )
     if name == "front" and len({leg["air_gap_mm"] for leg in request["front"]["legs"]}) > 1:
-        notes.append(Note("legs_differ", "info", "The legs differ: the gap given is that of the first sprung leg."))
+        notes.append(Note("legs_differ", "info", say(
+            "The legs differ: the gap given is that of the first sprung leg.",
+        )))
     return notes
 
 

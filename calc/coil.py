@@ -19,16 +19,17 @@ from typing import Any
 from calc.bands import Band, wrong
 from calc.materials import MATERIALS, Material
 from calc.refusal import Note, Problem, Refusal
+from calc.words import mark, say
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wire_mm": Band("the wire diameter", "mm", 0.2, 40),
-        "mean_diameter_mm": Band("the mean coil diameter", "mm", 1, 400),
-        "active_turns": Band("the number of active turns", "", 0.5, 200),
-        "total_turns": Band("the number of turns in all", "", 0.5, 210),
-        "shear_modulus_gpa": Band("the shear modulus", "GPa", 10, 120),
-        "free_length_mm": Band("the free length", "mm", 2, 2000),
-        "force_n": Band("the force", "N", 0, 200_000),
+        "wire_mm": Band(mark("the wire diameter"), "mm", 0.2, 40),
+        "mean_diameter_mm": Band(mark("the mean coil diameter"), "mm", 1, 400),
+        "active_turns": Band(mark("the number of active turns"), "", 0.5, 200),
+        "total_turns": Band(mark("the number of turns in all"), "", 0.5, 210),
+        "shear_modulus_gpa": Band(mark("the shear modulus"), "GPa", 10, 120),
+        "free_length_mm": Band(mark("the free length"), "mm", 2, 2000),
+        "force_n": Band(mark("the force"), "N", 0, 200_000),
     }
 )
 """What is accepted (common practice, no source); wide enough for the handbooks' small examples."""
@@ -232,7 +233,7 @@ def _check(request: Mapping[str, Any]) -> None:
         if request.get(key) is not None and not band.holds(request[key])
     ]
     if request.get("material") is None and request.get("shear_modulus_gpa") is None:
-        text = "Neither a material nor a shear modulus is given, and the rate needs one: give either."
+        text = say("Neither a material nor a shear modulus is given, and the rate needs one: give either.")
         problems.append(Problem("material", "missing", text))
     if not problems:
         problems = _contradictions(request)
@@ -247,21 +248,24 @@ def _contradictions(request: Mapping[str, Any]) -> list[Problem]:
     free = request.get("free_length_mm")
     problems = []
     if across <= 1.5 * wire:
-        text = (
-            f"A mean coil diameter of {across:g} mm is not above 1.5 times the wire's {wire:g} mm, so it"
-            " cannot"
-            " be wound: was the inside diameter meant, or are the two swapped?"
+        text = say(
+            "A mean coil diameter of {across:g} mm is not above 1.5 times the wire's {wire:g} mm, so it cannot "
+            "be wound: was the inside diameter meant, or are the two swapped?",
+            across=across, wire=wire,
         )
         problems.append(Problem("mean_diameter_mm", "cannot_be_wound", text, across, "mm", 1.5 * wire))
     if total < active:
-        text = f"{total:g} turns in all are fewer than the {active:g} active ones: are the two swapped?"
+        text = say(
+            "{total:g} turns in all are fewer than the {active:g} active ones: are the two swapped?",
+            total=total, active=active,
+        )
         problems.append(Problem("total_turns", "fewer_than_active", text, total, None, active))
     solid = solid_length_mm(wire, total, request["ends"])
     if free is not None and free <= solid:
-        text = (
-            f"A free length of {free:g} mm is not above the solid length of {solid:.4g} mm, so nothing is"
-            " left"
-            " to compress: check the turns, the wire and the length."
+        text = say(
+            "A free length of {free:g} mm is not above the solid length of {solid:.4g} mm, so nothing is left to "
+            "compress: check the turns, the wire and the length.",
+            free=free, solid=solid,
         )
         problems.append(Problem("free_length_mm", "below_solid", text, free, "mm", solid))
     return problems
@@ -274,38 +278,44 @@ def _shape_notes(request: Mapping[str, Any]) -> list[Note]:
     dead, usual = request["total_turns"] - active, ENDS[request["ends"]].dead
     notes = []
     if not 4 <= index <= 20:
-        text = f"The spring index {index:.3g} is outside 4 to 20, where these equations hold (EN 13906-1)."
+        text = say(
+            "The spring index {index:.3g} is outside 4 to 20, where these equations hold (EN 13906-1).",
+            index=index,
+        )
         notes.append(Note("index_out_of_range", "warning", text, _rounded(index)))
     if abs(dead - usual) > 0.5:
-        text = (
-            f"{request['total_turns']:g} turns in all with {active:g} active leave {dead:g} for the ends;"
-            " this"
-            f" end style has {usual} as a rule."
+        text = say(
+            "{total_turns:g} turns in all with {active:g} active leave {dead:g} for the ends; this end style has "
+            "{usual} as a rule.",
+            total_turns=request["total_turns"], active=active, dead=dead, usual=usual,
         )
         notes.append(Note("turns_and_ends", "info", text, _rounded(dead)))
     gaps = least_gaps_mm(wire, across, active)
-    text = f"Keep at least {gaps:.3g} mm before solid, all gaps together (EN 13906-1, from memory; cold-coiled)."
+    text = say(
+        "Keep at least {gaps:.3g} mm before solid, all gaps together (EN 13906-1, from memory; cold-coiled).",
+        gaps=gaps,
+    )
     return [*notes, Note("least_gap_sum", "info", text, _rounded(gaps), "mm")]
 
 
 def _material_notes(request: Mapping[str, Any], material: Material | None, density: float | None) -> list[Note]:
     """Remark on what was assumed of the material, and on yield at the stated force."""
-    notes = [Note("helix_neglected", "info", "Wire length, volume and mass neglect the coils' slope.")]
+    notes = [Note("helix_neglected", "info", say("Wire length, volume and mass neglect the coils' slope."))]
     if material is None:
         if density is None:
-            text = "Mass and surge frequency need the material; with this shear modulus it cannot be steel."
+            text = say("Mass and surge frequency need the material; with this shear modulus it cannot be steel.")
             return [*notes, Note("density_unknown", "info", text)]
-        text = f"The density was taken as steel's, {density:g} kg/m³."
+        text = say("The density was taken as steel's, {density:g} kg/m³.", density=density)
         return [*notes, Note("density_assumed", "info", text, density, "kg/m³")]
     if request.get("shear_modulus_gpa") is not None:
         own = material.at(request["wire_mm"]).shear_gpa
-        text = f"The shear modulus given was used, not the table's {own:.4g} GPa for this material."
+        text = say("The shear modulus given was used, not the table's {own:.4g} GPa for this material.", own=own)
         notes.append(Note("modulus_given", "info", text, own, "GPa"))
     if material.remark:
-        notes.append(Note("material_varies", "warning", material.remark))
+        notes.append(Note("material_varies", "warning", say(material.remark)))
     if request.get("force_n") is not None:
         stress = stress_mpa(request["force_n"], request["wire_mm"], request["mean_diameter_mm"])
-        notes += _yield_notes(request["wire_mm"], material, stress, "at this force")
+        notes += _yield_notes(request["wire_mm"], material, stress, say("at this force"))
     return notes
 
 
@@ -316,18 +326,19 @@ def _yield_notes(wire_mm: float, material: Material, stress: float, when: str) -
         return []
     strength = law.strength_mpa(wire_mm)
     if strength is None:
-        text = (
-            f"The strength table of {material.standard} covers {law.low:g} to {law.high:g} mm wire: yield was"
-            " not judged."
+        text = say(
+            "The strength table of {standard} covers {low:g} to {high:g} mm wire: yield was not judged.",
+            standard=material.standard, low=law.low, high=law.high,
         )
         return [Note("strength_unknown", "info", text)]
     limit = material.yield_share * strength
     if stress <= limit:
         return []
-    text = (
-        f"The stress {when}, {stress:.4g} MPa, is above {limit:.4g} MPa, where {material.standard} wire first"
-        f" yields ({material.yield_share:g} of its strength). A set (scragged) spring is taken past that on"
-        " purpose; one that is not set would lose length."
+    text = say(
+        "The stress {when}, {stress:.4g} MPa, is above {limit:.4g} MPa, where {standard} wire first yields "
+        "({yield_share:g} of its strength). A set (scragged) spring is taken past that on purpose; one that is "
+        "not set would lose length.",
+        when=when, stress=stress, limit=limit, standard=material.standard, yield_share=material.yield_share,
     )
     return [Note("past_first_yield", "warning", text, _rounded(stress), "MPa")]
 
@@ -340,18 +351,21 @@ def _travel_notes(request: Mapping[str, Any], material: Material | None, rate: f
     notes = []
     force = request.get("force_n")
     if force is not None and force >= at_solid:
-        text = f"{force:.5g} N closes the coil: it is solid at {at_solid:.5g} N."
+        text = say(
+            "{force:.5g} N closes the coil: it is solid at {at_solid:.5g} N.",
+            force=force, at_solid=at_solid,
+        )
         notes.append(Note("solid_at_force", "stop", text, _rounded(at_solid), "N"))
     if material is None:
         return notes
-    notes += _yield_notes(wire, material, stress_mpa(at_solid, wire, across), "at solid")
+    notes += _yield_notes(wire, material, stress_mpa(at_solid, wire, across), say("at solid"))
     moduli = material.at(wire)
     critical = buckling(free, across, moduli.shear_gpa, moduli.young_gpa, 0.5)
     if critical is not None and critical < travel:
-        text = (
-            f"Between parallel seats and with no guide it would buckle at {critical:.4g} mm of {travel:.4g}"
-            " mm:"
-            " guide it inside or outside along its length."
+        text = say(
+            "Between parallel seats and with no guide it would buckle at {critical:.4g} mm of {travel:.4g} mm: "
+            "guide it inside or outside along its length.",
+            critical=critical, travel=travel,
         )
         notes.append(Note("can_buckle", "info", text, _rounded(critical), "mm"))
     return notes

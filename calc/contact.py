@@ -26,6 +26,7 @@ from calc.damping import Swing, growth, swing
 from calc.evaluate import rounded
 from calc.gas import STANDARD_GRAVITY
 from calc.refusal import Note
+from calc.words import mark, say
 
 #: Geometric mean of G_d(n0) in m³ by road class, n0 = 0.1 cycle/m [1].
 ROAD_CLASSES = {"A": 16e-6, "B": 64e-6, "C": 256e-6, "D": 1024e-6, "E": 4096e-6}
@@ -34,12 +35,12 @@ REFERENCE_CYCLES_PER_M = 0.1
 NEAR_THE_GROUND = 0.1
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "sprung_kg": Band("the sprung mass at this wheel, with the rider,", "kg", 5, 400),
-        "unsprung_kg": Band("the unsprung mass at this wheel", "kg", 1, 80),
-        "tyre_rate_n_per_mm": Band("the tyre's vertical rate", "N/mm", 20, 1000),
-        "speed_km_per_h": Band("the speed", "km/h", 1, 300),
-        "wheel_rate_n_per_mm": Band("the vertical wheel rate", "N/mm", 0.5, 200),
-        "damping_ratio": Band("the damping ratio", "", 0.01, 3),
+        "sprung_kg": Band(mark("the sprung mass at this wheel, with the rider,"), "kg", 5, 400),
+        "unsprung_kg": Band(mark("the unsprung mass at this wheel"), "kg", 1, 80),
+        "tyre_rate_n_per_mm": Band(mark("the tyre's vertical rate"), "N/mm", 20, 1000),
+        "speed_km_per_h": Band(mark("the speed"), "km/h", 1, 300),
+        "wheel_rate_n_per_mm": Band(mark("the vertical wheel rate"), "N/mm", 0.5, 200),
+        "damping_ratio": Band(mark("the damping ratio"), "", 0.01, 3),
     }
 )
 """What is accepted (common practice, no source)."""
@@ -180,7 +181,7 @@ def _check(request: Mapping[str, Any]) -> None:
     _check_damping(findings, request["before"])
     road = request["road_class"]
     if road not in ROAD_CLASSES:
-        text = f"Read road class {road!r:.40}; ISO 8608 roads here are A (smooth) to E (very rough)."
+        text = say("Read road class {road!r:.40}; ISO 8608 roads here are A (smooth) to E (very rough).", road=road)
         findings.add("road_class", "unknown_road_class", text)
     findings.raise_any()
 
@@ -192,7 +193,7 @@ def _check_damping(findings: Findings, before: Mapping[str, Any]) -> None:
         findings.number(before, "damping_ratio", "before", BANDS["damping_ratio"])
         return
     if before.get("damping_ratio") is not None:
-        text = "Both a damping ratio and a swing that gives one were read: leave one of them out."
+        text = say("Both a damping ratio and a swing that gives one were read: leave one of them out.")
         findings.add("before.damping_ratio", "given_twice", text, before["damping_ratio"], BANDS["damping_ratio"])
     for name, band in DECAY_BANDS.items():
         findings.number(decay, name, "before.decay", band)
@@ -201,9 +202,10 @@ def _check_damping(findings: Findings, before: Mapping[str, Any]) -> None:
 def _swing_note(swung: Swing, stated_n_per_mm: float) -> Note:
     """Say what the swing makes of damping and rate, the stated rate beside it."""
     rate = swung.rate_n_per_m / 1000
-    text = (
-        f"The swing makes a damping ratio of {swung.damping_ratio:.2g} and a wheel rate of {rate:.3g} N/mm;"
-        f" {stated_n_per_mm:.3g} N/mm was given. Friction and the tyre are in the swing, so it is a check, no more."
+    text = say(
+        "The swing makes a damping ratio of {damping_ratio:.2g} and a wheel rate of {rate:.3g} N/mm; "
+        "{stated_n_per_mm:.3g} N/mm was given. Friction and the tyre are in the swing, so it is a check, no more.",
+        damping_ratio=swung.damping_ratio, rate=rate, stated_n_per_mm=stated_n_per_mm,
     )
     return Note("swing", "info", text, rounded(swung.damping_ratio))
 
@@ -212,19 +214,21 @@ def _notes(result: Mapping[str, Any]) -> list[Note]:
     """Word what the change does to the tyre's load and what the damper needs."""
     was, now = (result[state]["tyre_load_share"] for state in ("before", "after_matched_damping"))
     change = result["rebound_change_percent"]
-    how = "as before" if abs(now / was - 1) < 0.005 else "better" if now < was else "worse"
-    text = (
-        f"With damping to match, the tyre holds the ground {how}: its load varies by {100 * now:.3g} %"
-        f" of the static load (rms), {100 * was:.3g} % before."
+    how = say("as before") if abs(now / was - 1) < 0.005 else say("better") if now < was else say("worse")
+    text = say(
+        "With damping to match, the tyre holds the ground {how}: its load varies by {now:.3g} % of the static "
+        "load (rms), {was:.3g} % before.",
+        how=how, now=100 * now, was=100 * was,
     )
     notes = [Note("tyre_load", "info", text, rounded(100 * now), "%")]
     if abs(change) >= 1:
-        text = (
-            f"The same damping ratio needs about {abs(change):.0f} % {'more' if change > 0 else 'less'} damping: a"
-            " starting point for the clicker, no more."
+        text = say(
+            "The same damping ratio needs about {change:.0f} % {word} damping: a starting point for the clicker, "
+            "no more.",
+            change=abs(change), word=say("more") if change > 0 else say("less"),
         )
         notes.append(Note("rebound", "info", text, change, "%"))
-    text = "A linear model whose tyre always touches: compare the states, do not read them as a forecast."
+    text = say("A linear model whose tyre always touches: compare the states, do not read them as a forecast.")
     notes.append(Note("comparison_only", "info", text))
     return notes
 

@@ -16,12 +16,13 @@ from types import MappingProxyType
 from typing import Any
 
 from calc.bands import Band
+from calc.words import mark
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "amplitude_ratio": Band("the first peak over the last", "", 1.01, 1000),
-        "cycles": Band("the number of swings between the two peaks", "", 0.5, 20),
-        "period_s": Band("the time of one swing", "s", 0.1, 5),
+        "amplitude_ratio": Band(mark("the first peak over the last"), "", 1.01, 1000),
+        "cycles": Band(mark("the number of swings between the two peaks"), "", 0.5, 20),
+        "period_s": Band(mark("the time of one swing"), "s", 0.1, 5),
     }
 )
 """What is accepted (common practice, no source)."""

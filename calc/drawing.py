@@ -13,6 +13,8 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
+from calc.words import number as spoken
+
 WIDTH = 720
 SIZE = 22
 """Size of the words: 11 px on a phone 390 px wide, 13 pt across an A4 page."""
@@ -33,17 +35,18 @@ def nice_step(span: float, most: int) -> float:
     return float(next(factor * power for factor in (1, 2, 2.5, 5, 10) if span / (factor * power) <= most + 1e-9))
 
 
-def number(value: float, decimal: str = ".") -> str:
+def number(value: float, decimal: str = "") -> str:
     """Write a tick's number: no trailing zeros, a narrow space before thousands from ten thousand up.
 
-    `value` is any finite number, `decimal` the sign before its decimals. Raises nothing. Source: none (wording).
+    `value` is any finite number, `decimal` the sign before its decimals (else the language's).
+    Raises nothing. Source: none (wording).
 
     >>> number(2.50), number(2.5, ","), number(12000.0)
     ('2.5', '2,5', '12\u202f000')
     """
     text = f"{value:.6g}"
     if "e" in text or abs(value) < 10_000:
-        return text.replace(".", decimal)
+        return text.replace(".", decimal or spoken(0.5, ".1f")[1])
     return f"{value:,.0f}".replace(",", "\u202f")
 
 

@@ -18,6 +18,7 @@ from calc.evaluate import evaluate, rounded
 from calc.needed import needed
 from calc.refusal import Refusal
 from calc.suits import SHARE
+from calc.words import say
 
 TOLD = ("preload_mm", "static_sag_mm", "rider_sag_mm", "wheel_rate_n_per_mm", "breakaway_n", "full_stroke_n")
 
@@ -127,13 +128,21 @@ def _straight(end: Mapping[str, Any], name: str, request: Mapping[str, Any]) -> 
 
 
 def _sentence(mass: float, fitted: Mapping[str, Any] | None, straight: Mapping[str, Any] | None) -> str:
-    who = f"A rider of {mass:g} kg"
+    who = say("A rider of {mass:g} kg", mass=mass)
     if fitted is None or straight is None:
-        return f"{who}: one of the two springs cannot be worked out for this load."
-    return (
-        f"{who}: the spring fitted, set to {fitted['rider_sag_mm']:.0f} mm of rider sag, leaves"
-        f" {fitted['static_sag_mm']:.0f} mm of static sag, {fitted['wheel_rate_n_per_mm']:.1f} N/mm at the wheel there"
-        f" and {fitted['full_stroke_n']:.0f} N at the stop; a straight one of {straight['rate_n_per_mm']:.3g} N/mm"
-        f" leaves {straight['static_sag_mm']:.0f} mm, {straight['wheel_rate_n_per_mm']:.1f} N/mm and"
-        f" {straight['full_stroke_n']:.0f} N."
+        return say("{who}: one of the two springs cannot be worked out for this load.", who=who)
+    return say(
+        "{who}: the spring fitted, set to {rider_sag_mm:.0f} mm of rider sag, leaves {static_sag_mm:.0f} mm of "
+        "static sag, {wheel_rate_n_per_mm:.1f} N/mm at the wheel there and {full_stroke_n:.0f} N at the stop; a "
+        "straight one of {rate_n_per_mm:.3g} N/mm leaves {static_sag_mm2:.0f} mm, {wheel_rate_n_per_mm2:.1f} "
+        "N/mm and {full_stroke_n2:.0f} N.",
+        who=who,
+        rider_sag_mm=fitted["rider_sag_mm"],
+        static_sag_mm=fitted["static_sag_mm"],
+        wheel_rate_n_per_mm=fitted["wheel_rate_n_per_mm"],
+        full_stroke_n=fitted["full_stroke_n"],
+        rate_n_per_mm=straight["rate_n_per_mm"],
+        static_sag_mm2=straight["static_sag_mm"],
+        wheel_rate_n_per_mm2=straight["wheel_rate_n_per_mm"],
+        full_stroke_n2=straight["full_stroke_n"],
     )

@@ -21,6 +21,7 @@ from calc.gas import HARD, SLOW, STANDARD_GRAVITY
 from calc.rear import Rear, rear_from
 from calc.refusal import Note
 from calc.solve import settle
+from calc.words import say
 
 Array = NDArray[np.float64]
 
@@ -224,8 +225,10 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
             Note(
                 "force_falls",
                 "warning",
-                "The wheel force falls somewhere along the travel; the sag given is the first place that "
-                "carries the load. Check the leverage table.",
+                say(
+                    "The wheel force falls somewhere along the travel; the sag given is the first place that "
+                    "carries the load. Check the leverage table.",
+                ),
             )
         )
     if rear["leverage"]["kind"] == "table":
@@ -233,8 +236,10 @@ def rear_answer(rear: Mapping[str, Any]) -> dict[str, Any]:
             Note(
                 "leverage_second_derivative",
                 "info",
-                "The wheel rate uses the curvature of the leverage table's own curve, good to about 2 % on "
-                "smooth data.",
+                say(
+                    "The wheel rate uses the curvature of the leverage table's own curve, good to about 2 % on "
+                    "smooth data.",
+                ),
             )
         )
     return answer(end, found, notes)
@@ -259,7 +264,7 @@ def answer(end: Fork | Rear, found: Figures, notes: list[Note]) -> dict[str, Any
             Note(
                 "solid_unknown",
                 "info",
-                "No spring's solid deflection is known: whether it binds is not checked.",
+                say("No spring's solid deflection is known: whether it binds is not checked."),
             )
         ]
     )
@@ -320,24 +325,34 @@ def state_notes(found: Figures, travel: float) -> list[Note]:
     'on_the_stop'
     """
     notes = []
-    for state, sag in (("the bike alone", float(found.static_sag)), ("the rider", float(found.rider_sag))):
-        with_whom = f"With {state}" if state == "the rider" else "With the bike alone"
+    for with_whom, sag in (
+        (say("With the bike alone"), float(found.static_sag)), (say("With the rider"), float(found.rider_sag)),
+    ):
         if sag <= 0:
-            text = f"{with_whom} the suspension is topped out: the load does not move it from full extension."
+            text = say(
+                "{with_whom} the suspension is topped out: the load does not move it from full extension.",
+                with_whom=with_whom,
+            )
             notes.append(Note("topped_out", "warning", text, 0.0, "mm"))
         elif sag >= travel:
-            text = f"{with_whom} the suspension is on the stop: the springs do not carry the load."
+            text = say(
+                "{with_whom} the suspension is on the stop: the springs do not carry the load.",
+                with_whom=with_whom,
+            )
             notes.append(Note("on_the_stop", "stop", text, rounded(travel * 1000), "mm"))
     if not math.isfinite(float(found.frequency)):
-        text = "The wheel rate at rider sag is not above zero: the end has no natural frequency there."
+        text = say("The wheel rate at rider sag is not above zero: the end has no natural frequency there.")
         notes.append(Note("no_frequency", "warning", text, rounded(float(found.wheel_rate) / 1000), "N/mm"))
     if float(found.fall) < 0:
-        text = "The springs store less than the travel's own height: the stop is reached without any fall."
+        text = say("The springs store less than the travel's own height: the stop is reached without any fall.")
         notes.append(Note("stop_without_fall", "warning", text, rounded(float(found.fall) * 1000), "mm"))
     reserve = rounded(found.reserve)
-    text = f"At the stop, hit hard, the force is {reserve:.3g} times the sprung load with the rider."
+    text = say(
+        "At the stop, hit hard, the force is {reserve:.3g} times the sprung load with the rider.",
+        reserve=reserve,
+    )
     notes.append(Note("bottoming_reserve", "info", text, reserve))
-    text = "Energy and fall to the stop leave damping and friction out."
+    text = say("Energy and fall to the stop leave damping and friction out.")
     notes.append(Note("damping_left_out", "info", text))
     return notes
 
@@ -354,7 +369,10 @@ def preload_notes(preloads_mm: Any) -> list[Note]:
         Note(
             "loose_spring",
             "warning",
-            f"The spring is loose at full extension: {-preload:g} mm of slack before it carries anything.",
+            say(
+                "The spring is loose at full extension: {preload:g} mm of slack before it carries anything.",
+                preload=-preload,
+            ),
             preload,
             "mm",
         )
@@ -376,8 +394,11 @@ def tested_notes(springs: Iterable[tuple[Mapping[str, Any], float]]) -> list[Not
         Note(
             "tested_short",
             "warning",
-            f"The spring was tested to {spring['deflection_mm'][-1]:g} mm but is compressed {deepest:.4g} mm at full"
-            " stroke: beyond its readings the fitted curve is carried on.",
+            say(
+                "The spring was tested to {deflection_mm:g} mm but is compressed {deepest:.4g} mm at full "
+                "stroke: beyond its readings the fitted curve is carried on.",
+                deflection_mm=spring["deflection_mm"][-1], deepest=deepest,
+            ),
             rounded(deepest),
             "mm",
         )
@@ -398,9 +419,10 @@ def venting_notes(front: Mapping[str, Any]) -> list[Note]:
     more = rounded((venting.shut * venting.warmth - venting.ambient) / 1000)
     if abs(more) < LEAST_KPA:
         return []
-    text = (
-        f"Vented elsewhere, the fork's air starts {abs(more):.3g} kPa {'above' if more > 0 else 'below'} that outside"
-        " (any charge apart): vent it where it is ridden."
+    text = say(
+        "Vented elsewhere, the fork's air starts {more:.3g} kPa {word} that outside (any charge apart): vent it "
+        "where it is ridden.",
+        more=abs(more), word=say("above") if more > 0 else say("below"),
     )
     return [Note("vented_elsewhere", "warning", text, more, "kPa")]
 
@@ -417,13 +439,15 @@ def air_notes() -> list[Note]:
         Note(
             "outer_chamber_only",
             "info",
-            "Only the air above the oil is counted. A twin-chamber or closed-cartridge fork has more: there "
-            "only changes hold.",
+            say(
+                "Only the air above the oil is counted. A twin-chamber or closed-cartridge fork has more: there "
+                "only changes hold.",
+            ),
         ),
         Note(
             "air_band",
             "info",
-            "A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use 1.4.",
+            say("A real hit lies between n = 1.1 and 1.3 (common practice); force and energy at the stop use 1.4."),
         ),
     ]
 

@@ -17,17 +17,18 @@ from calc.bands import BANDS as ALL_BANDS
 from calc.bands import Band, wrong
 from calc.gas import atmosphere
 from calc.refusal import Note, Problem, Refusal
+from calc.words import mark, say
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "pour.cm3": Band("the measured pour", "cm³", 1, 500),
-        "pour.rise_mm": Band("the rise of the oil by the pour", "mm", 1, 400),
-        "wanted_force_n": Band("the wanted air force of the leg", "N", 1, 50_000),
-        "at_stroke_mm": Band("the stroke at which the force is wanted", "mm", 1, 400),
-        "n": Band("the exponent of the air's compression", "", 1.0, 1.4),
-        "seat_length_mm": Band("the length from cap to seat at full extension", "mm", 50, 1200),
-        "free_length_mm": Band("the spring's free length", "mm", 50, 1000),
-        "washers_mm": Band("the washers' thickness", "mm", 0, 50),
+        "pour.cm3": Band(mark("the measured pour"), "cm³", 1, 500),
+        "pour.rise_mm": Band(mark("the rise of the oil by the pour"), "mm", 1, 400),
+        "wanted_force_n": Band(mark("the wanted air force of the leg"), "N", 1, 50_000),
+        "at_stroke_mm": Band(mark("the stroke at which the force is wanted"), "mm", 1, 400),
+        "n": Band(mark("the exponent of the air's compression"), "", 1.0, 1.4),
+        "seat_length_mm": Band(mark("the length from cap to seat at full extension"), "mm", 50, 1200),
+        "free_length_mm": Band(mark("the spring's free length"), "mm", 50, 1000),
+        "washers_mm": Band(mark("the washers' thickness"), "mm", 0, 50),
     }
 )
 """Accepted bands of the fields that only these calculations take (common practice, no source)."""
@@ -100,10 +101,9 @@ def _check_bands(request: Mapping[str, Any]) -> None:
             text = wrong(float(value), band)
             problems.append(Problem(key, "out_of_band", text, value, band.unit or None, band.low, band.high))
     if request["use"] != "spacer" and request.get("bore_diameter_mm") is None and request.get("pour") is None:
-        text = (
-            "Neither the bore nor a measured pour is given, and the gap's volume needs one: give the bore"
-            " in mm,"
-            " or so many cm³ and the rise in mm."
+        text = say(
+            "Neither the bore nor a measured pour is given, and the gap's volume needs one: give the bore in mm, "
+            "or so many cm³ and the rise in mm.",
         )
         problems.append(Problem("bore_diameter_mm", "missing", text, None, "mm"))
     if problems:
@@ -137,30 +137,32 @@ def pour_notes(request: Mapping[str, Any]) -> list[Note]:
     measured = math.sqrt(4 / math.pi * _area_mm2(request))
     if abs(measured / bore - 1) <= 0.03:
         return []
-    text = (
-        f"The pour makes the bore {measured:.4g} mm, the bore given is {bore:g} mm; the pour was used."
-        " Something"
-        " standing in the tube, or a misread level, would explain it."
+    text = say(
+        "The pour makes the bore {measured:.4g} mm, the bore given is {bore:g} mm; the pour was used. Something "
+        "standing in the tube, or a misread level, would explain it.",
+        measured=measured, bore=bore,
     )
     return [Note("pour_and_bore_differ", "warning", text, float(f"{measured:.6g}"), "mm")]
 
 
 def _swap(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[Note]]:
     if request["read_with"] == "spring_in":
-        text = (
-            f"The gap of {request['air_gap_mm']:g} mm was read with the spring in, which lifts the oil by"
-            " what the"
-            " spring displaces: take the spring out, collapse the fork, bleed the damper and read again."
+        text = say(
+            "The gap of {air_gap_mm:g} mm was read with the spring in, which lifts the oil by what the spring "
+            "displaces: take the spring out, collapse the fork, bleed the damper and read again.",
+            air_gap_mm=request["air_gap_mm"],
         )
         raise Refusal(Problem("read_with", "spring_in", text, "spring_in"))
     area = _area_mm2(request)
     change = (request["solids_new_cm3"] - request["solids_old_cm3"]) * 1000 / area
     new = request["air_gap_mm"] + change
     if new <= 0:
-        text = (
-            f"The new parts displace {request['solids_old_cm3'] - request['solids_new_cm3']:.4g} cm³ less,"
-            " so the gap"
-            f" of {request['air_gap_mm']:g} mm would have to be {new:.4g} mm: check the volumes, in cm³."
+        text = say(
+            "The new parts displace {solids_old_cm3:.4g} cm³ less, so the gap of {air_gap_mm:g} mm would have to "
+            "be {new:.4g} mm: check the volumes, in cm³.",
+            solids_old_cm3=request["solids_old_cm3"] - request["solids_new_cm3"],
+            air_gap_mm=request["air_gap_mm"],
+            new=new,
         )
         raise Refusal(Problem("solids_new_cm3", "no_gap_left", text, request["solids_new_cm3"], "cm³"))
     notes = [*pour_notes(request), *_gap_notes(new), _outer_chamber()]
@@ -170,7 +172,10 @@ def _swap(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[Not
 def _end_force(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[Note]]:
     stroke, at, n = request["stroke_mm"], request["at_stroke_mm"], request.get("n", HARD_HIT)
     if at > stroke:
-        text = f"The force is wanted at {at:g} mm, past the whole stroke of {stroke:g} mm."
+        text = say(
+            "The force is wanted at {at:g} mm, past the whole stroke of {stroke:g} mm.",
+            at=at, stroke=stroke,
+        )
         raise Refusal(Problem("at_stroke_mm", "past_stroke", text, at, "mm", 0, stroke))
     seal_mm2 = math.pi / 4 * request["seal_diameter_mm"] ** 2
     outside = float(atmosphere(request.get("altitude_m", 0.0)))
@@ -179,18 +184,19 @@ def _end_force(request: Mapping[str, Any]) -> tuple[dict[str, float | None], lis
     ratio = (wanted / start) ** (1 / n)
     if ratio <= 1:
         floor = (start - outside) * seal_mm2 / 1e6
-        text = (
-            f"{request['wanted_force_n']:g} N is no more than the {floor:.4g} N that the charge gives at full"
-            " extension, whatever the gap: lower the charge or ask for more."
+        text = say(
+            "{wanted_force_n:g} N is no more than the {floor:.4g} N that the charge gives at full extension, "
+            "whatever the gap: lower the charge or ask for more.",
+            wanted_force_n=request["wanted_force_n"], floor=floor,
         )
         raise Refusal(Problem("wanted_force_n", "below_charge", text, request["wanted_force_n"], "N", floor))
     end_mm3 = seal_mm2 * (stroke - ratio * (stroke - at)) / (ratio - 1)
     if end_mm3 <= 0:
         most = (start * (stroke / (stroke - at)) ** n - outside) * seal_mm2 / 1e6
-        text = (
-            f"No gap gives {request['wanted_force_n']:g} N at {at:g} mm: with no air left at the stop it"
-            " would be"
-            f" {most:.4g} N. Ask for less, or at a longer stroke."
+        text = say(
+            "No gap gives {wanted_force_n:g} N at {at:g} mm: with no air left at the stop it would be {most:.4g} "
+            "N. Ask for less, or at a longer stroke.",
+            wanted_force_n=request["wanted_force_n"], at=at, most=most,
         )
         raise Refusal(Problem("wanted_force_n", "out_of_reach", text, request["wanted_force_n"], "N", 0, most))
     area = _area_mm2(request)
@@ -213,13 +219,13 @@ def _spacer(request: Mapping[str, Any]) -> tuple[dict[str, float | None], list[N
         request.get("washers_mm", 0.0),
     )
     if length < 0:
-        text = (
-            f"The spring is {-length:.4g} mm too long for a preload of {request['preload_mm']:g} mm with no"
-            " spacer at"
-            " all: were cap-to-seat and free length swapped, or is it a spring for another fork?"
+        text = say(
+            "The spring is {length:.4g} mm too long for a preload of {preload_mm:g} mm with no spacer at all: "
+            "were cap-to-seat and free length swapped, or is it a spring for another fork?",
+            length=-length, preload_mm=request["preload_mm"],
         )
         raise Refusal(Problem("free_length_mm", "no_room", text, request["free_length_mm"], "mm"))
-    notes = [Note("cut_both_alike", "info", "Cut square, deburr, and measure both legs before fitting.")]
+    notes = [Note("cut_both_alike", "info", say("Cut square, deburr, and measure both legs before fitting."))]
     return {"spacer_mm": length}, notes
 
 
@@ -227,10 +233,13 @@ def _gap_notes(gap_mm: float) -> list[Note]:
     band = ALL_BANDS["leg.air_gap_mm"]
     if band.holds(gap_mm):
         return []
-    text = f"A gap of {gap_mm:.4g} mm is outside {band.wording()}: do not set it without the maker's word."
+    text = say(
+        "A gap of {gap_mm:.4g} mm is outside {wording}: do not set it without the maker's word.",
+        gap_mm=gap_mm, wording=band.wording(),
+    )
     return [Note("gap_out_of_band", "warning", text, float(f"{gap_mm:.6g}"), "mm")]
 
 
 def _outer_chamber() -> Note:
-    text = "In a twin-chamber or closed-cartridge fork this covers the outer chamber's change only."
+    text = say("In a twin-chamber or closed-cartridge fork this covers the outer chamber's change only.")
     return Note("outer_chamber_only", "info", text)

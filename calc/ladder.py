@@ -9,6 +9,7 @@ import numpy as np
 
 from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, stroke, words_at, wrap
 from calc.placing import fit_text, text_width
+from calc.words import mark, say
 
 RUNG = 40
 TOP = 34
@@ -19,7 +20,7 @@ NARROWEST_KG = 20.0
 LABELS = 0.34
 """The part of the width that the springs' names may take."""
 
-_NAMES = {"front": "Front", "rear": "Rear"}
+_NAMES = {"front": mark("Front"), "rear": mark("Rear")}
 
 
 def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | None = None) -> str:
@@ -48,9 +49,9 @@ def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | 
     for index, band in enumerate(shown):
         body += _rung(x, x0, TOP + RUNG * (index + 0.5), band)
     if len(bands) > MOST_RUNGS:
-        body.append(words_at("name", 6, bottom + 54, f"and {len(bands) - MOST_RUNGS} more"))
+        body.append(words_at("name", 6, bottom + 54, say("and {count} more", count=len(bands) - MOST_RUNGS)))
     numbers = {"x0": x0, "x1": RIGHT, "y0": TOP, "y1": bottom, "mass-min": low, "mass-max": high}
-    title = f"{_NAMES[end]} springs over rider mass"
+    title = say("{names} springs over rider mass", names=say(_NAMES[end]))
     return wrap(title, _description(bands), "\n".join(body), bottom + FOOT, end, numbers)
 
 
@@ -79,7 +80,7 @@ def _grid(x: Any, low: float, high: float, bottom: float) -> list[str]:
         out.append(stroke("grid", _line(at, TOP, at, bottom), 0.75, extra=faint("grid")))
         anchor = "end" if at > RIGHT - 20 else "middle"
         out.append(words_at("tick", at, bottom + 26, number(float(mass)), anchor=anchor))
-    out.append(words_at("name", x(high), bottom + 54, "Rider in full kit, kg", anchor="end"))
+    out.append(words_at("name", x(high), bottom + 54, say("Rider in full kit, kg"), anchor="end"))
     return out
 
 
@@ -90,7 +91,10 @@ def _rider(x: Any, mass: float | None, bottom: float) -> list[str]:
     anchor = "end" if at > RIGHT - 120 else "start"
     return [
         stroke("load", _line(at, TOP - 6, at, bottom), 2, "3 4"),
-        words_at("label", at + (-6 if anchor == "end" else 6), TOP - 10, f"this rider {mass:.0f} kg", anchor=anchor),
+        words_at("label", at + (-6 if anchor == "end" else 6), TOP - 10, say(
+            "this rider {mass:.0f} kg",
+            mass=mass,
+        ), anchor=anchor),
     ]
 
 
@@ -99,7 +103,7 @@ def _rung(x: Any, x0: float, middle: float, band: Mapping[str, Any]) -> list[str
     out = [words_at("row", 6, middle + 8, fit_text(str(band["label"]), SIZE, x0 - 16))]
     masses = band["rider_mass_kg"]
     if masses is None:
-        out.append(words_at("unit", x0 + 8, middle + 8, "suits nobody"))
+        out.append(words_at("unit", x0 + 8, middle + 8, say("suits nobody")))
         return out
     left, right = (float(x(mass)) for mass in masses)
     out.append(
@@ -121,8 +125,11 @@ def _description(bands: Sequence[Mapping[str, Any]]) -> str:
     for band in bands[:MOST_RUNGS]:
         masses = band["rider_mass_kg"]
         told.append(
-            f"{band['label']}: suits nobody"
+            say("{label}: suits nobody", label=band["label"])
             if masses is None
-            else f"{band['label']}: {masses[0]:.0f} to {masses[1]:.0f} kg"
+            else say(
+                "{label}: {masses:.0f} to {masses2:.0f} kg",
+                label=band["label"], masses=masses[0], masses2=masses[1],
+            )
         )
-    return "Rider masses that each spring suits. " + "; ".join(told) + "."
+    return say("Rider masses that each spring suits.") + " " + "; ".join(told) + "."

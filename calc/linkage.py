@@ -31,17 +31,18 @@ from numpy.typing import NDArray
 
 from calc.bands import Band
 from calc.refusal import Problem, Refusal
+from calc.words import mark, say
 
 Array = NDArray[np.float64]
 Points = NDArray[np.complex128]
 Values = Array | float
 
-_POINT = Band("a coordinate of the linkage", "mm", -2000, 2000)
+_POINT = Band(mark("a coordinate of the linkage"), "mm", -2000, 2000)
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
         "point_mm": _POINT,
-        "shock_extended_mm": Band("the shock's length at full extension", "mm", 50, 1000),
-        "rod_length_mm": Band("the rod's length", "mm", 1, 1000),
+        "shock_extended_mm": Band(mark("the shock's length at full extension"), "mm", 50, 1000),
+        "rod_length_mm": Band(mark("the rod's length"), "mm", 1, 1000),
     }
 )
 """What is accepted (common practice, no source)."""
@@ -265,36 +266,42 @@ def _rocker(given: Mapping[str, Any], origin: complex, foot: complex) -> Rocker:
 def _meeting_points(at: Mapping[str, complex], rocker: Rocker | None, given: Mapping[str, Any]) -> None:
     """Refuse points that coincide, and a rocker drawn at its dead centre."""
     lengths = [
-        ("axle_mm", abs(at["axle_mm"]), "The rear axle lies on the swingarm pivot"),
-        ("shock_foot_mm", abs(at["shock_foot_mm"] - at["shock_top_mm"]), "The shock has no length: its ends meet"),
+        ("axle_mm", abs(at["axle_mm"]), say("The rear axle lies on the swingarm pivot")),
+        ("shock_foot_mm", abs(at["shock_foot_mm"] - at["shock_top_mm"]), say(
+            "The shock has no length: its ends meet",
+        )),
     ]
     if rocker is None:
-        lengths.append(("shock_foot_mm", abs(at["shock_foot_mm"]), "The shock's foot lies on the swingarm pivot"))
+        lengths.append(("shock_foot_mm", abs(at["shock_foot_mm"]), say(
+            "The shock's foot lies on the swingarm pivot",
+        )))
     else:
         drawn = abs(rocker.pivot + rocker.near - rocker.far)
         lengths += [
             (
                 "rocker.rod_far_mm",
                 min(drawn, rocker.rod),
-                "The rod has no length: both its ends were read at the same point",
+                say("The rod has no length: both its ends were read at the same point"),
             ),
-            ("rocker.rod_near_mm", abs(rocker.near), "The rod's eye lies on the rocker's pivot"),
-            ("shock_foot_mm", abs(rocker.foot), "The shock's foot lies on the rocker's pivot"),
-            ("rocker.rod_far_mm", abs(rocker.far), "The rod's far eye lies on the swingarm pivot"),
-            ("rocker.rod_far_mm", abs(rocker.far - rocker.pivot), "The rod's far eye lies on the rocker's pivot"),
+            ("rocker.rod_near_mm", abs(rocker.near), say("The rod's eye lies on the rocker's pivot")),
+            ("shock_foot_mm", abs(rocker.foot), say("The shock's foot lies on the rocker's pivot")),
+            ("rocker.rod_far_mm", abs(rocker.far), say("The rod's far eye lies on the swingarm pivot")),
+            ("rocker.rod_far_mm", abs(rocker.far - rocker.pivot), say(
+                "The rod's far eye lies on the rocker's pivot",
+            )),
         ]
     problems = [
-        Problem(field, "points_meet", f"{text}; check the points, in mm.", 1000 * length, "mm")
+        Problem(field, "points_meet", say("{text}; check the points, in mm.", text=text), 1000 * length, "mm")
         for field, length, text in lengths
         if length < LEAST_LENGTH
     ]
     if abs(at["axle_mm"].real) < abs(at["axle_mm"]) * LEAST_COSINE and not problems:
-        text = "The rear axle lies straight above or below the swingarm pivot: x points forward, z up."
+        text = say("The rear axle lies straight above or below the swingarm pivot: x points forward, z up.")
         problems.append(Problem("axle_mm", "swingarm_upright", text))
     if rocker is not None and not problems:
         sine = abs((rocker.near.conjugate() * (rocker.pivot + rocker.near - rocker.far)).imag)
         if sine < LEAST_SINE * abs(rocker.near) * abs(rocker.pivot + rocker.near - rocker.far):
-            text = "As drawn, the rod points straight at the rocker's pivot, so it cannot turn the rocker."
+            text = say("As drawn, the rod points straight at the rocker's pivot, so it cannot turn the rocker.")
             problems.append(Problem("rocker.rod_near_mm", "dead_centre", text))
     if problems:
         raise Refusal(*problems)
@@ -307,9 +314,10 @@ def _extended(drawn: Linkage, wanted: float, given: Mapping[str, Any], stated: f
         longest, shortest = (float(drawn.shock(rise)[0]) for rise in (low, high))
         touch = 1e-9 * longest
         if not shortest <= wanted <= longest + touch:
-            text = (
-                f"At full extension the shock would be {1000 * wanted:.4g} mm long, but the linkage only lets it be"
-                f" {1000 * shortest:.4g} to {1000 * longest:.4g} mm: measure it from eye to eye, topped out."
+            text = say(
+                "At full extension the shock would be {wanted:.4g} mm long, but the linkage only lets it be "
+                "{shortest:.4g} to {longest:.4g} mm: measure it from eye to eye, topped out.",
+                wanted=1000 * wanted, shortest=1000 * shortest, longest=1000 * longest,
             )
             field = "shock_foot_mm" if stated is None else "shock_extended_mm"
             value = 1000 * wanted if stated is None else stated
@@ -351,13 +359,14 @@ def _cannot_work(drawn: Linkage) -> Problem:
         apart = abs(rocker.far - rocker.pivot)
         low, high = 1000 * abs(apart - abs(rocker.near)), 1000 * (apart + abs(rocker.near))
         if not low < 1000 * rocker.rod < high:
-            text = (
-                f"The linkage cannot close with a rod of {1000 * rocker.rod:g} mm: with the swingarm as drawn it takes"
-                f" one between {low:.4g} and {high:.4g} mm: was it read from eye to eye?"
+            text = say(
+                "The linkage cannot close with a rod of {rod:g} mm: with the swingarm as drawn it takes one "
+                "between {low:.4g} and {high:.4g} mm: was it read from eye to eye?",
+                rod=1000 * rocker.rod, low=low, high=high,
             )
             return Problem("rocker.rod_length_mm", "cannot_close", text, 1000 * rocker.rod, "mm", low, high)
-    text = (
-        "As drawn the shock gets no shorter as the wheel rises: check that x points forward and z up, and which"
-        " end of the shock is which."
+    text = say(
+        "As drawn the shock gets no shorter as the wheel rises: check that x points forward and z up, and which "
+        "end of the shock is which.",
     )
     return Problem("shock_foot_mm", "shock_extends", text)

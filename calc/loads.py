@@ -28,11 +28,12 @@ from calc.origins import Input, inputs_of
 from calc.refusal import Note, Problem
 from calc.uncertainty import check_sources
 from calc.varied import varied
+from calc.words import capital, mark, say
 
 Array = NDArray[np.float64]
 
 STATES = ("static", "rider")
-READING = {"static": "the bike alone", "rider": "the rider on"}
+READING = {"static": mark("the bike alone"), "rider": mark("the rider on")}
 SCALE_U_KG = 0.6
 RIDER_U_KG = 1.0
 SHARE_U = 0.05
@@ -43,19 +44,19 @@ MOST_LIKELY = 5
 
 LOAD_BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "scales.u_kg": Band("the scale's standard uncertainty", "kg", 0, 20),
-        "rider.alone_kg": Band("the axle load of the bike alone", "kg", 0, 400, open_low=True),
+        "scales.u_kg": Band(mark("the scale's standard uncertainty"), "kg", 0, 20),
+        "rider.alone_kg": Band(mark("the axle load of the bike alone"), "kg", 0, 400, open_low=True),
         "rider.mass_kg": BANDS["person.mass_kg"],
-        "rider.share": Band("the share of the rider's mass on this axle", "", 0, 1),
-        "rider.u_kg": Band("the standard uncertainty of the rider's mass", "kg", 0, 20),
-        "rider.share_u": Band("the standard uncertainty of the share", "", 0, 0.5),
-        "sags.static_sag_mm": Band("the static sag read", "mm", 0, 500, open_low=True),
-        "sags.rider_sag_mm": Band("the rider sag read", "mm", 0, 500, open_low=True),
-        "sags.u_mm": Band("the standard uncertainty of a sag", "mm", 0, 20),
+        "rider.share": Band(mark("the share of the rider's mass on this axle"), "", 0, 1),
+        "rider.u_kg": Band(mark("the standard uncertainty of the rider's mass"), "kg", 0, 20),
+        "rider.share_u": Band(mark("the standard uncertainty of the share"), "", 0, 0.5),
+        "sags.static_sag_mm": Band(mark("the static sag read"), "mm", 0, 500, open_low=True),
+        "sags.rider_sag_mm": Band(mark("the rider sag read"), "mm", 0, 500, open_low=True),
+        "sags.u_mm": Band(mark("the standard uncertainty of a sag"), "mm", 0, 20),
     }
 )
 WAYS = ("scales", "rider", "sags")
-_NAMES = {"scales": "the scales", "rider": "the rider's mass and share", "sags": "the sags"}
+_NAMES = {"scales": mark("the scales"), "rider": mark("the rider's mass and share"), "sags": mark("the sags")}
 
 
 @dataclass(frozen=True)
@@ -158,7 +159,7 @@ def _check(request: Mapping[str, Any]) -> str:
     _check_rider(findings, request)
     _check_sags(findings, request.get("sags"), travel_of(end, name))
     if all(request.get(way) is None for way in WAYS):
-        findings.add("", "missing", "Give the loads at least one way: scales, the rider's mass, or the sags.")
+        findings.add("", "missing", say("Give the loads at least one way: scales, the rider's mass, or the sags."))
     findings.raise_any()
     return name
 
@@ -174,10 +175,15 @@ def _check_scales(findings: Findings, scales: Mapping[str, Any] | None, name: st
     ]
     if all(scales.get(f"{state}_kg") is None for state in STATES):
         findings.add(
-            "scales.static_kg", "missing", "No scale reading is given: give the bike alone, the rider on, or both."
+            "scales.static_kg", "missing", say(
+                "No scale reading is given: give the bike alone, the rider on, or both.",
+            )
         )
     if read[0] is not None and read[1] is not None and read[1] <= read[0]:
-        text = f"The load with the rider, {read[1]:g} kg, is not above that of the bike alone, {read[0]:g} kg: swapped?"
+        text = say(
+            "The load with the rider, {read:g} kg, is not above that of the bike alone, {read2:g} kg: swapped?",
+            read=read[1], read2=read[0],
+        )
         findings.problems.append(Problem("scales.rider_kg", "rider_load_below_static", text, read[1], "kg", read[0]))
 
 
@@ -189,7 +195,9 @@ def _check_rider(findings: Findings, request: Mapping[str, Any]) -> None:
         if rider.get(field) is None:
             findings.number(rider, field, "rider", LOAD_BANDS[f"rider.{field}"])
     if rider.get("alone_kg") is None and (request.get("scales") or {}).get("static_kg") is None:
-        text = "The rider's part comes on top of the axle load of the bike alone: give it here or on the scales."
+        text = say(
+            "The rider's part comes on top of the axle load of the bike alone: give it here or on the scales.",
+        )
         findings.add("rider.alone_kg", "missing", text)
 
 
@@ -198,13 +206,21 @@ def _check_sags(findings: Findings, sags: Mapping[str, Any] | None, travel: Any)
         return
     static, rider = (sags.get(f"{state}_sag_mm") for state in STATES)
     if static is None and rider is None:
-        findings.add("sags.static_sag_mm", "missing", "No sag is given: give the static sag, the rider sag, or both.")
+        findings.add("sags.static_sag_mm", "missing", say(
+            "No sag is given: give the static sag, the rider sag, or both.",
+        ))
     if isinstance(static, int | float) and isinstance(rider, int | float) and rider <= static:
-        text = f"The rider sag, {rider:g} mm, is not above the static sag, {static:g} mm: are the two swapped?"
+        text = say(
+            "The rider sag, {rider:g} mm, is not above the static sag, {static:g} mm: are the two swapped?",
+            rider=rider, static=static,
+        )
         findings.problems.append(Problem("sags.rider_sag_mm", "rider_not_above_static", text, rider, "mm", static))
     for state, sag in zip(STATES, (static, rider), strict=True):
         if isinstance(sag, int | float) and isinstance(travel, int | float) and sag >= travel:
-            text = f"{sag:g} mm of sag is not inside the travel of {travel:g} mm: on its stop a bike is no scale."
+            text = say(
+                "{sag:g} mm of sag is not inside the travel of {travel:g} mm: on its stop a bike is no scale.",
+                sag=sag, travel=travel,
+            )
             findings.problems.append(Problem(f"sags.{state}_sag_mm", "past_travel", text, sag, "mm", 0, travel))
 
 
@@ -225,7 +241,7 @@ def _by_scales(scales: Mapping[str, Any]) -> Way:
     read = np.array([np.nan if scales.get(f"{state}_kg") is None else scales[f"{state}_kg"] for state in STATES])
     # Half of the scale's variance is taken as its own zero, common to both readings.
     part = each / math.sqrt(2)
-    zero = Cause("scale", "the scale's zero", "kg", part, np.full(2, part))
+    zero = Cause("scale", say("the scale's zero"), "kg", part, np.full(2, part))
     return Way("scales", read, np.full(2, part), (zero,))
 
 
@@ -237,8 +253,8 @@ def _by_rider(rider: Mapping[str, Any], scales: Mapping[str, Any]) -> Way:
     alone = scales["static_kg"] if own is None else own
     alone_u = SCALE_U_KG if own is not None or scales.get("u_kg") is None else scales["u_kg"]
     causes = (
-        Cause("share", "the share on this axle", "", share_u, np.array([0.0, mass * share_u]), share),
-        Cause("rider_mass", "the rider's mass", "kg", mass_u, np.array([0.0, share * mass_u]), mass),
+        Cause("share", say("the share on this axle"), "", share_u, np.array([0.0, mass * share_u]), share),
+        Cause("rider_mass", say("the rider's mass"), "kg", mass_u, np.array([0.0, share * mass_u]), mass),
     )
     static = np.nan if own is None else alone
     return Way("rider", np.array([static, alone + share * mass]), np.full(2, alone_u), causes)
@@ -266,12 +282,15 @@ def _by_sags(sags: Mapping[str, Any], given: Mapping[str, Any], name: str, input
         noise[index] = abs(slope[0]) / STANDARD_GRAVITY * u_mm / 1000
         adds[:, index] = (kg[1 : 1 + count] - kg[1 + count :]) / 2
     causes = [
-        Cause(each.field, each.quantity.what, each.quantity.unit, each.u, adds[index], _stated(given, name, each.field))
+        Cause(
+            each.field, say(each.quantity.what), each.quantity.unit, each.u, adds[index],
+            _stated(given, name, each.field),
+        )
         for index, each in enumerate(used)
     ]
     # Friction holds both sags off to the same side where both were settled the same way.
     part = noise / math.sqrt(2)
-    friction = Cause("friction", "friction in the sags", "mm", u_mm / math.sqrt(2), np.nan_to_num(part))
+    friction = Cause("friction", say("friction in the sags"), "mm", u_mm / math.sqrt(2), np.nan_to_num(part))
     return Way("sags", load, part, (*causes, friction))
 
 
@@ -335,19 +354,24 @@ def _compared(one: Way, other: Way) -> dict[str, Any]:
 
 
 def _sentence(one: Way, other: Way, apart: Array, u: Array, worst: int, verdict: str) -> str:
-    state = READING[STATES[worst]]
-    said = (
-        f"With {state}, {_NAMES[other.name]} say {other.load[worst]:.1f} kg and {_NAMES[one.name]} "
-        f"{one.load[worst]:.1f} kg"
+    state = say(READING[STATES[worst]])
+    said = say(
+        "With {state}, {names} say {load:.1f} kg and {names2} {load2:.1f} kg",
+        state=state, names=say(_NAMES[other.name]), load=other.load[worst],
+        names2=say(_NAMES[one.name]), load2=one.load[worst],
     )
     off = abs(apart[worst])
     if verdict == "agree":
-        return f"{said}: {off:.1f} kg apart, within what their uncertainties explain."
+        return say("{said}: {off:.1f} kg apart, within what their uncertainties explain.", said=said, off=off)
     if verdict == "differ":
-        return f"{said}: {off:.1f} kg apart, more than twice the {u[worst]:.1f} kg that is usual. Read again."
-    return (
-        f"{said}: {off:.1f} kg apart cannot both be right, whatever the uncertainties ({u[worst]:.1f} kg). "
-        "Trust neither before the cause is found."
+        return say(
+            "{said}: {off:.1f} kg apart, more than twice the {u:.1f} kg that is usual. Read again.",
+            said=said, off=off, u=u[worst],
+        )
+    return say(
+        "{said}: {off:.1f} kg apart cannot both be right, whatever the uncertainties ({u:.1f} kg). Trust neither "
+        "before the cause is found.",
+        said=said, off=off, u=u[worst],
     )
 
 
@@ -385,7 +409,10 @@ def _cause(cause: Cause, times: float, left: Array, *, misfit: float) -> dict[st
         "times_u": rounded(abs(times)),
         "left_kg": rounded(remains),
         "misfit": rounded(misfit),
-        "text": f"{_change_words(cause, change)}, {abs(times):.1f} times its uncertainty; {_rest(remains)}.",
+        "text": say(
+            "{change_words}, {times:.1f} times its uncertainty; {rest}.",
+            change_words=_change_words(cause, change), times=abs(times), rest=_rest(remains),
+        ),
     }
 
 
@@ -406,30 +433,40 @@ def _change_words(cause: Cause, change: float) -> str:
     name = cause.words[:1].upper() + cause.words[1:]
     true = _true(cause, change)
     if true is None:
-        return f"{name} off by {change:+.3g}{after(cause.unit)}"
+        return say("{name} off by {change:+.3g}{unit}", name=name, change=change, unit=after(cause.unit))
     unit = {"spring": " N/mm", "leverage": ""}.get(cause.code, after(cause.unit))
-    return f"{name} {true:.4g} instead of {cause.value:.4g}{unit}"
+    return say("{name} {true:.4g} instead of {value:.4g}{unit}", name=name, true=true, value=cause.value, unit=unit)
 
 
 def _rest(remains: float) -> str:
-    return "that explains it" if remains < 1 else f"{remains:.1f} kg would stay unexplained"
+    if remains < 1:
+        return say("that explains it")
+    return say("{remains:.1f} kg would stay unexplained", remains=remains)
 
 
 def _notes(request: Mapping[str, Any], given: Mapping[str, Any], name: str, ways: Sequence[Way]) -> list[Note]:
     notes = []
     if request.get("rider") is not None:
-        text = "A share of the rider's mass is common practice, not a reading; it moves with the riding posture."
+        text = say(
+            "A share of the rider's mass is common practice, not a reading; it moves with the riding posture.",
+        )
         notes.append(Note("share_is_a_guess", "info", text))
     if request.get("sags") is not None:
-        text = "Loads from sags trust the springs' stamp, the preload, the leverage and the air as they are stated."
+        text = say(
+            "Loads from sags trust the springs' stamp, the preload, the leverage and the air as they are stated.",
+        )
         notes.append(Note("bike_as_scale", "info", text))
     unsprung = given["unsprung_kg"]
     for way in ways:
         for index, state in enumerate(STATES):
             if np.isfinite(way.load[index]) and way.load[index] <= unsprung:
-                text = (
-                    f"{_NAMES[way.name][:1].upper()}{_NAMES[way.name][1:]} give no load on the springs with "
-                    f"{READING[state]}: {way.load[index]:.1f} kg is not above the {unsprung:g} kg unsprung."
+                text = say(
+                    "{names} give no load on the springs with {reading}: {load:.1f} kg is not above the "
+                    "{unsprung:g} kg unsprung.",
+                    names=capital(say(_NAMES[way.name])),
+                    reading=say(READING[state]),
+                    load=way.load[index],
+                    unsprung=unsprung,
                 )
                 notes.append(Note("nothing_sprung", "warning", text, rounded(way.load[index]), "kg"))
     return notes

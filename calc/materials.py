@@ -13,6 +13,8 @@ import math
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from calc.words import mark
+
 _MPSI = 6.894757293168361
 """One million pounds-force per square inch, in GPa."""
 
@@ -126,39 +128,39 @@ def _one(shear_gpa: float, young_gpa: float) -> tuple[Moduli, ...]:
     return (Moduli(math.inf, shear_gpa, young_gpa),)
 
 
-_SHIGLEY = "Shigley's Mechanical Engineering Design, 10th ed., tables 10-4 and 10-5 (moduli from memory)"
+_SHIGLEY = mark("Shigley's Mechanical Engineering Design, 10th ed., tables 10-4 and 10-5 (moduli from memory)")
 
 MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
     {
         "en10270_1_sm": Material(
-            "patented cold-drawn carbon steel, grade SM",
+            mark("patented cold-drawn carbon steel, grade SM"),
             "EN 10270-1",
             _one(81.5, 206.0),
             7850.0,
             Printed(((1, 1980), (2, 1760), (4, 1530), (6, 1400), (8, 1310), (10, 1240), (12, 1180))),
             0.56,
-            "EN 10270-1; permissible share at solid EN 13906-1 (memory)",
+            mark("EN 10270-1; permissible share at solid EN 13906-1 (memory)"),
         ),
         "en10270_2": Material(
-            "oil hardened and tempered steel",
+            mark("oil hardened and tempered steel"),
             "EN 10270-2",
             _one(79.5, 206.0),
             7850.0,
             None,
             0.56,
-            "EN 10270-2; Young's modulus and density as EN 10270-1 (memory)",
+            mark("EN 10270-2; Young's modulus and density as EN 10270-1 (memory)"),
         ),
         "en10270_3_14310": Material(
-            "stainless steel 1.4310",
+            mark("stainless steel 1.4310"),
             "EN 10270-3",
             _one(73.0, 185.0),
             7900.0,
             None,
             0.56,
-            "EN 10270-3; density EN 10088-1 (memory)",
+            mark("EN 10270-3; density EN 10088-1 (memory)"),
         ),
         "a228": Material(
-            "music wire",
+            mark("music wire"),
             "ASTM A228",
             (
                 Moduli(0.8128, 82.7, 203.4),
@@ -172,7 +174,7 @@ MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
             _SHIGLEY,
         ),
         "a229": Material(
-            "oil tempered carbon steel",
+            mark("oil tempered carbon steel"),
             "ASTM A229",
             _one(77.2, 196.5),
             7850.0,
@@ -181,7 +183,7 @@ MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
             _SHIGLEY,
         ),
         "a227": Material(
-            "hard-drawn carbon steel",
+            mark("hard-drawn carbon steel"),
             "ASTM A227",
             (
                 Moduli(0.8128, 80.7, 198.6),
@@ -195,7 +197,7 @@ MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
             _SHIGLEY,
         ),
         "a232": Material(
-            "chrome-vanadium steel",
+            mark("chrome-vanadium steel"),
             "ASTM A232",
             _one(77.2, 203.4),
             7850.0,
@@ -204,7 +206,7 @@ MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
             _SHIGLEY,
         ),
         "a401": Material(
-            "chrome-silicon steel",
+            mark("chrome-silicon steel"),
             "ASTM A401",
             _one(77.2, 203.4),
             7850.0,
@@ -213,14 +215,14 @@ MATERIALS: MappingProxyType[str, Material] = MappingProxyType(
             _SHIGLEY,
         ),
         "titanium": Material(
-            "titanium alloy",
+            mark("titanium alloy"),
             "",
             _one(6.1 * _MPSI, 16.5 * _MPSI),
             0.175 * 0.45359237 / 0.0254**3,
             None,
             0.45,
-            "spring makers' tables: G 6.1 Mpsi, E 16.5 Mpsi, 0.175 lb/in³ (memory)",
-            "These figures vary with the alloy: ask for the maker's own.",
+            mark("spring makers' tables: G 6.1 Mpsi, E 16.5 Mpsi, 0.175 lb/in³ (memory)"),
+            mark("These figures vary with the alloy: ask for the maker's own."),
         ),
     }
 )

@@ -16,6 +16,7 @@ from calc.evaluate import CURVE_POINTS, rounded
 from calc.leverage import leverage_from
 from calc.linkage import Linkage
 from calc.refusal import Note
+from calc.words import say
 
 LEAST_RATIO = 1e-9
 """A motion ratio below this has no inverse worth naming."""
@@ -67,16 +68,19 @@ def _notes(first: float, last: float, kind: str) -> list[Note]:
     if min(first, last) > LEAST_RATIO:
         how = "rises" if first < last * (1 - STRAIGHT) else "falls" if last < first * (1 - STRAIGHT) else "stays"
         words = {
-            "rises": "the rear firms up over its travel",
-            "falls": "the rear softens over its travel",
-            "stays": "the leverage is straight",
+            "rises": say("the rear firms up over its travel"),
+            "falls": say("the rear softens over its travel"),
+            "stays": say("the leverage is straight"),
         }
-        text = f"The leverage ratio goes from {1 / first:.3g} to {1 / last:.3g}: {words[how]}."
+        text = say(
+            "The leverage ratio goes from {first:.3g} to {last:.3g}: {words}.",
+            first=1 / first, last=1 / last, words=words[how],
+        )
         notes.append(Note(f"motion_{how}", "info", text))
     if kind == "linkage":
-        text = "The linkage is taken as rigid and without play; wear in its bearings adds free travel."
+        text = say("The linkage is taken as rigid and without play; wear in its bearings adds free travel.")
         notes.append(Note("rigid", "info", text))
     if kind == "table":
-        text = "A table's slope wavers with its readings' errors: smooth noisy ones first."
+        text = say("A table's slope wavers with its readings' errors: smooth noisy ones first.")
         notes.append(Note("noisy_table", "info", text))
     return notes

@@ -20,6 +20,7 @@ from calc.rear import Rear
 from calc.refusal import Note, Problem
 from calc.solve import settle
 from calc.springs import straight
+from calc.words import say
 
 NO_ADJUSTER_MM = (0.0, 150.0)
 STATIC, RIDER = "target_static_sag_mm", "target_rider_sag_mm"
@@ -76,7 +77,7 @@ def _check(request: Mapping[str, Any]) -> None:
         check(findings, end, name, springs=False)
         _check_targets(findings, request, name)
     if request.get("front") is None and request.get("rear") is None:
-        findings.add("", "missing", "Neither a front nor a rear end is given; give at least one.")
+        findings.add("", "missing", say("Neither a front nor a rear end is given; give at least one."))
     findings.raise_any()
 
 
@@ -92,11 +93,17 @@ def _check_targets(findings: Findings, request: Mapping[str, Any], name: str) ->
         return
     where = ".".join(filter(None, (place[RIDER], RIDER)))
     if rider <= static:
-        text = f"The rider sag aimed at, {rider:g} mm, is not above the static sag, {static:g} mm: swapped?"
+        text = say(
+            "The rider sag aimed at, {rider:g} mm, is not above the static sag, {static:g} mm: swapped?",
+            rider=rider, static=static,
+        )
         findings.problems.append(Problem(where, "targets_swapped", text, rider, "mm", static))
     travel = end.get("stroke_mm" if name == "front" else "wheel_travel_mm")
     if isinstance(travel, int | float) and rider >= travel:
-        text = f"The rider sag aimed at, {rider:g} mm, is not inside the travel of {travel:g} mm."
+        text = say(
+            "The rider sag aimed at, {rider:g} mm, is not inside the travel of {travel:g} mm.",
+            rider=rider, travel=travel,
+        )
         findings.problems.append(Problem(where, "target_past_travel", text, rider, "mm", 0, travel))
 
 
@@ -173,29 +180,30 @@ def closed_form(end: Fork | Rear, loads: tuple[float, float], targets: Targets) 
 
 def _why_not(rate: float, preload: float, targets: Targets, rates: tuple[float, float], adjustable: bool) -> str | None:
     if rate <= 0:
-        return (
-            "Air, gas and leverage alone already stiffen the end more than the two targets allow: "
-            "no spring can meet both."
+        return say(
+            "Air, gas and leverage alone already stiffen the end more than the two targets allow: no spring can "
+            "meet both.",
         )
     if not rates[0] <= rate <= rates[1]:
-        return (
-            f"The two targets need {rate / 1000:.4g} N/mm, outside the {rates[0] / 1000:g} to "
-            f"{rates[1] / 1000:g} N/mm of springs for this place."
+        return say(
+            "The two targets need {rate:.4g} N/mm, outside the {rates:g} to {rates2:g} N/mm of springs for this "
+            "place.",
+            rate=rate / 1000, rates=rates[0] / 1000, rates2=rates[1] / 1000,
         )
     low, high = targets.adjuster
-    span = f"{low * 1000:g} to {high * 1000:g} mm"
+    span = say("{low:g} to {high:g} mm", low=low * 1000, high=high * 1000)
     if preload < low:
         if low == 0 and not adjustable:
-            return f"The spring would be loose at full extension: preload {_length(preload)}."
-        return f"Preload {_length(preload)} is below the adjuster's range, {span}."
+            return say("The spring would be loose at full extension: preload {length}.", length=_length(preload))
+        return say("Preload {length} is below the adjuster's range, {span}.", length=_length(preload), span=span)
     if preload > high:
-        return f"Preload {_length(preload)} is past the adjuster's range, {span}."
+        return say("Preload {length} is past the adjuster's range, {span}.", length=_length(preload), span=span)
     return None
 
 
 def _length(metres: float) -> str:
     """Write a preload to the tenth of a millimetre, as finely as a collar is set."""
-    return f"{metres * 1000:.1f} mm".replace("-", "−")
+    return say("{metres:.1f} mm", metres=metres * 1000).replace("-", "−")
 
 
 def _nearest(
@@ -233,5 +241,5 @@ def _nearest(
 def _notes(name: str) -> list[Note]:
     if name == "rear":
         return []
-    text = "Oil the new spring displaces is not counted: correct the air gap for it after the swap."
+    text = say("Oil the new spring displaces is not counted: correct the air gap for it after the swap.")
     return [Note("gap_after_swap", "info", text), air_notes()[0]]

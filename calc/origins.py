@@ -20,11 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.bands import Band
+from calc.words import mark, say
 
 Array = NDArray[np.float64]
 
 ORIGINS = ("measured", "stamped", "manual", "assumed")
-MOST_U = Band("a standard uncertainty of one's own", "", 0, 100)
+MOST_U = Band(mark("a standard uncertainty of one's own"), "", 0, 100)
 
 
 @dataclass(frozen=True)
@@ -55,26 +56,44 @@ class Quantity:
 QUANTITIES: MappingProxyType[str, Quantity] = MappingProxyType(
     {
         "load_static_kg": Quantity(
-            "the axle load of the bike alone", "kg", (0.6, 2.0, 2.0, 4.0), "Weigh the {end} axle, the bike alone"
+            mark("the axle load of the bike alone"), "kg", (0.6, 2.0, 2.0, 4.0), mark(
+                "Weigh the {end} axle, the bike alone",
+            )
         ),
         "load_rider_kg": Quantity(
-            "the axle load with the rider", "kg", (0.6, 3.0, 3.0, 5.0), "Weigh the {end} axle with the rider"
+            mark(
+                "the axle load with the rider",
+            ), "kg", (0.6, 3.0, 3.0, 5.0), mark("Weigh the {end} axle with the rider")
         ),
-        "unsprung_kg": Quantity("the unsprung mass", "kg", (0.3, 1.0, 1.0, 2.0), "Weigh the {end} unsprung parts"),
-        "rake_deg": Quantity("the rake", "°", (0.3, 0.3, 0.3, 1.5), "Measure the rake"),
-        "spring": Quantity("the spring's rate", "%", (0.8, 2.9, 2.9, 8.0), "Test the spring's rate"),
-        "preload_mm": Quantity("the preload", "mm", (0.5, 1.0, 1.0, 3.0), "Measure the preload"),
-        "seal_diameter_mm": Quantity("the seal diameter", "mm", (0.05, 0.1, 0.1, 0.5), "Measure the seal diameter"),
-        "bore_diameter_mm": Quantity("the bore diameter", "mm", (0.05, 0.1, 0.1, 0.5), "Measure the bore diameter"),
-        "air_gap_mm": Quantity("the air gap", "mm", (1.0, 3.0, 3.0, 8.0), "Read the air gap"),
+        "unsprung_kg": Quantity(mark("the unsprung mass"), "kg", (0.3, 1.0, 1.0, 2.0), mark(
+            "Weigh the {end} unsprung parts",
+        )),
+        "rake_deg": Quantity(mark("the rake"), "°", (0.3, 0.3, 0.3, 1.5), mark("Measure the rake")),
+        "spring": Quantity(mark("the spring's rate"), "%", (0.8, 2.9, 2.9, 8.0), mark("Test the spring's rate")),
+        "preload_mm": Quantity(mark("the preload"), "mm", (0.5, 1.0, 1.0, 3.0), mark("Measure the preload")),
+        "seal_diameter_mm": Quantity(mark("the seal diameter"), "mm", (0.05, 0.1, 0.1, 0.5), mark(
+            "Measure the seal diameter",
+        )),
+        "bore_diameter_mm": Quantity(mark("the bore diameter"), "mm", (0.05, 0.1, 0.1, 0.5), mark(
+            "Measure the bore diameter",
+        )),
+        "air_gap_mm": Quantity(mark("the air gap"), "mm", (1.0, 3.0, 3.0, 8.0), mark("Read the air gap")),
         "solids_cm3": Quantity(
-            "the volume of the solids", "cm³", (2.0, 5.0, 5.0, 12.0), "Measure what spring and spacer displace"
+            mark("the volume of the solids"), "cm³", (2.0, 5.0, 5.0, 12.0), mark(
+                "Measure what spring and spacer displace",
+            )
         ),
-        "pressure_kpa": Quantity("the air pressure", "kPa", (2.0, 5.0, 5.0, 15.0), "Read the fork's air pressure"),
-        "leverage": Quantity("the leverage", "%", (1.0, 2.0, 2.0, 6.0), "Measure wheel against shock travel"),
-        "gas_force_n": Quantity("the shock's gas force", "N", (10.0, 25.0, 25.0, 60.0), "Measure the gas force"),
-        "friction_static_mm": Quantity("friction in the static sag", "mm", (0.3, 0.6, 0.6, 0.6)),
-        "friction_rider_mm": Quantity("friction in the rider sag", "mm", (0.3, 0.6, 0.6, 0.6)),
+        "pressure_kpa": Quantity(mark("the air pressure"), "kPa", (2.0, 5.0, 5.0, 15.0), mark(
+            "Read the fork's air pressure",
+        )),
+        "leverage": Quantity(mark(
+            "the leverage",
+        ), "%", (1.0, 2.0, 2.0, 6.0), mark("Measure wheel against shock travel")),
+        "gas_force_n": Quantity(mark("the shock's gas force"), "N", (10.0, 25.0, 25.0, 60.0), mark(
+            "Measure the gas force",
+        )),
+        "friction_static_mm": Quantity(mark("friction in the static sag"), "mm", (0.3, 0.6, 0.6, 0.6)),
+        "friction_rider_mm": Quantity(mark("friction in the rider sag"), "mm", (0.3, 0.6, 0.6, 0.6)),
     }
 )
 """Standard uncertainties as (measured, stamped, manual, assumed): common practice, no source."""
@@ -116,7 +135,7 @@ class Input:
 
     def reading(self, end: str) -> str:
         """Return how it is read ("Weigh the front axle with the rider"), empty where no reading helps."""
-        return self.quantity.reading.format(end=end)
+        return say(self.quantity.reading, end=say(end))
 
 
 def inputs_of(end: Mapping[str, Any], name: str, sources: Mapping[str, Any]) -> list[Input]:

@@ -21,6 +21,7 @@ from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, path_
 from calc.placing import Box, Place, Sheet, fit_text, stay, text_width
 from calc.refusal import Problem, Refusal
 from calc.units import FACTORS
+from calc.words import mark, say
 
 HEIGHT = 480
 NUMERAL = 26
@@ -56,8 +57,8 @@ ROLES = {
     "soft_wound_up": Look(2, "30 9", "diamond"),
 }
 _LEADING = ("built", "chosen", "received", "soft_wound_up")
-_AXIS_NAMES = {"front": "Travel along the fork", "rear": "Wheel travel, vertical"}
-_AIR_NAMES = {"front": "air", "rear": "gas"}
+_AXIS_NAMES = {"front": mark("Travel along the fork"), "rear": mark("Wheel travel, vertical")}
+_AIR_NAMES = {"front": mark("air"), "rear": mark("gas")}
 
 
 @dataclass(frozen=True)
@@ -210,8 +211,8 @@ def _drawing(request: Mapping[str, Any], held: Layout | None) -> tuple[str, Layo
     words = _Words(scale, held)
     lines = {id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces}
     body = [
-        _grid(scale, len(traces), _AXIS_NAMES[request["end"]], writing),
-        *_parts(scale, leading, lines[id(leading)], words, _AIR_NAMES[request["end"]], writing),
+        _grid(scale, len(traces), say(_AXIS_NAMES[request["end"]]), writing),
+        *_parts(scale, leading, lines[id(leading)], words, say(_AIR_NAMES[request["end"]]), writing),
         *_loads(scale, request, words, writing),
         *_totals(traces, lines, words),
         *_sags(scale, traces, leading, words, writing),
@@ -231,16 +232,19 @@ def check_picture(request: Mapping[str, Any]) -> None:
     for index, trace in enumerate(request["traces"]):
         path, curve = f"traces.{index}", trace["curve"]
         if trace["role"] in roles:
-            text = f"The role {trace['role']} is given twice; a picture shows each role once."
+            text = say("The role {role} is given twice; a picture shows each role once.", role=trace["role"])
             problems.append(Problem(f"{path}.role", "given_twice", text, trace["role"]))
         roles.append(trace["role"])
         travel = curve["travel_mm"]
         for name, values in curve.items():
             if values is not None and len(values) != len(travel):
-                text = f"{name} has {len(values)} points but travel_mm has {len(travel)}; each needs its partner."
+                text = say(
+                    "{name} has {count} points but travel_mm has {count2}; each needs its partner.",
+                    name=name, count=len(values), count2=len(travel),
+                )
                 problems.append(Problem(f"{path}.curve.{name}", "unpaired", text))
         if any(after <= before for before, after in pairwise(travel)):
-            text = "The curve's travel must rise from point to point."
+            text = say("The curve's travel must rise from point to point.")
             problems.append(Problem(f"{path}.curve.travel_mm", "not_rising", text, None, "mm"))
     if problems:
         raise Refusal(*problems)
@@ -267,7 +271,7 @@ def _scale(
 
 def _grid(scale: Scale, rows: int, axis_name: str, writing: Writing) -> str:
     """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read."""
-    out = [words_at("name", 6, _TOP - 20, f"Force at the wheel, {writing.force}")]
+    out = [words_at("name", 6, _TOP - 20, say("Force at the wheel, {force}", force=writing.force))]
     highest = scale.force_max / writing.n
     step = nice_step(highest, 5)
     for force in np.arange(0.0, highest + step / 2, step).tolist():
@@ -382,8 +386,11 @@ def _parts(
             area = path_data(np.vstack((total, corner, hard[::-1])))
             out.append(f'<path class="pic-band" d="{area}Z" fill="#000" fill-opacity="0.09"/>')
             out.append(stroke("hard", hard, 1.25))
-            words.line("hard", 2, f"hard hit, {writing.load(max(curve['total_hard_n']))} at the stop", hard)
-    for key, name, dashes in (("spring_n", "spring", "2 5"), ("air_n", air_name, "7 5")):
+            words.line("hard", 2, say(
+                "hard hit, {load} at the stop",
+                load=writing.load(max(curve["total_hard_n"])),
+            ), hard)
+    for key, name, dashes in (("spring_n", say("spring"), "2 5"), ("air_n", air_name, "7 5")):
         values = curve.get(key)
         if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
             continue
@@ -408,7 +415,7 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Wri
     """Draw the level of each sprung load, as far as the last curve that carries it."""
     out = []
     reach = max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
-    for key, name in (("load_static_n", "bike alone"), ("load_rider_n", "with rider")):
+    for key, name in (("load_static_n", say("bike alone")), ("load_rider_n", say("with rider"))):
         load = request.get(key)
         if load is None:
             continue
@@ -458,7 +465,7 @@ def _sags(
         shape = ROLES[trace["role"]].mark
         middle = scale.y1 + (row + 0.5) * _ROW
         found = []
-        for key, word in (("static_sag_mm", "static"), ("rider_sag_mm", "rider")):
+        for key, word in (("static_sag_mm", say("static")), ("rider_sag_mm", say("rider"))):
             sag = trace.get(key)
             if sag is None:
                 continue
@@ -500,7 +507,7 @@ def _row(
     left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])
     room = right - left - 24
     # What stands before a colon tells the traces apart well enough.
-    fuller = (f"sag: {label}", label, label.partition(":")[0])
+    fuller = (say("sag: {label}", label=label), label, label.partition(":")[0])
     words = next((each for each in fuller if text_width(each, SIZE) <= room), fit_text(fuller[-1], SIZE, room))
     if right >= scale.x1:
         return [*out, words_at("row", right - 4, middle + 8, words, anchor="end")]

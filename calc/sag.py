@@ -19,6 +19,7 @@ from typing import Any
 from calc.bands import BANDS as MET
 from calc.bands import Band, wrong
 from calc.refusal import Note, Problem, Refusal
+from calc.words import mark, say
 
 
 def _length(what: str) -> Band:
@@ -28,21 +29,21 @@ def _length(what: str) -> Band:
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wheel_free_mm": _length("the length with the wheel free"),
-        "alone_from_above_mm": _length("the length of the bike alone, settled from above,"),
-        "alone_from_below_mm": _length("the length of the bike alone, settled from below,"),
-        "rider_from_above_mm": _length("the length of the bike ridden, settled from above,"),
-        "rider_from_below_mm": _length("the length of the bike ridden, settled from below,"),
-        "travel_mm": Band("the travel along the readings' axis", "mm", 20, 500),
-        "rate_n_per_mm": Band("the rate along the readings' axis", "N/mm", 0.5, 500),
-        "reading_u_mm": Band("the standard uncertainty of one reading", "mm", 0, 20),
+        "wheel_free_mm": _length(mark("the length with the wheel free")),
+        "alone_from_above_mm": _length(mark("the length of the bike alone, settled from above,")),
+        "alone_from_below_mm": _length(mark("the length of the bike alone, settled from below,")),
+        "rider_from_above_mm": _length(mark("the length of the bike ridden, settled from above,")),
+        "rider_from_below_mm": _length(mark("the length of the bike ridden, settled from below,")),
+        "travel_mm": Band(mark("the travel along the readings' axis"), "mm", 20, 500),
+        "rate_n_per_mm": Band(mark("the rate along the readings' axis"), "N/mm", 0.5, 500),
+        "reading_u_mm": Band(mark("the standard uncertainty of one reading"), "mm", 0, 20),
     }
 )
 """What is accepted; the lengths suit axle to any fixed point of a bike (common practice, no source)."""
 
 WIDE_PAIR_MM = 15.0
 READING_U_MM = 1.0
-_WHO = {"alone": "bike-alone", "rider": "ridden"}
+_WHO = {"alone": mark("bike-alone"), "rider": mark("ridden")}
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def _check(request: Mapping[str, Any]) -> None:
         for who in _WHO:
             problems += _contradictions(request, who)
     if all(length is None for who in _WHO for length in _readings(request, who)):
-        text = "No length with the wheel loaded is given: read the bike alone, the bike ridden, or both."
+        text = say("No length with the wheel loaded is given: read the bike alone, the bike ridden, or both.")
         problems.append(Problem("alone_from_above_mm", "missing", text, None, "mm"))
     if problems:
         raise Refusal(*problems)
@@ -136,18 +137,18 @@ def _contradictions(request: Mapping[str, Any], who: str) -> list[Problem]:
     above, below = _readings(request, who)
     problems = []
     if above is not None and below is not None and above < below:
-        text = (
-            f"The {_WHO[who]} length from above, {above:g} mm, is shorter than from below, {below:g} mm;"
-            " settling from"
-            " above leaves the longer length: are the two swapped?"
+        text = say(
+            "The {who} length from above, {above:g} mm, is shorter than from below, {below:g} mm; settling from "
+            "above leaves the longer length: are the two swapped?",
+            who=say(_WHO[who]), above=above, below=below,
         )
         problems.append(Problem(f"{who}_from_above_mm", "pair_swapped", text, above, "mm", below))
     for side, length in (("above", above), ("below", below)):
         if length is not None and length > free:
-            text = (
-                f"The {_WHO[who]} length from {side}, {length:g} mm, is above the wheel-free length of"
-                f" {free:g} mm, but"
-                " weight can only shorten it: are the two swapped, or was another point read?"
+            text = say(
+                "The {who} length from {side}, {length:g} mm, is above the wheel-free length of {free:g} mm, but "
+                "weight can only shorten it: are the two swapped, or was another point read?",
+                who=say(_WHO[who]), side=say(side), length=length, free=free,
             )
             problems.append(Problem(f"{who}_from_{side}_mm", "longer_than_free", text, length, "mm", None, free))
     return problems
@@ -157,20 +158,20 @@ def _check_sags(request: Mapping[str, Any], static: Pair | None, rider: Pair | N
     """Refuse sags that cannot be: ridden no more than alone, or past the travel."""
     problems = []
     if static is not None and rider is not None and rider.sag <= static.sag:
-        text = (
-            f"The rider sag, {rider.sag:g} mm, is not above the static sag, {static.sag:g} mm: were the"
-            " bike-alone and"
-            " the ridden readings swapped?"
+        text = say(
+            "The rider sag, {sag:g} mm, is not above the static sag, {sag2:g} mm: were the bike-alone and the "
+            "ridden readings swapped?",
+            sag=rider.sag, sag2=static.sag,
         )
         field = f"rider_from_{'below' if request.get('rider_from_above_mm') is None else 'above'}_mm"
         problems.append(Problem(field, "rider_not_above_static", text, rider.sag, "mm", static.sag))
     travel = request.get("travel_mm")
     for who, name, pair in (("alone", "static", static), ("rider", "rider", rider)):
         if travel is not None and pair is not None and pair.sag > travel:
-            text = (
-                f"The {name} sag, {pair.sag:g} mm, is above the whole travel of {travel:g} mm: check the"
-                " wheel-free"
-                " length and the travel, both in mm along the same line."
+            text = say(
+                "The {name} sag, {sag:g} mm, is above the whole travel of {travel:g} mm: check the wheel-free "
+                "length and the travel, both in mm along the same line.",
+                name=say(name), sag=pair.sag, travel=travel,
             )
             read = "above" if request.get(f"{who}_from_above_mm") is not None else "below"
             field = f"{who}_from_{read}_mm"
@@ -187,18 +188,18 @@ def _notes(request: Mapping[str, Any]) -> list[Note]:
         if above is not None and below is not None:
             apart = above - below
             if apart > WIDE_PAIR_MM:
-                text = (
-                    f"The {name} readings lie {apart:.4g} mm apart, more than {WIDE_PAIR_MM:g} mm: look for"
-                    " binding"
-                    " (axle clamp, fork alignment, linkage bearings, dry seals) before trusting the sag."
+                text = say(
+                    "The {name} readings lie {apart:.4g} mm apart, more than {wide_pair_mm:g} mm: look for "
+                    "binding (axle clamp, fork alignment, linkage bearings, dry seals) before trusting the sag.",
+                    name=say(name), apart=apart, wide_pair_mm=WIDE_PAIR_MM,
                 )
                 notes.append(Note("wide_pair", "warning", text, apart, "mm"))
         elif above is not None or below is not None:
             side = "above" if above is not None else "below"
-            text = (
-                f"The {name} length was read from {side} only: the sag is off by the friction band, which"
-                " one reading"
-                " cannot show. Read it from the other side too."
+            text = say(
+                "The {name} length was read from {side} only: the sag is off by the friction band, which one "
+                "reading cannot show. Read it from the other side too.",
+                name=say(name), side=say(side),
             )
             notes.append(Note("single_reading", "warning", text))
     return notes

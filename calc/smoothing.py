@@ -29,14 +29,15 @@ from calc.bands import Band, wrong
 from calc.checks import LEAST_STEP_MM, Findings
 from calc.evaluate import rounded
 from calc.refusal import Note
+from calc.words import mark, say
 
 Array = NDArray[np.float64]
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "wheel_mm": Band("a wheel reading", "mm", 0, 600),
-        "shock_mm": Band("a shock reading", "mm", -20, 600),
-        "reading_u_mm": Band("the standard uncertainty of one reading", "mm", 0.01, 10),
+        "wheel_mm": Band(mark("a wheel reading"), "mm", 0, 600),
+        "shock_mm": Band(mark("a shock reading"), "mm", -20, 600),
+        "reading_u_mm": Band(mark("the standard uncertainty of one reading"), "mm", 0.01, 10),
     }
 )
 """What is accepted; a shock reading may fall below the first by its error (common practice, no source)."""
@@ -119,7 +120,10 @@ def smooth(request: Mapping[str, Any]) -> dict[str, Any]:
     rising = [fit for fit in fits if fit is not None and _rises(fit)]
     if not rising:
         findings = Findings()
-        text = "The shock readings do not rise with the wheel readings: were the two columns, or their order, swapped?"
+        text = say(
+            "The shock readings do not rise with the wheel readings: were the two columns, or their order, "
+            "swapped?",
+        )
         findings.add("shock_mm", "does_not_rise", text)
         findings.raise_any()
     least = min(range(len(rising)), key=lambda index: rising[index].criterion)
@@ -155,23 +159,26 @@ def _readings(request: Mapping[str, Any]) -> tuple[Array, Array, float]:
     findings.raise_any()
     wheel, shock = columns["wheel_mm"], columns["shock_mm"]
     if len(wheel) != len(shock):
-        text = (
-            f"{len(wheel)} wheel readings but {len(shock)} shock readings were read, and each needs its partner:"
-            " was one left out?"
+        text = say(
+            "{count} wheel readings but {count2} shock readings were read, and each needs its partner: was one "
+            "left out?",
+            count=len(wheel), count2=len(shock),
         )
         findings.add("shock_mm", "unpaired", text)
     for name, column in columns.items():
         if column[0] != 0:
-            text = (
-                f"The first {name.removesuffix('_mm')} reading is {column[0]:g} mm, but readings count from full"
-                " extension and begin at 0 mm: take what was read there off all of them."
+            text = say(
+                "The first {column_name} reading is {column:g} mm, but readings count from full extension and "
+                "begin at 0 mm: take what was read there off all of them.",
+                column_name=say(name.removesuffix("_mm")), column=column[0],
             )
             findings.add(f"{name}.0", "table_start", text, column[0], BANDS[name])
     for index in range(1, len(wheel)):
         if wheel[index] - wheel[index - 1] < LEAST_STEP_MM:
-            text = (
-                f"A wheel reading of {wheel[index]:g} mm follows {wheel[index - 1]:g} mm, but they must rise from line"
-                " to line: was one read twice, or are two swapped?"
+            text = say(
+                "A wheel reading of {wheel:g} mm follows {wheel2:g} mm, but they must rise from line to line: "
+                "was one read twice, or are two swapped?",
+                wheel=wheel[index], wheel2=wheel[index - 1],
             )
             findings.add(f"wheel_mm.{index}", "table_falls", text, wheel[index], BANDS["wheel_mm"])
             break
@@ -182,7 +189,10 @@ def _readings(request: Mapping[str, Any]) -> tuple[Array, Array, float]:
 
 def _column(findings: Findings, values: Any, name: str) -> list[float]:
     if not isinstance(values, Sequence) or isinstance(values, str) or not FEWEST <= len(values) <= MOST:
-        findings.add(name, "table_size", f"Give {FEWEST} to {MOST} pairs of wheel and shock readings.")
+        findings.add(name, "table_size", say(
+            "Give {fewest} to {most} pairs of wheel and shock readings.",
+            fewest=FEWEST, most=MOST,
+        ))
         return []
     read = [findings.value(value, f"{name}.{index}", BANDS[name]) for index, value in enumerate(values)]
     return [value for value in read if value is not None]
@@ -227,11 +237,12 @@ def _notes(fit: Curve, wheel: Array, left: Array, u: float) -> list[Note]:
     notes = []
     if fit.misfit > freedom + 3 * np.sqrt(2 * freedom):
         worst = int(np.argmax(np.abs(left)))
-        text = (
-            f"The readings scatter {np.sqrt(fit.misfit / freedom):.2g} times as much as {u:g} mm a reading would: the"
-            f" one at {wheel[worst]:g} mm of wheel travel lies {abs(left[worst]):.2g} mm off. Read it again."
+        text = say(
+            "The readings scatter {sqrt:.2g} times as much as {u:g} mm a reading would: the one at {wheel:g} mm "
+            "of wheel travel lies {left:.2g} mm off. Read it again.",
+            sqrt=np.sqrt(fit.misfit / freedom), u=u, wheel=wheel[worst], left=abs(left[worst]),
         )
         notes.append(Note("scatter", "warning", text, rounded(left[worst]), "mm"))
-    text = "The smoothed table stands for the readings; keep them beside it."
+    text = say("The smoothed table stands for the readings; keep them beside it.")
     notes.append(Note("smoothed", "info", text))
     return notes

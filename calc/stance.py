@@ -19,6 +19,7 @@ import numpy as np
 
 from calc.chassis import trail_mm
 from calc.drawing import SIZE, WIDTH, coordinate, stroke, words_at, wrap
+from calc.words import say
 
 Point = tuple[float, float]
 HEAD = 3.0
@@ -108,7 +109,7 @@ def _swung(geometry: Mapping[str, Any], rear: float, rear_mm: float) -> Point:
     x, z = geometry["pivot_x_mm"], geometry["pivot_z_mm"]
     length, rise = hypot(x, z - rear), rear + rear_mm - z
     if abs(rise) >= length:
-        text = f"a swingarm of {length:.0f} mm cannot swing by {rear_mm:.0f} mm"
+        text = say("a swingarm of {length:.0f} mm cannot swing by {rear_mm:.0f} mm", length=length, rear_mm=rear_mm)
         raise ValueError(text)
     return x - sqrt(length**2 - rise**2), rear + rear_mm
 
@@ -156,13 +157,19 @@ def side_view(geometry: Mapping[str, Any], stands: Sequence[tuple[str, str, Stan
         lines += [[each.pivot, each.rear_axle]] if each.swingarm else []
         body += [stroke("trace", np.array([at(point) for point in line]), 3, dashes) for line in lines]
         y = MARGIN + LINE * (place + 0.7)
-        words = f"{label}: rake {each.rake_deg:.1f}°, trail {each.trail_mm:.0f} mm,"
-        words += f" wheelbase {each.wheelbase_mm:.0f} mm"
+        words = say(
+            "{label}: rake {rake_deg:.1f}°, trail {trail_mm:.0f} mm, wheelbase {wheelbase_mm:.0f} mm",
+            label=label, rake_deg=each.rake_deg, trail_mm=each.trail_mm, wheelbase_mm=each.wheelbase_mm,
+        )
         body.append(stroke("sample", np.array([[MARGIN, y - 7], [MARGIN + 60, y - 7]]), 3, dashes))
         body.append(words_at("label", MARGIN + 70, y, words, SIZE * 0.9))
-        told.append(f"{words}, pitch {each.pitch_deg:+.1f}°")
-    described = "; ".join(told) + ". Wheels, wheelbase, rake and pivot to scale; where the lines end is not the bike's."
-    return wrap("The bike from the side", described, "\n".join(body), int(ground) + MARGIN, "both", {"scale": scale})
+        told.append(say("{words}, pitch {pitch_deg:+.1f}°", words=words, pitch_deg=each.pitch_deg))
+    described = say(
+        "{told}. Wheels, wheelbase, rake and pivot to scale; where the lines end is not the bike's.",
+        told="; ".join(told),
+    )
+    title = say("The bike from the side")
+    return wrap(title, described, "\n".join(body), int(ground) + MARGIN, "both", {"scale": scale})
 
 
 def _ring(centre: Sequence[float], radius: float, dashes: str) -> str:

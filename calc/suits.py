@@ -33,10 +33,11 @@ from calc.ladder import ladder
 from calc.rear import Rear
 from calc.refusal import Note, Problem
 from calc.springs import Springs
+from calc.words import mark, say
 
 Array = NDArray[np.float64]
 
-SHARE = Band("the share of the rider's mass on this axle", "", 0, 1, open_low=True)
+SHARE = Band(mark("the share of the rider's mass on this axle"), "", 0, 1, open_low=True)
 HEAVIEST_KG = 250.0
 
 
@@ -118,7 +119,10 @@ def _check(request: Mapping[str, Any]) -> str:
     for sag in ("static_sag_mm", "rider_sag_mm"):
         if request.get(f"target_{sag}") is None:
             band = BANDS[f"target.{sag}"]
-            findings.add(f"target_{sag}", "missing", f"Give the accepted band of {band.what}.", None, band)
+            findings.add(f"target_{sag}", "missing", say(
+                "Give the accepted band of {what}.",
+                what=band.named,
+            ), None, band)
     findings.number(request, "rider_share", "", SHARE)
     if request.get("rider_mass_kg") is not None:
         findings.number(request, "rider_mass_kg", "", BANDS["person.mass_kg"])
@@ -126,8 +130,9 @@ def _check(request: Mapping[str, Any]) -> str:
     findings.raise_any()
     static, rider = request["target_static_sag_mm"], request["target_rider_sag_mm"]
     if rider[1] <= static[0]:
-        text = (
-            f"The rider sag wanted, up to {rider[1]:g} mm, is not above the static sag, from {static[0]:g} mm: swapped?"
+        text = say(
+            "The rider sag wanted, up to {rider:g} mm, is not above the static sag, from {static:g} mm: swapped?",
+            rider=rider[1], static=static[0],
         )
         findings.problems.append(Problem("target_rider_sag_mm", "targets_swapped", text, rider[1], "mm", static[0]))
     findings.raise_any()
@@ -213,7 +218,10 @@ def _band(each: Mapping[str, Any], index: int, reach: Reach, masses: list[Array]
         "rider_mass_kg": None if why else [rounded(low), rounded(high)],
         "preload_mm": None if why else [rounded(edge * 1000) for edge in preload],
         "why": why,
-        "text": why or f"{label_of(each)} suits riders of {low:.0f} to {high:.0f} kg in full kit.",
+        "text": why or say(
+            "{label_of} suits riders of {low:.0f} to {high:.0f} kg in full kit.",
+            label_of=label_of(each), low=low, high=high,
+        ),
     }
 
 
@@ -221,24 +229,30 @@ def _why_not(low: float, high: float, preload: list[float], binds: bool, wanted:
     """Say why a spring suits nobody; None where it suits somebody."""
     least, most = preload
     if binds:
-        return "It goes solid before the end of the stroke at every preload that sets the static sag."
+        return say("It goes solid before the end of the stroke at every preload that sets the static sag.")
     if least > most:
         if least > wanted.adjuster[1]:
-            return "Too soft: even the most preload leaves too much static sag."
-        return "Too stiff, or the air is: even the least preload leaves too little static sag."
+            return say("Too soft: even the most preload leaves too much static sag.")
+        return say("Too stiff, or the air is: even the least preload leaves too little static sag.")
     if high <= 0:
-        return "Too soft: the bike alone already takes the whole rider sag."
+        return say("Too soft: the bike alone already takes the whole rider sag.")
     if low > HEAVIEST_KG:
-        return f"Too stiff: it would need a rider of more than {HEAVIEST_KG:.0f} kg."
+        return say("Too stiff: it would need a rider of more than {heaviest_kg:.0f} kg.", heaviest_kg=HEAVIEST_KG)
     return None
 
 
 def _notes(end: Fork | Rear, bands: list[dict[str, Any]]) -> list[Note]:
-    text = "The rider's share of this axle is taken as the same for every mass (common practice); posture moves it."
+    text = say(
+        "The rider's share of this axle is taken as the same for every mass (common practice); posture moves it.",
+    )
     notes = [Note("same_share", "info", text)]
     if not end.rises():
-        text = "The wheel force falls somewhere along the travel: a band may hold only on one side of that place."
+        text = say(
+            "The wheel force falls somewhere along the travel: a band may hold only on one side of that place.",
+        )
         notes.append(Note("force_falls", "warning", text))
     if all(band["rider_mass_kg"] is None for band in bands):
-        notes.append(Note("suits_nobody", "warning", "No spring of the list suits any rider with these sag bands."))
+        notes.append(Note("suits_nobody", "warning", say(
+            "No spring of the list suits any rider with these sag bands.",
+        )))
     return notes

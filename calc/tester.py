@@ -24,13 +24,14 @@ from numpy.typing import NDArray
 
 from calc.bands import Band, wrong
 from calc.refusal import Note, Problem, Refusal
+from calc.words import mark, say
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "deflection_mm": Band("a deflection read on the tester", "mm", 0, 600),
-        "force_n": Band("a force read on the tester", "N", 0, 200_000),
-        "force_resolution_n": Band("the smallest step the tester shows", "N", 0.001, 1000),
-        "stamped_n_per_mm": Band("the stamped rate", "N/mm", 0.5, 500),
+        "deflection_mm": Band(mark("a deflection read on the tester"), "mm", 0, 600),
+        "force_n": Band(mark("a force read on the tester"), "N", 0, 200_000),
+        "force_resolution_n": Band(mark("the smallest step the tester shows"), "N", 0.001, 1000),
+        "stamped_n_per_mm": Band(mark("the stamped rate"), "N/mm", 0.5, 500),
     }
 )
 """What is accepted (common practice, no source)."""
@@ -115,16 +116,26 @@ def _notes(answer: Mapping[str, Any], stamped: float | None, deepest_mm: float) 
     notes = []
     difference = answer["stamp_difference_percent"]
     if stamped is not None and not answer["stamp_within_usual"]:
-        text = (
-            f"The tester reads {answer['rate_n_per_mm']:.4g} N/mm, {abs(difference):.2g} %"
-            f" {'above' if difference > 0 else 'below'} the stamp of {stamped:g} N/mm: more than the usual"
-            f" {STAMP_TOLERANCE_PERCENT:g} % (common practice). Use the tested rate."
+        text = say(
+            "The tester reads {rate_n_per_mm:.4g} N/mm, {difference:.2g} % {word} the stamp of {stamped:g} N/mm: "
+            "more than the usual {stamp_tolerance_percent:g} % (common practice). Use the tested rate.",
+            rate_n_per_mm=answer["rate_n_per_mm"],
+            difference=abs(difference),
+            word=say("above") if difference > 0 else say("below"),
+            stamped=stamped,
+            stamp_tolerance_percent=STAMP_TOLERANCE_PERCENT,
         )
         notes.append(Note("stamp_off", "warning", text, difference, "%"))
     if stamped is not None and answer["kind"] != "straight":
-        text = f"The spring is {answer['kind']}, so one stamped rate cannot describe it; use the fitted curve."
+        text = say(
+            "The spring is {kind}, so one stamped rate cannot describe it; use the fitted curve.",
+            kind=say(answer["kind"]),
+        )
         notes.append(Note("stamp_of_one_rate", "info", text))
-    text = f"Tested to {deepest_mm:g} mm; beyond, the fitted curve is carried on at its last rate."
+    text = say(
+        "Tested to {deepest_mm:g} mm; beyond, the fitted curve is carried on at its last rate.",
+        deepest_mm=deepest_mm,
+    )
     notes.append(Note("tested_to", "info", text, deepest_mm, "mm"))
     return notes
 
@@ -139,18 +150,24 @@ def _readings(request: Mapping[str, Any]) -> tuple[NDArray[np.float64], NDArray[
             Problem(
                 "force_n",
                 "unequal_length",
-                f"Read {deflection.size} deflections and {force.size} forces; each deflection needs its force.",
+                say(
+                    "Read {size} deflections and {size2} forces; each deflection needs its force.",
+                    size=deflection.size, size2=force.size,
+                ),
             )
         )
     if deflection.size > MOST:
-        text = f"Read {deflection.size} readings; give {MOST} at most."
+        text = say("Read {size} readings; give {most} at most.", size=deflection.size, most=MOST)
         raise Refusal(Problem("deflection_mm", "too_many_readings", text, deflection.size))
     if deflection.size < FEWEST:
         raise Refusal(
             Problem(
                 "deflection_mm",
                 "too_few_readings",
-                f"Read {deflection.size} readings; three or more are needed to tell a rate from an accident.",
+                say(
+                    "Read {size} readings; three or more are needed to tell a rate from an accident.",
+                    size=deflection.size,
+                ),
                 deflection.size,
             )
         )
@@ -166,9 +183,12 @@ def _readings(request: Mapping[str, Any]) -> tuple[NDArray[np.float64], NDArray[
                 Problem(
                     f"{field}.{at}",
                     "does_not_rise",
-                    f"Reading {at + 1} is {values[at]:g} {unit}, not above the one before it: a spring's force"
-                    " rises with its deflection, counted from the free length. Were two readings swapped, or did the"
-                    " spring buckle?",
+                    say(
+                        "Reading {at} is {values:g} {unit}, not above the one before it: a spring's force rises "
+                        "with its deflection, counted from the free length. Were two readings swapped, or did "
+                        "the spring buckle?",
+                        at=at + 1, values=values[at], unit=unit,
+                    ),
                     float(values[at]),
                     unit,
                 )

@@ -37,6 +37,7 @@ from calc.rear import Rear
 from calc.refusal import Note
 from calc.springs import Springs
 from calc.varied import Varied, varied
+from calc.words import say
 
 Array = NDArray[np.float64]
 
@@ -147,11 +148,13 @@ def _check(request: Mapping[str, Any]) -> str:
     check_targets(findings, request, travel_of(request[name], name))
     bands = [key for key in ("target_static_sag_mm", "target_rider_sag_mm") if request.get(key) is not None]
     if len(bands) == 1:
-        findings.add(bands[0], "one_target", "Give both sag bands, static and rider, or neither.")
+        findings.add(bands[0], "one_target", say("Give both sag bands, static and rider, or neither."))
     if request.get("springs") is not None:
         check_list(findings, request["springs"], name, MOST_SPRINGS)
         if not bands:
-            findings.add("springs", "no_target", "To judge springs, give the sag bands that they should land in.")
+            findings.add("springs", "no_target", say(
+                "To judge springs, give the sag bands that they should land in.",
+            ))
     check_sources(findings, request.get("sources") or {}, name)
     findings.raise_any()
     return name
@@ -171,12 +174,18 @@ def check_sources(findings: Findings, sources: Mapping[str, Any], name: str) -> 
     for field, source in sources.items():
         where = f"sources.{field}"
         if field not in FIELDS[name]:
-            text = f"“{field}” of a {name} end has no uncertainty here; known are {', '.join(FIELDS[name])}."
+            text = say(
+                "“{field}” of a {name} end has no uncertainty here; known are {names}.",
+                field=field, name=say(name), names=", ".join(FIELDS[name]),
+            )
             findings.add(where, "unknown_field", text)
         elif source is None:
             continue
         elif not isinstance(source, Mapping) or source.get("from") not in ORIGINS:
-            findings.add(f"{where}.from", "unknown_choice", f"Say where it comes from: {', '.join(ORIGINS)}.")
+            findings.add(f"{where}.from", "unknown_choice", say(
+                "Say where it comes from: {names}.",
+                names=", ".join(ORIGINS),
+            ))
         elif source.get("u") is not None:
             findings.value(source["u"], f"{where}.u", MOST_U)
 
@@ -240,7 +249,7 @@ def _shares(inputs: Sequence[Input], variance: Mapping[str, Array]) -> list[dict
         rows.append(
             {
                 "field": each.field,
-                "what": each.quantity.what,
+                "what": say(each.quantity.what),
                 "from": each.origin,
                 "u": rounded(each.u),
                 "unit": each.quantity.unit,
@@ -306,7 +315,10 @@ def _by_variance(inputs: Sequence[Input], variance: Array, name: str) -> dict[st
     index = int(np.argmax(gain))
     if gain[index] < WORTH_SAYING:
         return None
-    text = f"{inputs[index].reading(name)}: it would take {percent(gain[index])} of the rider sag's variance away."
+    text = say(
+        "{reading}: it would take {percent} of the rider sag's variance away.",
+        reading=inputs[index].reading(name), percent=percent(gain[index]),
+    )
     return {"field": inputs[index].field, "worth": rounded(gain[index]), "text": text}
 
 
@@ -326,7 +338,10 @@ def _by_contest(
         return None
     said = _what_it_does(contest, chance[:, index], float(rise[index]), float(lead[index]))
     each = readable[index]
-    return {"field": each.field, "worth": rounded(worth[index]), "text": f"{each.reading(name)}: it would {said}."}
+    return {"field": each.field, "worth": rounded(worth[index]), "text": say(
+        "{reading}: it would {said}.",
+        reading=each.reading(name), said=said,
+    )}
 
 
 def _what_it_does(contest: Contest, chance: Array, rise: float, lead: float) -> str:
@@ -335,11 +350,14 @@ def _what_it_does(contest: Contest, chance: Array, rise: float, lead: float) -> 
     first, last = (contest.labels[contest.top[place]] for place in (order[0], order[-1]))
     turned = order[0] != 0
     if first != last and (turned or _close(contest)) and float(np.ptp(chance)) >= CLOSE_CHANCE:
-        return f"settle {first} against {last}"
+        return say("settle {first} against {last}", first=first, last=last)
     if rise >= lead:
         had, has = (percent(float(each)) for each in (contest.chance[contest.top[order[0]]], chance[order[0]]))
-        return f"raise the chance of {first} from {had} to {has}"
-    return f"widen the lead of {first} over {last} by {lead * 100:.0f} points"
+        return say("raise the chance of {first} from {had} to {has}", first=first, had=had, has=has)
+    return say(
+        "widen the lead of {first} over {last} by {lead:.0f} points",
+        first=first, last=last, lead=lead * 100,
+    )
 
 
 def _after_each(
@@ -383,10 +401,14 @@ def _undecided(contest: Contest) -> str | None:
     if not _close(contest):
         return None
     first, second = contest.top
-    chances = f"{percent(contest.chance[first])} and {percent(contest.chance[second])}"
-    return (
-        f"The readings cannot separate {contest.labels[first]} from {contest.labels[second]}: both sags land in "
-        f"band with a probability of {chances}."
+    chances = say(
+        "{percent} and {percent2}",
+        percent=percent(contest.chance[first]), percent2=percent(contest.chance[second]),
+    )
+    return say(
+        "The readings cannot separate {labels} from {labels2}: both sags land in band with a probability of "
+        "{chances}.",
+        labels=contest.labels[first], labels2=contest.labels[second], chances=chances,
     )
 
 
@@ -395,19 +417,25 @@ def _notes(found: Mapping[str, Array], count: int, contest: Contest | None) -> l
         Note(
             "usual_uncertainties",
             "info",
-            "Uncertainties without a value of their own are common practice for where a figure comes from.",
+            say("Uncertainties without a value of their own are common practice for where a figure comes from."),
         )
     ]
     for key, word in (("static_sag_mm", "static"), ("rider_sag_mm", "rider")):
         if float(np.ptp(found[key][1 + 2 * count :])) == 0:
-            text = f"The {word} sag does not move for any of the errors: it is at an end of the travel."
+            text = say(
+                "The {word} sag does not move for any of the errors: it is at an end of the travel.",
+                word=say(word),
+            )
             notes.append(Note("at_an_end", "warning", text, rounded(found[key][0]), "mm"))
     if contest is not None and contest.inside.shape[1] < SAMPLES:
         samples = contest.inside.shape[1]
-        text = f"For so long a list each spring is judged by {samples} samples: probabilities are coarser."
+        text = say(
+            "For so long a list each spring is judged by {samples} samples: probabilities are coarser.",
+            samples=samples,
+        )
         notes.append(Note("fewer_samples", "info", text, samples))
     if contest is not None and float(contest.chance.max()) == 0:
-        text = "No spring of the list lands both sags in band for any of the errors."
+        text = say("No spring of the list lands both sags in band for any of the errors.")
         notes.append(Note("none_suits", "warning", text))
     return notes
 

@@ -27,6 +27,7 @@ from calc.refusal import Note
 from calc.solve import settle
 from calc.springs import Springs, batch, straight
 from calc.suits import preload_at
+from calc.words import say
 
 Array = NDArray[np.float64]
 
@@ -127,7 +128,10 @@ def _check(request: Mapping[str, Any]) -> str:
     if request.get("adjuster_mm") is not None and not findings.problems:
         low, high = request["adjuster_mm"]
         if low == high:
-            findings.add("adjuster_mm", "no_range", f"An adjuster from {low:g} to {high:g} mm leaves nothing to show.")
+            findings.add("adjuster_mm", "no_range", say(
+                "An adjuster from {low:g} to {high:g} mm leaves nothing to show.",
+                low=low, high=high,
+            ))
     findings.raise_any()
     return name
 
@@ -216,8 +220,11 @@ def _plainly(values: Array) -> list[float]:
 def _notes(region: tuple[Array, Array, Array]) -> list[Note]:
     if len(region[0]):
         low, high = region[0][0] / 1000, region[0][-1] / 1000
-        return [Note("rates_that_serve", "info", f"Straight springs of {low:.3g} to {high:.3g} N/mm can serve.")]
-    text = "No straight spring shown brings both sags into band at any preload of the adjuster."
+        return [Note("rates_that_serve", "info", say(
+            "Straight springs of {low:.3g} to {high:.3g} N/mm can serve.",
+            low=low, high=high,
+        ))]
+    text = say("No straight spring shown brings both sags into band at any preload of the adjuster.")
     return [Note("none_serves", "warning", text)]
 
 
@@ -259,7 +266,7 @@ def _drawn(
             line = place(rates[shown], preload[shown])
             sheet.mark_line(line)
             body.append(stroke("trace", line, 2.5, dashes))
-            labels.append((f"{word} {edge * 1000:.0f} mm", line))
+            labels.append((say("{word} {edge:.0f} mm", word=word, edge=edge * 1000), line))
     for text, line in labels:
         others = [other for _, other in labels if other is not line]
         found = sheet.place(text_width(text, SIZE) + 8, SIZE + 4, line, others)
@@ -269,8 +276,14 @@ def _drawn(
     body += dots
     numbers = {"x0": X0, "x1": X1, "y0": Y0, "y1": Y1, "rate-min": span[0] / 1000, "rate-max": span[1] / 1000}
     numbers |= {"preload-min": low * 1000, "preload-max": high * 1000}
-    title = f"{'Fork' if name == 'front' else 'Rear'}: rates and preloads that keep both sags in band"
-    told = " ".join(f"{mark.label}: {mark.rate_n_per_mm:g} N/mm, {mark.preload_mm:g} mm preload." for mark in marks)
+    title = say(
+        "{word}: rates and preloads that keep both sags in band",
+        word=say("Fork") if name == "front" else say("Rear"),
+    )
+    told = " ".join(say(
+        "{label}: {rate_n_per_mm:g} N/mm, {preload_mm:g} mm preload.",
+        label=mark.label, rate_n_per_mm=mark.rate_n_per_mm, preload_mm=mark.preload_mm,
+    ) for mark in marks)
     return wrap(title, f"{_notes(region)[0].text} {told}".strip(), "\n".join(body), HEIGHT, name, numbers)
 
 
@@ -284,7 +297,10 @@ def _dot(spot: Array, solid: bool) -> str:
 def _grid(span: Sequence[float], adjuster: tuple[float, float]) -> list[str]:
     """Draw both axes with their numbers and names."""
     low, high = adjuster[0] * 1000, adjuster[1] * 1000
-    out = [words_at("name", 6, Y0 - 20, "Preload, mm"), words_at("name", X1, Y1 + 56, "Rate, N/mm", anchor="end")]
+    out = [
+        words_at("name", 6, Y0 - 20, say("Preload, mm")),
+        words_at("name", X1, Y1 + 56, say("Rate, N/mm"), anchor="end"),
+    ]
     for tick in _ticks(low, high):
         y = Y1 - (Y1 - Y0) * (tick - low) / (high - low)
         out.append(stroke("grid", np.array([[X0, y], [X1, y]]), 0.75, extra=faint("grid")))

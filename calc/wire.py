@@ -24,11 +24,12 @@ from calc.coil import coil, stress_mpa
 from calc.evaluate import rounded
 from calc.materials import MATERIALS
 from calc.refusal import Note, Problem, Refusal
+from calc.words import mark, say
 
 BANDS: MappingProxyType[str, Band] = MappingProxyType(
     {
-        "strength_mpa": Band("the wire's tensile strength", "MPa", 200, 4000),
-        "force_n": Band("the most force that the spring carries", "N", 0, 200_000, open_low=True),
+        "strength_mpa": Band(mark("the wire's tensile strength"), "MPa", 200, 4000),
+        "force_n": Band(mark("the most force that the spring carries"), "N", 0, 200_000, open_low=True),
         "shear_modulus_gpa": COIL_BANDS["shear_modulus_gpa"],
     }
 )
@@ -122,10 +123,11 @@ def better_wire(request: Mapping[str, Any]) -> dict[str, Any]:
     rate_n_per_mm = present.shear_gpa(wire) * 1000 * wire**4 / (8 * across**3 * held["active_turns"])
     active = new.shear_gpa(thin) * 1000 * thin**4 / (8 * across_of(thin) ** 3 * rate_n_per_mm)
     if active < FEWEST_TURNS:
-        text = (
-            f"The same rate in {thin:.3g} mm wire would take {active:.3g} active turns, and these equations need"
-            f" {FEWEST_TURNS:g} (EN 13906-1, from memory)"
-            + (": keep the index in place of the mean diameter." if request["keep"] == "mean_diameter" else ".")
+        text = say(
+            "The same rate in {thin:.3g} mm wire would take {active:.3g} active turns, and these equations need "
+            "{fewest_turns:g} (EN 13906-1, from memory){cure}.",
+            thin=thin, active=active, fewest_turns=FEWEST_TURNS,
+            cure=say(": keep the index in place of the mean diameter") if request["keep"] == "mean_diameter" else "",
         )
         raise Refusal(Problem("new.material", "too_few_turns", text, rounded(active), None, FEWEST_TURNS))
     dead = held["total_turns"] - held["active_turns"]
@@ -156,13 +158,19 @@ def _checked(request: Mapping[str, Any]) -> tuple[Stock, Stock, float]:
     findings = Findings()
     findings.number(request, "force_n", "", BANDS["force_n"])
     if request.get("keep") not in KEPT:
-        findings.add("keep", "unknown_choice", f"{request.get('keep')!r} to keep: give one of {', '.join(KEPT)}.")
+        findings.add("keep", "unknown_choice", say(
+            "{x!r} to keep: give one of {names}.",
+            x=request.get("keep"), names=", ".join(KEPT),
+        ))
     for name in ("present", "new"):
         for key in ("strength_mpa", "shear_modulus_gpa"):
             if request[name].get(key) is not None:
                 findings.number(request[name], key, name, BANDS[key])
         if request[name].get("material") not in MATERIALS:
-            text = f"{request[name].get('material')!r} for the material: give one of {', '.join(MATERIALS)}."
+            text = say(
+                "{x!r} for the material: give one of {names}.",
+                x=request[name].get("material"), names=", ".join(MATERIALS),
+            )
             findings.add(f"{name}.material", "unknown_choice", text)
     try:
         coil({key: request["present"].get(key) for key in COIL})
@@ -179,24 +187,26 @@ def _checked(request: Mapping[str, Any]) -> tuple[Stock, Stock, float]:
     strength = present.strength_mpa(wire)
     share = 0.0 if strength is None else stress_mpa(request["force_n"], wire, across) / strength
     if strength is None:
-        _unknown_strength(findings, "present", present, f"{wire:g} mm")
+        _unknown_strength(findings, "present", present, say("{wire:g} mm", wire=wire))
     if share >= 1:
-        text = (
-            f"At {request['force_n']:.5g} N the present wire would bear {share * 100:.0f} % of its tensile strength"
-            " and break: check the force, in N, the wire and the mean diameter, in mm."
+        text = say(
+            "At {force_n:.5g} N the present wire would bear {share:.0f} % of its tensile strength and break: "
+            "check the force, in N, the wire and the mean diameter, in mm.",
+            force_n=request["force_n"], share=share * 100,
         )
         findings.add("force_n", "past_strength", text, request["force_n"], BANDS["force_n"])
     if new.own_strength_mpa is None and MATERIALS[new.material].strength is None:
-        _unknown_strength(findings, "new", new, "any size")
+        _unknown_strength(findings, "new", new, say("any size"))
     findings.raise_any()
     return present, new, share
 
 
 def _unknown_strength(findings: Findings, name: str, stock: Stock, size: str) -> None:
     material = MATERIALS[stock.material]
-    text = (
-        f"The tensile strength of {material.standard or material.name} wire of {size} is not in our table: give it,"
-        " in MPa, from the wire's certificate."
+    text = say(
+        "The tensile strength of {x} wire of {size} is not in our table: give it, in MPa, from the wire's "
+        "certificate.",
+        x=material.standard or say(material.name), size=size,
     )
     findings.add(f"{name}.strength_mpa", "strength_unknown", text, None, BANDS["strength_mpa"])
 
@@ -218,12 +228,13 @@ def _wire(stock: Stock, share: float, force: float, across_of: Callable[[float],
     def over(wire: float) -> float:
         return stress_mpa(force, wire, across_of(wire)) / (stock.strength_mpa(wire) or 0.0) - share
 
-    sizes = f"{low:g} to {high:.4g} mm"
+    sizes = say("{low:g} to {high:.4g} mm", low=low, high=high)
     if low >= high or over(high) > 0 or over(low) < 0:
-        which = "thicker" if low >= high or over(high) > 0 else "thinner"
-        text = (
-            f"The same share of strength would take a wire {which} than the {sizes} that can be judged here: check the"
-            " force, in N, and both strengths, in MPa."
+        which = say("thicker") if low >= high or over(high) > 0 else say("thinner")
+        text = say(
+            "The same share of strength would take a wire {which} than the {sizes} that can be judged here: "
+            "check the force, in N, and both strengths, in MPa.",
+            which=which, sizes=sizes,
         )
         raise Refusal(Problem("new.material", "wire_out_of_reach", text, stock.material, "mm", low, high))
     for _ in range(HALVINGS):
@@ -250,25 +261,33 @@ def _spring(wound: Mapping[str, Any], stock: Stock, force: float, name: str) -> 
 def _notes(was: Mapping[str, Any], now: Mapping[str, Any], keep: str, share: float) -> list[Note]:
     """Say what the new wire changes, and what it does not answer for."""
     saved = was["mass_g"] - now["mass_g"]
-    text = (
-        f"Each spring of the same rate is {abs(saved):.3g} g {'lighter' if saved > 0 else 'heavier'} and displaces"
-        f" {abs(was['displaced_cm3'] - now['displaced_cm3']):.3g} cm³"
-        f" {'less' if was['displaced_cm3'] > now['displaced_cm3'] else 'more'}: correct the oil for it."
+    text = say(
+        "Each spring of the same rate is {saved:.3g} g {word} and displaces {displaced_cm3:.3g} cm³ {word2}: "
+        "correct the oil for it.",
+        saved=abs(saved),
+        word=say("lighter") if saved > 0 else say("heavier"),
+        displaced_cm3=abs(was["displaced_cm3"] - now["displaced_cm3"]),
+        word2=say("less") if was["displaced_cm3"] > now["displaced_cm3"] else say("more"),
     )
     notes = [Note("mass_and_oil", "info" if saved > 0 else "warning", text, rounded(saved), "g")]
-    text = (
-        f"Both wires bear {share * 100:.0f} % of their tensile strength at this force; whether the spring lasts also"
-        " hangs on setting, surface and shot peening, which its maker answers for."
+    text = say(
+        "Both wires bear {share:.0f} % of their tensile strength at this force; whether the spring lasts also "
+        "hangs on setting, surface and shot peening, which its maker answers for.",
+        share=share * 100,
     )
     notes.append(Note("same_share", "info", text, rounded(share)))
     outside, inside = (
         (now["mean_diameter_mm"] + sign * now["wire_mm"]) - (was["mean_diameter_mm"] + sign * was["wire_mm"])
         for sign in (1, -1)
     )
-    text = (
-        f"With the {keep.replace('_', ' ')} kept the coil is {abs(outside):.2g} mm"
-        f" {'larger' if outside > 0 else 'smaller'} outside and {abs(inside):.2g} mm"
-        f" {'larger' if inside > 0 else 'smaller'} inside: check its seats and guides."
+    text = say(
+        "With the {kept} kept the coil is {outside:.2g} mm {word} outside and {inside:.2g} mm {word2} inside: "
+        "check its seats and guides.",
+        kept=say(keep.replace("_", " ")),
+        outside=abs(outside),
+        word=say("larger") if outside > 0 else say("smaller"),
+        inside=abs(inside),
+        word2=say("larger") if inside > 0 else say("smaller"),
     )
     notes.append(Note("check_the_seats", "info", text, rounded(inside), "mm"))
     return notes

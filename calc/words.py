@@ -108,6 +108,25 @@ def mark(template: str) -> str:
     return template
 
 
+PLAIN = (
+    mark("front"), mark("rear"), mark("static"), mark("rider"), mark("above"), mark("below"),
+    mark("straight"), mark("dual"), mark("progressive"), mark("wheel"), mark("shock"), mark("fork"),
+    mark("mean diameter"), mark("index"), mark("hard"),
+)
+"""Codes that are words of a sentence too: whoever puts one into a sentence says it first, `say(end)`."""
+
+
+def capital(text: str) -> str:
+    """Return `text` with a capital first letter, as a sentence begins.
+
+    Raises nothing. Source: none (bookkeeping).
+
+    >>> capital("the preload")
+    'The preload'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def number(value: Any, form: str = "") -> str:
     """Return the number `value` by Python's format specification `form`, with the signs of the language.
 

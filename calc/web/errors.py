@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
 from calc.refusal import Problem, Refusal
+from calc.words import say
 
 _CODES = {
     "permission_denied": "not_allowed",
@@ -53,9 +54,9 @@ def _single(error: Exception) -> Problem:
     Every 404 reads the same: what another business owns and what does not exist are not told apart.
     """
     if isinstance(error, Http404 | exceptions.NotFound):
-        return Problem("", "not_found", "There is nothing here that you may see.")
+        return Problem("", "not_found", say("There is nothing here that you may see."))
     if not isinstance(error, exceptions.APIException):
-        return Problem("", "not_allowed", "You may not do this.")
+        return Problem("", "not_allowed", say("You may not do this."))
     code = getattr(error.detail, "code", None) or "error"
     return Problem("", _CODES.get(code, code), str(error.detail))
 

@@ -11,12 +11,15 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any, ClassVar
 
+from django.utils.functional import lazy
+from django.utils.translation import gettext_lazy as _
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import Direction
 from rest_framework import serializers
 
 from calc.bands import Band
+from calc.words import capital, number, say, say_of
 
 _LARGE = 10**15
 
@@ -24,19 +27,19 @@ _LARGE = 10**15
 def _shown(value: Any) -> str:
     """Name a value in a sentence by what it is, shortened."""
     if value is None:
-        return "nothing"
+        return say("nothing")
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return f"the text “{value[:40]}”"
+        return say("the text “{value}”", value=value[:40])
     if isinstance(value, list | dict):
-        return "a list" if isinstance(value, list) else "an object"
-    return f"{value:.6g}" if abs(value) < _LARGE else "a very large number"
+        return say("a list") if isinstance(value, list) else say("an object")
+    return number(value, ".6g") if abs(value) < _LARGE else say("a very large number")
 
 
 _WORDS: dict[str, Any] = {
-    "required": "This is missing and must be given.",
-    "null": "This is empty; give a value.",
+    "required": _("This is missing and must be given."),
+    "null": _("This is empty; give a value."),
 }
 
 
@@ -50,32 +53,48 @@ class Number(serializers.Field):
         """Take the band that the schema shows; `whole` accepts integers only."""
         self.band, self.whole = band, whole
         self.unit = band.unit if band else unit
-        self.what = band.what if band else what
+        self.what = band.english if band else what
         super().__init__(**options)
-        self.error_messages["required"] = f"{self._named()} is missing{self._wanted()}."
-        self.error_messages["null"] = f"{self._named()} is empty{self._wanted()}."
+        # Worded when they are needed: a field is made once, and serves people of every language.
+        self.error_messages["required"] = lazy(self._missing, str)()
+        self.error_messages["null"] = lazy(self._empty, str)()
+
+    def _missing(self) -> str:
+        return say("{what} is missing{wanted}.", what=self._named(), wanted=self._wanted())
+
+    def _empty(self) -> str:
+        return say("{what} is empty{wanted}.", what=self._named(), wanted=self._wanted())
 
     def _named(self) -> str:
-        return self.what[:1].upper() + self.what[1:] if self.what else "A number"
+        if self.band:
+            return capital(self.band.named)
+        return capital(say(self.what)) if self.what else say("A number")
 
     def _wanted(self) -> str:
-        return f"; give {self.band.wording()}" if self.band else ""
+        return say("; give {wording}", wording=self.band.wording()) if self.band else ""
 
     def to_internal_value(self, data: Any) -> float | int:
         """Return the number, as an int where it must be whole."""
         if isinstance(data, bool) or not isinstance(data, int | float):
-            kind = "whole number" if self.whole else "number"
-            text = f"{self._named()} must be a {kind}, but {_shown(data)} was read{self._wanted()}."
+            told = {"what": self._named(), "read": _shown(data), "wanted": self._wanted()}
+            text = (
+                say("{what} must be a whole number, but {read} was read{wanted}.", **told)
+                if self.whole
+                else say("{what} must be a number, but {read} was read{wanted}.", **told)
+            )
             raise serializers.ValidationError(text, "not_a_number")
         try:
             value = float(data)
         except OverflowError as error:
-            text = f"{self._named()} is too large a number{self._wanted()}."
+            text = say("{what} is too large a number{wanted}.", what=self._named(), wanted=self._wanted())
             raise serializers.ValidationError(text, "not_finite") from error
         if not self.whole:
             return value
         if not value.is_integer():
-            text = f"{self._named()} must be whole, but {value:.6g} was read{self._wanted()}."
+            text = say(
+                "{what} must be whole, but {value:.6g} was read{wanted}.",
+                what=self._named(), value=value, wanted=self._wanted(),
+            )
             raise serializers.ValidationError(text, "not_whole")
         return int(value)
 
@@ -89,15 +108,16 @@ class Text(serializers.CharField):
 
     default_error_messages: ClassVar = {
         **_WORDS,
-        "blank": "This is blank; fill it in.",
-        "max_length": "This is too long: {max_length} characters fit at most.",
-        "min_length": "This is too short: give {min_length} characters or more.",
+        "blank": _("This is blank; fill it in."),
+        "max_length": _("This is too long: {max_length} characters fit at most."),
+        "min_length": _("This is too short: give {min_length} characters or more."),
     }
 
     def to_internal_value(self, data: Any) -> str:
         """Return the string, as it was typed."""
         if not isinstance(data, str):
-            raise serializers.ValidationError(f"A text is expected, but {_shown(data)} was read.", "not_a_text")
+            text = say("A text is expected, but {read} was read.", read=_shown(data))
+            raise serializers.ValidationError(text, "not_a_text")
         return super().to_internal_value(data)
 
 
@@ -111,7 +131,7 @@ class Choice(serializers.ChoiceField):
         if isinstance(data, str) and data in self.choices:
             return data
         words, read = ", ".join(str(word) for word in self.choices), _shown(data)
-        text = f"{read[:1].upper()}{read[1:]} was read; give one of {words}."
+        text = say("{read} was read; give one of {words}.", read=capital(read), words=words)
         raise serializers.ValidationError(text, "unknown_choice")
 
 
@@ -123,7 +143,10 @@ class Scalar(serializers.Field):
     def to_internal_value(self, data: Any) -> Any:
         """Return the scalar."""
         if isinstance(data, dict | list) or (isinstance(data, str) and len(data) > 200):
-            text = f"A number or a short text is expected, but {_shown(data)} was read (200 characters at most)."
+            text = say(
+                "A number or a short text is expected, but {read} was read (200 characters at most).",
+                read=_shown(data),
+            )
             raise serializers.ValidationError(text, "not_a_scalar")
         return data
 
@@ -140,7 +163,7 @@ class StrictSerializer(serializers.Serializer[Any]):
     def to_internal_value(self, data: Any) -> Any:
         """Return the parsed object, or refuse with what is wrong of both known and unknown names."""
         if not isinstance(data, Mapping):
-            text = f"An object is expected, but {_shown(data)} was read."
+            text = say("An object is expected, but {read} was read.", read=_shown(data))
             raise serializers.ValidationError({"non_field_errors": [text]}, "not_an_object")
         unknown = [name for name in data if name not in self.fields]
         errors: dict[str, Any] = {str(name): [_unknown(name, self.fields)] for name in unknown}
@@ -160,8 +183,13 @@ def _as_dict(detail: Any) -> dict[str, Any]:
 def _unknown(name: Any, fields: Mapping[str, Any]) -> Any:
     """Return the refusal of an unknown name, with the nearest known one."""
     near = difflib.get_close_matches(str(name)[:80], list(fields), 1)
-    guess = f": did you mean “{near[0]}”?" if near else f"; known are {', '.join(fields)}."
-    return serializers.ErrorDetail(f"“{str(name)[:80]}” is not known here{guess}", "unknown_field")
+    read = str(name)[:80]
+    text = (
+        say("“{read}” is not known here: did you mean “{near}”?", read=read, near=near[0])
+        if near
+        else say("“{read}” is not known here; known are {fields}.", read=read, fields=", ".join(fields))
+    )
+    return serializers.ErrorDetail(text, "unknown_field")
 
 
 @cache
@@ -193,12 +221,12 @@ class ByKind(serializers.Field):
         """Return the object parsed as its kind says."""
         words = ", ".join(self.shapes)
         if not isinstance(data, Mapping):
-            text = f"An object with “{self.key}” is expected, but {_shown(data)} was read."
+            text = say("An object with “{key}” is expected, but {read} was read.", key=self.key, read=_shown(data))
             raise serializers.ValidationError(text, "not_an_object")
         kind = data.get(self.key)
         if not isinstance(kind, str) or kind not in self.shapes:
-            read = _shown(kind) if self.key in data else "nothing"
-            text = f"“{self.key}” must be one of {words}, but {read} was read."
+            read = _shown(kind) if self.key in data else say("nothing")
+            text = say("“{key}” must be one of {words}, but {read} was read.", key=self.key, words=words, read=read)
             raise serializers.ValidationError({self.key: [serializers.ErrorDetail(text, "unknown_choice")]})
         return reader(self.shapes[kind]).run_validation(data)
 
@@ -215,7 +243,7 @@ class NumberList(serializers.ListField):
     def __init__(self, band: Band | None = None, *, unit: str = "", what: str = "", **options: Any) -> None:
         """Take the band of every number, and DRF's list options."""
         child = Number(band, unit=unit, what=what)
-        self._named = f" of {child.what}, in {child.unit}," if child.what and child.unit else ""
+        self._of = child
         super().__init__(child=child, **options)
 
     def to_internal_value(self, data: Any) -> list[Any]:
@@ -232,10 +260,23 @@ class NumberList(serializers.ListField):
 
     def _counted(self, read: int, wanted: int, how: str) -> str:
         """Word how many values were read, of what, and how many are wanted."""
-        values = "1 value" if read == 1 else f"{read} values"
-        verb = "was" if read == 1 else "were"
-        cause = ": was a line left out?" if how == "least" else "."
-        return f"{values}{self._named} {verb} read; give at {how} {wanted}{cause}"
+        named = ""
+        if self._of.what and self._of.unit:
+            what = self._of.band.named if self._of.band else say(self._of.what)
+            named = say(" of {what}, in {unit},", what=what, unit=self._of.unit)
+        if how == "least":
+            return say_of(
+                read,
+                "{n} value{named} was read; give at least {wanted}: was a line left out?",
+                "{n} values{named} were read; give at least {wanted}: was a line left out?",
+                named=named, wanted=wanted,
+            )
+        return say_of(
+            read,
+            "{n} value{named} was read; give at most {wanted}.",
+            "{n} values{named} were read; give at most {wanted}.",
+            named=named, wanted=wanted,
+        )
 
 
 class _NumberSchema(OpenApiSerializerFieldExtension):

@@ -16,6 +16,7 @@ from calc.materials import MATERIALS
 from calc.web.fields import Number
 from calc.web.serializers import BandAnswerSerializer
 from calc.web.views import REFUSALS
+from calc.words import say
 
 BANDS = {**coil.BANDS, **wire.BANDS}
 
@@ -50,15 +51,18 @@ class MaterialsView(APIView):
     )
     def get(self, request: Request) -> Response:
         """Every wire material with its source, and what is accepted of a coil's dimensions."""
-        shown = ("what", "unit", "low", "high", "open_low")
+        shown = ("unit", "low", "high", "open_low")
         materials = [
             {
                 "key": key,
-                **{each: getattr(one, each) for each in ("name", "standard", "source", "remark")},
+                "standard": one.standard,
+                **{each: say(getattr(one, each)) for each in ("name", "source", "remark")},
                 "strength_from_mm": one.strength.low if one.strength else None,
                 "strength_to_mm": one.strength.high if one.strength else None,
             }
             for key, one in MATERIALS.items()
         ]
-        bands = {name: {each: getattr(band, each) for each in shown} for name, band in BANDS.items()}
+        bands = {
+            name: {"what": band.named, **{each: getattr(band, each) for each in shown}} for name, band in BANDS.items()
+        }
         return Response({"materials": materials, "bands": bands})

@@ -11,6 +11,8 @@ from typing import IO, Any
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 
+from calc.words import say
+
 MAX_BYTES = 256 * 1024
 MAX_DEPTH = 32
 
@@ -33,7 +35,8 @@ class StrictJSONParser(BaseParser):
         """Return the parsed body of `stream`."""
         body = stream.read(MAX_BYTES + 1)
         if len(body) > MAX_BYTES:
-            raise ParseError(f"The body is longer than {MAX_BYTES // 1024} kB; send less at a time.", "too_long")
+            text = say("The body is longer than {most} kB; send less at a time.", most=MAX_BYTES // 1024)
+            raise ParseError(text, "too_long")
         try:
             value = json.loads(
                 body.decode("utf-8"),
@@ -42,26 +45,28 @@ class StrictJSONParser(BaseParser):
                 object_pairs_hook=_object,
             )
         except UnicodeDecodeError as error:
-            raise ParseError("The body is not UTF-8 text.", "not_json") from error
+            raise ParseError(say("The body is not UTF-8 text."), "not_json") from error
         except RecursionError as error:
-            raise ParseError(_TOO_DEEP, "too_deep") from error
+            raise _too_deep() from error
         except ValueError as error:
-            raise ParseError(f"The body is not JSON: {error}.", "not_json") from error
+            raise ParseError(say("The body is not JSON: {error}.", error=error), "not_json") from error
         _check(value)
         return value
 
 
-_TOO_DEEP = f"The body is nested more than {MAX_DEPTH} levels deep."
+def _too_deep() -> ParseError:
+    return ParseError(say("The body is nested more than {depth} levels deep.", depth=MAX_DEPTH), "too_deep")
 
 
 def _constant(name: str) -> float:
-    raise ParseError(f"{name} is not a number; give a finite number, or leave the field out.", "not_finite")
+    text = say("{name} is not a number; give a finite number, or leave the field out.", name=name)
+    raise ParseError(text, "not_finite")
 
 
 def _float(text: str) -> float:
     value = float(text)
     if math.isinf(value):
-        raise ParseError(f"{text[:40]} is too large a number.", "not_finite")
+        raise ParseError(say("{text} is too large a number.", text=text[:40]), "not_finite")
     return value
 
 
@@ -70,7 +75,7 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise ParseError(f"“{twice[:60]}” is given twice in one object.", "given_twice")
+        raise ParseError(say("“{twice}” is given twice in one object.", twice=twice[:60]), "given_twice")
     return found
 
 
@@ -88,9 +93,9 @@ def _check(value: Any) -> None:
             _check_text(name)
         level = [child for item in lists for child in item]
         level += [child for item in objects for child in item.values()]
-    raise ParseError(_TOO_DEEP, "too_deep")
+    raise _too_deep()
 
 
 def _check_text(text: str) -> None:
     if "\0" in text or any("\ud800" <= char <= "\udfff" for char in text):
-        raise ParseError("A text holds a NUL or half a surrogate pair, which cannot be stored.", "bad_text")
+        raise ParseError(say("A text holds a NUL or half a surrogate pair, which cannot be stored."), "bad_text")

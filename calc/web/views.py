@@ -177,6 +177,8 @@ class UnitsView(APIView):
     )
     def get(self, request: Request) -> Response:
         """Every unit a person may choose, with its factor to the metric one that travels, and every band."""
-        shown = ("what", "unit", "low", "high", "open_low")
-        bands = {name: {each: getattr(band, each) for each in shown} for name, band in BANDS.items()}
+        shown = ("unit", "low", "high", "open_low")
+        bands = {
+            name: {"what": band.named, **{each: getattr(band, each) for each in shown}} for name, band in BANDS.items()
+        }
         return Response({"quantities": units.table(), "bands": bands})
