@@ -52,7 +52,8 @@ class Band:
     """The accepted values of one field, and what it is.
 
     `what` names it in words, `unit` is the unit of `low` and `high`, both included (with `open_low` only those above
-    low); `guesses` are the likely causes of a value outside, and `holder` fills the place of that name in `what`. Raises nothing. Source: common practice, no source.
+    low); `guesses` are the likely causes of a value outside, `holder` is
+    put into `what`. Raises nothing. Source: common practice, no source.
 
     >>> Band("a person's mass", "kg", 0, 250, open_low=True).holds(0)
     False

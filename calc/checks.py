@@ -269,11 +269,11 @@ def check_spring(findings: Findings, spring: Any, path: str, place: str) -> floa
         return None
     read = {key: findings.number(spring, key, path, BANDS[f"{place}.{key}"]) for key in SPRING_FIELDS[kind]}
     if kind == "dual":
-        names = mark("hard"), mark("soft")
-        _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", *names)
+        words = mark("hard"), mark("soft")
+        _rising(findings, path, read["soft_n_per_mm"], read["hard_n_per_mm"], "hard_n_per_mm", *words)
     if kind == "progressive":
-        names = mark("end"), mark("starting")
-        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", *names)
+        words = mark("end"), mark("starting")
+        _rising(findings, path, read["start_n_per_mm"], read["end_n_per_mm"], "end_n_per_mm", *words)
     if spring.get("solid_deflection_mm") is None:
         return None
     return findings.number(spring, "solid_deflection_mm", path, BANDS[f"{place}.solid_deflection_mm"])

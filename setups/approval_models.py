@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from shops.access import Scoped
 from shops.models import Person
@@ -68,9 +69,9 @@ class EstimateAsk(Scoped):
     shop_path = "card__shop"
 
     class Answer(models.TextChoices):
-        NONE = "", "not answered"
-        APPROVED = "approved", "approved"
-        DECLINED = "declined", "declined"
+        NONE = "", _("not answered")
+        APPROVED = "approved", _("approved")
+        DECLINED = "declined", _("declined")
 
     card = models.ForeignKey("setups.JobCard", on_delete=models.CASCADE, related_name="asks")
     secret_sha256 = models.CharField(max_length=64, unique=True)

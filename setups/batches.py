@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from calc.words import mark
 from setups.models import BatchUse, JobCard, PartLine, Setting
 from shops.access import everywhere
 from shops.models import StockSpring
@@ -59,7 +60,7 @@ def _holders(setting: Setting) -> list[Mapping[str, Any]]:
 def _oil(built: Iterable[Setting]) -> Iterator[dict[str, Any]]:
     for one in built:
         if one.body.get("oil_batch"):
-            label = one.body.get("oil_grade") or "fork oil"
+            label = one.body.get("oil_grade") or mark("fork oil")
             yield {"what": "oil", "end": one.end, "batch": one.body["oil_batch"], "label": label}
 
 

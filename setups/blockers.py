@@ -10,12 +10,13 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
+from calc.words import mark, say
 from setups import cautions, estimates, measured, sums
 from setups.models import JobCard, SignOff, TorqueLine
 from shops import calibration
 from shops.models import Shop, Tool
 
-END_WORDS = {"front": "fork", "rear": "shock"}
+END_WORDS = {"front": mark("fork"), "rear": mark("shock")}
 
 
 OVERRIDABLE = frozenset({"wrench_out_of_calibration", "no_second_check", "no_reading", "not_approved"})
@@ -85,16 +86,19 @@ def day_in(shop: Shop, moment: datetime) -> date:
 
 def _nothing_done(card: JobCard, ends: list[str]) -> Iterator[Blocker]:
     if not ends:
-        text = "Nothing is written down as built: write the as-built setting of the end that was worked on."
+        text = say("Nothing is written down as built: write the as-built setting of the end that was worked on.")
         yield make("no_work", text, "built")
 
 
 def _approval(card: JobCard) -> Iterator[Blocker]:
     if estimates.waits(card):
-        says = {"declined": "The customer declined the estimate.", "changed": "The estimate was changed since."}
-        text = says.get(estimates.state(card), "The customer has not approved the estimate yet.")
+        says = {
+            "declined": say("The customer declined the estimate."),
+            "changed": say("The estimate was changed since."),
+        }
+        text = says.get(estimates.state(card), say("The customer has not approved the estimate yet."))
         about = f"estimate {estimates.present_digest(card)[:16]}"
-        yield make("not_approved", f"{text} Work waits for the approval.", "chosen", about)
+        yield make("not_approved", say("{text} Work waits for the approval.", text=text), "chosen", about)
 
 
 def work_waits(card: JobCard) -> Blocker | None:
@@ -105,7 +109,10 @@ def work_waits(card: JobCard) -> Blocker | None:
 def _settings(card: JobCard, end: str) -> Iterator[Blocker]:
     for stage, step in (("received", "received"), ("built", "built")):
         if sums.setting_of(card, stage, end) is None:
-            text = f"The {END_WORDS[end]}'s setting {sums.STAGE_LABELS[stage]} is not written down."
+            text = say(
+                "The {end_words}'s setting {stage_labels} is not written down.",
+                end_words=say(END_WORDS[end]), stage_labels=say(sums.STAGE_LABELS[stage]),
+            )
             yield make("no_setting", text, step)
 
 
@@ -114,7 +121,10 @@ def _calc(card: JobCard, end: str) -> Iterator[Blocker]:
     if body is None:
         return
     for problem in sums.problems_of(card, "built", end, body):
-        yield make(problem.code, f"As built, {END_WORDS[end]}: {problem.text}", "built")
+        yield make(problem.code, say(
+            "As built, {end_words}: {text}",
+            end_words=say(END_WORDS[end]), text=problem.text,
+        ), "built")
 
 
 def _readings(card: JobCard, end: str) -> Iterator[Blocker]:
@@ -122,12 +132,15 @@ def _readings(card: JobCard, end: str) -> Iterator[Blocker]:
         return
     sag, problems = measured.sag_or_problems(card, "built", end)
     for problem in problems:
-        yield make(problem.code, f"Readings after the build, {end}: {problem.text}", "remeasured")
+        yield make(problem.code, say(
+            "Readings after the build, {end}: {text}",
+            end=say(end), text=problem.text,
+        ), "remeasured")
     if problems:
         return
-    for key, name in (("static_sag_mm", "static sag"), ("rider_sag_mm", "rider sag")):
+    for key, name in (("static_sag_mm", say("static sag")), ("rider_sag_mm", say("rider sag"))):
         if sag is None or sag[key] is None:
-            text = f"The {name} at the {end} was not read after the build."
+            text = say("The {name} at the {end} was not read after the build.", name=name, end=say(end))
             yield make("no_reading", text, "remeasured", f"{end} {key}")
 
 
@@ -137,21 +150,21 @@ def _torque(card: JobCard, line: TorqueLine) -> Iterator[Blocker]:
 
     if line.value_nm is None:
         yield blocker(
-            "torque_blank", "the torque is blank; type the bike's own manual's value, or remove the line."
+            "torque_blank", say("the torque is blank; type the bike's own manual's value, or remove the line.")
         )
         return
     if not line.source_edition or not line.source_page:
-        yield blocker("torque_no_source", "the torque has no source; give the manual's edition and page.")
+        yield blocker("torque_no_source", say("the torque has no source; give the manual's edition and page."))
     if line.wrench is None:
-        yield blocker("torque_no_wrench", "no torque wrench is named.")
+        yield blocker("torque_no_wrench", say("no torque wrench is named."))
     if line.wrench is not None:
         yield from _calibration(card, line, line.wrench)
     if line.tightened_by is None or line.tightened_at is None:
-        yield blocker("not_tightened", "not noted as tightened yet.")
+        yield blocker("not_tightened", say("not noted as tightened yet."))
         return
     if line.needs_second_check and (line.checked_by is None or line.checked_by_id == line.tightened_by_id):
         about = f"torque {line.pk} tightened {line.tightened_at.isoformat()}"
-        yield blocker("no_second_check", "a second person must still check.", about)
+        yield blocker("no_second_check", say("a second person must still check."), about)
 
 
 def calibration_of(line: TorqueLine, wrench: Tool) -> calibration.Calibration:
@@ -175,7 +188,10 @@ def _calibration(card: JobCard, line: TorqueLine, wrench: Tool) -> Iterator[Bloc
     day = day_in(card.shop, line.tightened_at or timezone.now())
     why = calibration_of(line, wrench).why_not(day)
     if why is not None:
-        text = f"{line.fastener}: {wrench} {why}. Tighten again with another, or enter its new calibration."
+        text = say(
+            "{fastener}: {wrench} {why}. Tighten again with another, or enter its new calibration.",
+            fastener=say(line.fastener), wrench=wrench, why=why,
+        )
         yield make("wrench_out_of_calibration", text, "built", about_wrench(line, wrench))
 
 
@@ -183,7 +199,10 @@ def _cautions(card: JobCard) -> Iterator[Blocker]:
     read = {one.key for one in card.cautions_read.all()}
     for caution in cautions.applying(card):
         if caution.key not in read:
-            text = f"A caution was not read: {caution.word}, {caution.text.partition('. ')[0].rstrip('.')}."
+            text = say(
+                "A caution was not read: {word}, {first}.",
+                word=say(caution.word), first=say(caution.text).partition(". ")[0].rstrip("."),
+            )
             yield make("caution_unread", text, caution.step)
 
 
@@ -191,5 +210,5 @@ def _sign_offs(card: JobCard) -> Iterator[Blocker]:
     signed = {one.part for one in card.sign_offs.all()}
     for part in SignOff.Part:
         if part not in signed:
-            text = f"Nobody has signed off: {part.label}."
+            text = say("Nobody has signed off: {label}.", label=part.label)
             yield make("no_sign_off", text, "built" if part == SignOff.Part.WORK else "handed_over")

@@ -13,6 +13,7 @@ from typing import Any
 from calc.bands import BANDS, Band
 from calc.checks import TEMPERATURES, Findings, check_front, check_rear
 from calc.refusal import Problem
+from calc.words import mark, say
 from setups import leverage, springs
 from setups.shapes import check_choice, check_number, join, shape
 
@@ -31,17 +32,17 @@ VENTING = ("vented_altitude_m", *TEMPERATURES)
 """Where and how warm the fork was when it was last shut, and how warm it is ridden."""
 
 OWN_BANDS: Mapping[str, Band] = {
-    "seat_length_mm": Band("the length from cap to spring seat at full extension", "mm", 50, 1200),
-    "washers_mm": Band("the washers' height", "mm", 0, 60),
-    "spring_outer_max_mm": Band("the room for the spring's outer diameter", "mm", 10, 120),
-    "spring_inner_min_mm": Band("the spring's least inner diameter", "mm", 10, 120),
-    "spring_length_mm": Band("the spring's free length", "mm", 50, 900),
-    "spacer_mm": Band("the spacer's length", "mm", 0, 600),
-    "fork_height_mm": Band("the fork's height above the clamp", "mm", -20, 80),
-    "tyre_pressure_kpa": Band("the tyre pressure", "kPa", 20, 500),
-    "oil_cm3_per_leg": Band("the oil in one leg", "cm³", 0, 3000),
-    "ride_height_mm": Band("the ride height adjustment", "mm", -60, 60),
-    "position": Band("the clicker's position", "", 0, 100),
+    "seat_length_mm": Band(mark("the length from cap to spring seat at full extension"), "mm", 50, 1200),
+    "washers_mm": Band(mark("the washers' height"), "mm", 0, 60),
+    "spring_outer_max_mm": Band(mark("the room for the spring's outer diameter"), "mm", 10, 120),
+    "spring_inner_min_mm": Band(mark("the spring's least inner diameter"), "mm", 10, 120),
+    "spring_length_mm": Band(mark("the spring's free length"), "mm", 50, 900),
+    "spacer_mm": Band(mark("the spacer's length"), "mm", 0, 600),
+    "fork_height_mm": Band(mark("the fork's height above the clamp"), "mm", -20, 80),
+    "tyre_pressure_kpa": Band(mark("the tyre pressure"), "kPa", 20, 500),
+    "oil_cm3_per_leg": Band(mark("the oil in one leg"), "cm³", 0, 3000),
+    "ride_height_mm": Band(mark("the ride height adjustment"), "mm", -60, 60),
+    "position": Band(mark("the clicker's position"), "", 0, 100),
 }
 """Set wide of what is met in a workshop (common practice, no source)."""
 
@@ -155,7 +156,7 @@ def check_setting(body: Any, end: str, stage: str, fixed: Mapping[str, Any] | No
                 findings.add(
                     join(path, "spring"),
                     "missing",
-                    "Give the shock's spring, or null where it is not known.",
+                    say("Give the shock's spring, or null where it is not known."),
                 )
             sound = springs.check_shape(findings, body.get("spring"), join(path, "spring"))
         if sound:
@@ -253,12 +254,12 @@ def _text(findings: Findings, holder: Mapping[str, Any], key: str, path: str, lo
     if value is None:
         return
     if not isinstance(value, str):
-        findings.add(join(path, key), "not_text", "Give a text here.", value)
+        findings.add(join(path, key), "not_text", say("Give a text here."), value)
     elif len(value) > longest:
         findings.add(
             join(path, key),
             "too_long",
-            f"The text has {len(value)} characters; at most {longest} fit.",
+            say("The text has {count} characters; at most {longest} fit.", count=len(value), longest=longest),
             len(value),
         )
 
@@ -269,7 +270,7 @@ def _springs_shapes(findings: Findings, holder: Mapping[str, Any], path: str, fi
         return True
     where = join(path, "legs")
     if isinstance(legs, str) or not isinstance(legs, Sequence) or not 1 <= len(legs) <= 2:
-        findings.add(where, "legs", "A fork has one or two legs; give each its own entry.")
+        findings.add(where, "legs", say("A fork has one or two legs; give each its own entry."))
         return False
     sound = True
     for number, leg in enumerate(legs):
@@ -302,7 +303,7 @@ def _adjuster(findings: Findings, limits: Any, path: str) -> None:
         return
     if isinstance(limits, str) or not isinstance(limits, Sequence) or len(limits) != 2:
         findings.add(
-            path, "range", "Give the adjuster's range as two lengths: least and most preload, in mm."
+            path, "range", say("Give the adjuster's range as two lengths: least and most preload, in mm.")
         )
         return
     low, high = (
@@ -312,7 +313,10 @@ def _adjuster(findings: Findings, limits: Any, path: str) -> None:
         findings.add(
             path,
             "range",
-            f"The adjuster's range ends at {high:g} mm, below its start at {low:g} mm: swapped?",
+            say(
+                "The adjuster's range ends at {high:g} mm, below its start at {low:g} mm: swapped?",
+                high=high, low=low,
+            ),
             high,
         )
 
@@ -323,7 +327,7 @@ def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
     clickers = body.get("clickers") or []
     where = join(path, "clickers")
     if isinstance(clickers, str) or not isinstance(clickers, Sequence) or len(clickers) > 12:
-        findings.add(where, "clickers", "Give the clickers as a list of at most 12.")
+        findings.add(where, "clickers", say("Give the clickers as a list of at most 12."))
         return
     for number, clicker in enumerate(clickers):
         at = f"{where}.{number}"
@@ -338,7 +342,7 @@ def _common(findings: Findings, body: Mapping[str, Any], path: str) -> None:
 def _sources(findings: Findings, sources: Any, path: str) -> None:
     if not isinstance(sources, Mapping):
         findings.add(
-            path, "not_an_object", "Give an object: for each field's path, where its value comes from."
+            path, "not_an_object", say("Give an object: for each field's path, where its value comes from.")
         )
         return
     for key, source in sources.items():
@@ -358,7 +362,7 @@ def _stock(findings: Findings, holder: Mapping[str, Any], path: str) -> None:
         findings.add(
             join(path, "stock_spring"),
             "not_an_id",
-            "Choose a line of the spring list, or none.",
+            say("Choose a line of the spring list, or none."),
             None,
         )
 
@@ -369,7 +373,7 @@ def _front_setting(findings: Findings, body: Mapping[str, Any], path: str) -> bo
     _text(findings, body, "oil_grade", path, 120)
     _text(findings, body, "oil_batch", path, 40)
     if body.get("legs") is None:
-        findings.add(join(path, "legs"), "legs", "A fork has one or two legs; give each its own entry.")
+        findings.add(join(path, "legs"), "legs", say("A fork has one or two legs; give each its own entry."))
         return False
     if not _springs_shapes(findings, body, path, _SET_LEG_FIELDS):
         return False
@@ -387,9 +391,10 @@ def _gap_reading(findings: Findings, leg: Mapping[str, Any], path: str) -> None:
         findings.add(
             join(path, "gap_read_with"),
             "gap_spring_in",
-            "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring "
-            "out, collapse the "
-            "fork, bleed the damper and read it again.",
+            say(
+                "An air gap read with the spring in is no air gap: the spring lifts the oil. Take the spring "
+                "out, collapse the fork, bleed the damper and read it again.",
+            ),
             how,
         )
     elif how != SPRING_OUT:
@@ -468,10 +473,10 @@ def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end
     for field, preload in _preloads(body, end, path):
         # A spring found loose was never set by the adjuster: that is a warning, or refused, in its own words.
         if preload >= 0 and not low <= preload <= high and BANDS["adjuster_mm"].holds(preload):
-            text = (
-                f"{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. "
-                "Another spacer or "
-                "spring moves that range: change it with the bike's data first."
+            text = say(
+                "{preload:g} mm of preload is past the adjuster, which gives {low:g} to {high:g} mm. Another "
+                "spacer or spring moves that range: change it with the bike's data first.",
+                preload=preload, low=low, high=high,
             )
             findings.problems.append(Problem(field, "past_adjuster", text, preload, "mm", low, high))
 
@@ -479,9 +484,10 @@ def _past_adjuster(findings: Findings, body: Mapping[str, Any], limits: Any, end
 def _loose(findings: Findings, body: Mapping[str, Any], end: str, path: str) -> None:
     for field, preload in _preloads(body, end, path):
         if BANDS["adjuster_mm"].low <= preload < 0:
-            text = (
-                f"{preload:g} mm of preload leaves the spring loose at full extension, where it can rattle "
-                "and slip off its "
-                "seat. Build with 0 mm or more; if the sag then comes out too small, the spring is too stiff."
+            text = say(
+                "{preload:g} mm of preload leaves the spring loose at full extension, where it can rattle and "
+                "slip off its seat. Build with 0 mm or more; if the sag then comes out too small, the spring is "
+                "too stiff.",
+                preload=preload,
             )
             findings.problems.append(Problem(field, "negative_preload", text, preload, "mm", 0, None))

@@ -11,12 +11,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from calc.words import mark
 from setups.models import JobCard
 
 Word = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 BIKE, FORK, SHOCK = "", "fork", "shock"
 """What a card is about, as `JobCard.loose` says it: a whole bike, a loose fork, a loose shock."""
 ALL = (BIKE, FORK, SHOCK)
+WORDS = (mark("DANGER"), mark("WARNING"), mark("CAUTION"), mark("NOTICE"))
+"""The signal words, as a sentence says them; a caution's own `word` is the code that decides how it is drawn."""
 
 
 @dataclass(frozen=True)
@@ -40,128 +43,139 @@ CAUTIONS = (
         "manual_first",
         "received",
         "WARNING",
-        "The maker's manual for this very bike and part, and the local codes, come first, before anything "
-        "on this card. This "
-        "work is for trained people, and where the law asks for it, licensed ones: a fault in it can cause "
-        "a crash that "
-        "kills.",
+        mark(
+            "The maker's manual for this very bike and part, and the local codes, come first, before anything "
+            "on this card. This work is for trained people, and where the law asks for it, licensed ones: a "
+            "fault in it can cause a crash that kills."
+        ),
     ),
     Caution(
         "bike_support",
         "measured",
         "WARNING",
-        "A bike that falls from its stand could crush you. Support it by the frame on a stand made for it, "
-        "strap it down, "
-        "and have a second person hold it, before a wheel leaves the ground and while the rider mounts for "
-        "the readings.",
+        mark(
+            "A bike that falls from its stand could crush you. Support it by the frame on a stand made for it, "
+            "strap it down, and have a second person hold it, before a wheel leaves the ground and while the "
+            "rider mounts for the readings."
+        ),
         (BIKE,),
     ),
     Caution(
         "spring_compressor",
         "built",
         "WARNING",
-        "A compressed spring holds enough energy to kill if it slips. Use a compressor made for this "
-        "spring, check its hooks "
-        "or plates for cracks, keep head and hands out of the spring's line, and never loosen a seat or "
-        "collar that the "
-        "compressor does not hold.",
+        mark(
+            "A compressed spring holds enough energy to kill if it slips. Use a compressor made for this "
+            "spring, check its hooks or plates for cracks, keep head and hands out of the spring's line, and "
+            "never loosen a seat or collar that the compressor does not hold."
+        ),
     ),
     Caution(
         "gas_pressure",
         "built",
         "DANGER",
-        "A charged damper or reservoir that is opened under pressure will throw its parts and will kill or "
-        "maim whoever is in "
-        "the way. Release the gas only by the maker's procedure, if you are trained for it, eyes "
-        "protected, valve pointing "
-        "away. Never heat, drill or cut a charged part. Refill with nitrogen only, never with air or oxygen.",
+        mark(
+            "A charged damper or reservoir that is opened under pressure will throw its parts and will kill or "
+            "maim whoever is in the way. Release the gas only by the maker's procedure, if you are trained for "
+            "it, eyes protected, valve pointing away. Never heat, drill or cut a charged part. Refill with "
+            "nitrogen only, never with air or oxygen."
+        ),
     ),
     Caution(
         "cap_pressure",
         "built",
         "WARNING",
-        "A fork cap under spring preload and trapped air could fly off and blind you. Bleed the air, fully "
-        "extend the leg, "
-        "back off the preload, and keep your face aside while you unscrew the cap against your hand's "
-        "weight.",
+        mark(
+            "A fork cap under spring preload and trapped air could fly off and blind you. Bleed the air, fully "
+            "extend the leg, back off the preload, and keep your face aside while you unscrew the cap against "
+            "your hand's weight."
+        ),
         (BIKE, FORK),
     ),
     Caution(
         "hot_oil",
         "built",
         "CAUTION",
-        "Oil that was just ridden hot could scald, and it makes the floor slippery. Let the parts cool, "
-        "wear gloves and eye "
-        "protection, wipe up at once.",
+        mark(
+            "Oil that was just ridden hot could scald, and it makes the floor slippery. Let the parts cool, "
+            "wear gloves and eye protection, wipe up at once."
+        ),
     ),
     Caution(
         "brakes_and_leads",
         "built",
         "WARNING",
-        "A pinched or stretched brake hose or wheel-speed sensor lead could leave the bike without brakes "
-        "or ABS. Never hang a "
-        "caliper by its hose, never work the lever with the caliper off its disc, route hoses and leads as "
-        "the manual shows, "
-        "and pump the brake until it is firm before the bike moves.",
+        mark(
+            "A pinched or stretched brake hose or wheel-speed sensor lead could leave the bike without brakes "
+            "or ABS. Never hang a caliper by its hose, never work the lever with the caliper off its disc, "
+            "route hoses and leads as the manual shows, and pump the brake until it is firm before the bike "
+            "moves."
+        ),
         (BIKE,),
     ),
     Caution(
         "axle_and_clamps",
         "built",
         "WARNING",
-        "A loose axle or clamp could let the wheel or the fork go while riding, and an overtightened clamp "
-        "could crack or make "
-        "the fork bind. Tighten in the manual's order to the manual's values with a calibrated wrench, and "
-        "let a second "
-        "person check.",
+        mark(
+            "A loose axle or clamp could let the wheel or the fork go while riding, and an overtightened clamp "
+            "could crack or make the fork bind. Tighten in the manual's order to the manual's values with a "
+            "calibrated wrench, and let a second person check."
+        ),
         (BIKE,),
     ),
     Caution(
         "clearance",
         "built",
         "WARNING",
-        "At full compression a wheel could hit mudguard, exhaust, radiator or belly and lock. After a "
-        "change of spring length, "
-        "fork height or ride height, move the wheel through its whole travel with the springs out or held, "
-        "and look.",
+        mark(
+            "At full compression a wheel could hit mudguard, exhaust, radiator or belly and lock. After a "
+            "change of spring length, fork height or ride height, move the wheel through its whole travel with "
+            "the springs out or held, and look."
+        ),
         (BIKE,),
     ),
     Caution(
         "spring_seating",
         "built",
         "WARNING",
-        "A spring that is loose or off its seat, or that goes solid before the end of the stroke, could "
-        "break parts and throw "
-        "the rider. Check seat, collar, lock ring and spacer before the load comes on.",
+        mark(
+            "A spring that is loose or off its seat, or that goes solid before the end of the stroke, could "
+            "break parts and throw the rider. Check seat, collar, lock ring and spacer before the load comes "
+            "on."
+        ),
         (FORK, SHOCK),
     ),
     Caution(
         "oil_disposal",
         "built",
         "NOTICE",
-        "Old oil harms water and soil. Collect it and give it to a licensed taker by the local codes; do "
-        "not mix it with "
-        "brake fluid or coolant.",
+        mark(
+            "Old oil harms water and soil. Collect it and give it to a licensed taker by the local codes; do "
+            "not mix it with brake fluid or coolant."
+        ),
     ),
     Caution(
         "first_ride",
         "handed_over",
         "WARNING",
-        "A bike set up anew handles otherwise, and a mistake shows on the first ride, where it could cause "
-        "a crash. Before "
-        "it, check brakes, axles, clamps and free travel of the steering; start slowly, away from traffic; "
-        "stop at any "
-        "noise, leak or pull; check the torques again after the first ride as the manual asks.",
+        mark(
+            "A bike set up anew handles otherwise, and a mistake shows on the first ride, where it could cause "
+            "a crash. Before it, check brakes, axles, clamps and free travel of the steering; start slowly, "
+            "away from traffic; stop at any noise, leak or pull; check the torques again after the first ride "
+            "as the manual asks."
+        ),
         (BIKE,),
     ),
     Caution(
         "refitting",
         "handed_over",
         "WARNING",
-        "A fork or shock that is refitted wrongly could come loose and cause a crash. Whoever fits it to "
-        "the bike does so by "
-        "the bike's own manual: its torques, clearance at full compression, hose and lead routing, and a "
-        "slow first ride.",
+        mark(
+            "A fork or shock that is refitted wrongly could come loose and cause a crash. Whoever fits it to "
+            "the bike does so by the bike's own manual: its torques, clearance at full compression, hose and "
+            "lead routing, and a slow first ride."
+        ),
         (FORK, SHOCK),
     ),
 )

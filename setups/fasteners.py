@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from calc.words import mark, say
+
 
 @dataclass(frozen=True)
 class Fastener:
@@ -18,22 +20,27 @@ class Fastener:
 
 
 FORK = (
-    Fastener("Front axle", second_check=True),
-    Fastener("Front axle clamp bolts", second_check=True),
-    Fastener("Fork clamp bolts, upper", second_check=True),
-    Fastener("Fork clamp bolts, lower", second_check=True),
-    Fastener("Handlebar clamp bolts", second_check=True),
-    Fastener("Front brake caliper bolts", second_check=True),
-    Fastener("Fork caps"),
+    Fastener(mark("Front axle"), second_check=True),
+    Fastener(mark("Front axle clamp bolts"), second_check=True),
+    Fastener(mark("Fork clamp bolts, upper"), second_check=True),
+    Fastener(mark("Fork clamp bolts, lower"), second_check=True),
+    Fastener(mark("Handlebar clamp bolts"), second_check=True),
+    Fastener(mark("Front brake caliper bolts"), second_check=True),
+    Fastener(mark("Fork caps")),
 )
 SHOCK = (
-    Fastener("Rear axle", second_check=True),
-    Fastener("Rear brake caliper bolts", second_check=True),
-    Fastener("Shock bolt, upper"),
-    Fastener("Shock bolt, lower"),
-    Fastener("Linkage bolts"),
+    Fastener(mark("Rear axle"), second_check=True),
+    Fastener(mark("Rear brake caliper bolts"), second_check=True),
+    Fastener(mark("Shock bolt, upper")),
+    Fastener(mark("Shock bolt, lower")),
+    Fastener(mark("Linkage bolts")),
 )
-LOOSE_FORK = (Fastener("Fork caps"),)
+LOOSE_FORK = (Fastener(mark("Fork caps")),)
+
+
+def english(name: str) -> str:
+    """Return the name under which a fastener is kept: a usual one's own, whatever language it was read and sent in."""
+    return next((one.name for one in FORK + SHOCK if say(one.name) == name), name)
 
 
 def second_check(name: str) -> bool:

@@ -25,6 +25,7 @@ from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q
 
+from calc.words import say
 from setups.bike_models import OwnerChange
 from setups.models import JobCard
 from shops.access import everywhere
@@ -38,7 +39,6 @@ INTERNAL = ("internal_notes", "customer", "rider", "results", "estimate")
 """The internal part's own, with the force curves, whose height at a sag is the load."""
 RIDERS_LOAD = "axle_rider_kg"
 _WHY = "whether a card that the caller holds, or asks for by scope, is a former owner's"
-UNTOLD = "Computed results are not shown: they would tell what a former owner weighs."
 
 
 def _a_former_owners() -> Q:
@@ -83,7 +83,8 @@ def refuse(card: JobCard, person: Person, what: str) -> None:
 
 def a_former_owners(what: str) -> Forbidden:
     """Return the refusal of `what`."""
-    return forbidden("former_owner", f"{what} belongs to a former owner of this bike: ask a manager.")
+    text = say("{what} belongs to a former owner of this bike: ask a manager.", what=what)
+    return forbidden("former_owner", text)
 
 
 def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
@@ -107,7 +108,8 @@ def without_person(shown: Mapping[str, Any]) -> dict[str, Any]:
 
 def sides_without_person(stages: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
     """Return the computed sides with their verdicts alone."""
-    nothing = {"result": None, "picture": None, "problems": [], "missing": [UNTOLD]}
+    untold = say("Computed results are not shown: they would tell what a former owner weighs.")
+    nothing = {"result": None, "picture": None, "problems": [], "missing": [untold]}
     told = {stage: {end: {**side, **nothing} for end, side in ends.items()} for stage, ends in stages.items()}
     return {**told, "preload_no_cure": {"front": None, "rear": None}}
 

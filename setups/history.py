@@ -5,27 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from calc.words import capital, mark, number, say
 from setups import measured, sums
 from setups.models import JobCard, PartLine, SealedRecord
 from setups.springs import rate_words
 
-_END_NAMES = {"front": "Fork", "rear": "Shock"}
+_END_NAMES = {"front": mark("Fork"), "rear": mark("Shock")}
 _LEG_WORDS = (
-    ("preload_mm", "preload", "mm"),
-    ("spacer_mm", "spacer", "mm"),
-    ("air_gap_mm", "air gap", "mm"),
-    ("pressure_kpa", "pressure", "kPa"),
+    ("preload_mm", mark("preload"), "mm"),
+    ("spacer_mm", mark("spacer"), "mm"),
+    ("air_gap_mm", mark("air gap"), "mm"),
+    ("pressure_kpa", mark("pressure"), "kPa"),
 )
 _REAR_WORDS = (
-    ("preload_mm", "preload", "mm"),
-    ("gas_force_n", "gas force", "N"),
-    ("ride_height_mm", "ride height", "mm"),
+    ("preload_mm", mark("preload"), "mm"),
+    ("gas_force_n", mark("gas force"), "N"),
+    ("ride_height_mm", mark("ride height"), "mm"),
 )
-_FRONT_WORDS = (("oil_cm3_per_leg", "oil in each leg", "cm³"), ("fork_height_mm", "fork height", "mm"))
+_FRONT_WORDS = (("oil_cm3_per_leg", mark("oil in each leg"), "cm³"), ("fork_height_mm", mark("fork height"), "mm"))
+_CLICKERS = (
+    mark("clicks"), mark("turns"), mark("left"), mark("right"), mark("both"), mark("fully in"), mark("fully out"),
+)
+"""What a clicker's entry holds as codes, said in a sentence as words."""
 _ADJUSTERS = {
-    "rebound": "rebound",
-    "compression": "compression",
-    "high_speed_compression": "high-speed compression",
+    "rebound": mark("rebound"),
+    "compression": mark("compression"),
+    "high_speed_compression": mark("high-speed compression"),
 }
 
 
@@ -40,7 +45,10 @@ def changes(card: JobCard) -> list[str]:
         planned = after is None
         after = after if after is not None else sums.body_of(card, "chosen", end)
         if before is not None and after is not None:
-            found += (f"{'Planned: ' if planned else ''}{line}" for line in _differences(end, before, after))
+            found += (
+                say("Planned: {line}", line=line) if planned else line
+                for line in _differences(end, before, after)
+            )
     return found
 
 
@@ -88,12 +96,12 @@ def sags(card: JobCard) -> list[dict[str, Any]]:
 
 def part_words(line: PartLine) -> str:
     """Return a part's line in words."""
-    batch = f", batch {line.batch}" if line.batch else ""
-    return f"{line.get_direction_display().capitalize()}: {line.quantity} × {line.description}{batch}"
+    batch = say(", batch {batch}", batch=line.batch) if line.batch else ""
+    return f"{capital(line.get_direction_display())}: {line.quantity} × {line.description}{batch}"
 
 
 def _differences(end: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
-    name = _END_NAMES[end]
+    name = say(_END_NAMES[end])
     if end == "rear":
         yield from _spring(name, before, after)
         yield from _numbers(name, before, after, _REAR_WORDS)
@@ -103,18 +111,22 @@ def _differences(end: str, before: Mapping[str, Any], after: Mapping[str, Any]) 
         if len(lines) == 2 and lines[0] == lines[1]:
             yield from (f"{name}: {line}" for line in lines[0])
         else:
-            for side, one in zip(("left leg", "right leg"), lines, strict=False):
+            for side, one in zip((say("left leg"), say("right leg")), lines, strict=False):
                 yield from (f"{name}, {side}: {line}" for line in one)
         yield from _oil(name, before, after)
         yield from _numbers(name, before, after, _FRONT_WORDS)
-    yield from _numbers(name, before, after, (("tyre_pressure_kpa", "tyre pressure", "kPa"),))
+    yield from _numbers(name, before, after, (("tyre_pressure_kpa", mark("tyre pressure"), "kPa"),))
     yield from _clickers(name, before, after)
+
+
+def _of(name: str, said: str) -> str:
+    return f"{name}: {said}" if name else said
 
 
 def _spring(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
     old, new = rate_words(before.get("spring")), rate_words(after.get("spring"))
     if old != new:
-        yield f"{name}{': ' if name else ''}spring {old} to {new}"
+        yield _of(name, say("spring {old} to {new}", old=old, new=new))
 
 
 def _numbers(
@@ -123,14 +135,14 @@ def _numbers(
     for key, word, unit in words:
         old, new = before.get(key), after.get(key)
         if old != new and new is not None:
-            was = "not noted" if old is None else f"{old:g}"
-            yield f"{name}{': ' if name else ''}{word} {was} to {new:g} {unit}"
+            was = say("not noted") if old is None else number(old, "g")
+            yield _of(name, say("{word} {was} to {new:g} {unit}", word=say(word), was=was, new=new, unit=unit))
 
 
 def _oil(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
     old, new = before.get("oil_grade") or "", after.get("oil_grade") or ""
     if new and old != new:
-        yield f"{name}: oil {old or 'not noted'} to {new}"
+        yield _of(name, say("oil {old} to {new}", old=old or say("not noted"), new=new))
 
 
 def _clickers(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
@@ -141,10 +153,18 @@ def _clickers(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) ->
             continue
         if one.get("position") is None:
             continue
-        was = "" if old is None or old.get("position") is None else f"{old['position']:g} to "
-        leg = f", {one['leg']}" if one.get("leg") else ""
-        counted = f"{one['unit']} from {str(one['counted_from']).replace('_', ' ')}"
-        yield f"{name}{leg}: {_ADJUSTERS[one['adjuster']]} {was}{one['position']:g} {counted}"
+        leg = f", {say(one['leg'])}" if one.get("leg") else ""
+        told = {
+            "adjuster": say(_ADJUSTERS[one["adjuster"]]),
+            "new": one["position"],
+            "unit": say(one["unit"]),
+            "counted_from": say(str(one["counted_from"]).replace("_", " ")),
+        }
+        if old is None or old.get("position") is None:
+            yield _of(name + leg, say("{adjuster} {new:g} {unit} from {counted_from}", **told))
+        else:
+            text = say("{adjuster} {was:g} to {new:g} {unit} from {counted_from}", was=old["position"], **told)
+            yield _of(name + leg, text)
 
 
 def _clicker_key(one: Mapping[str, Any]) -> tuple[Any, ...]:

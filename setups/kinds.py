@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-COMMON_PRACTICE = "common practice, no source"
+from calc.words import mark
+
+COMMON_PRACTICE = mark("common practice, no source")
 
 
 @dataclass(frozen=True)

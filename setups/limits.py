@@ -5,9 +5,10 @@ source).
 from __future__ import annotations
 
 from calc.bands import Band
+from calc.words import mark
 
-PERCENT = Band("a sag in percent of travel", "%", 0, 60)
-YEAR = Band("the year of build", "", 1900, 2100)
-DISTANCE = Band("the distance ridden", "km", 0, 2_000_000)
-HOURS = Band("the hours run", "h", 0, 100_000)
-QUANTITY = Band("the number of pieces", "", 1, 999)
+PERCENT = Band(mark("a sag in percent of travel"), "%", 0, 60)
+YEAR = Band(mark("the year of build"), "", 1900, 2100)
+DISTANCE = Band(mark("the distance ridden"), "km", 0, 2_000_000)
+HOURS = Band(mark("the hours run"), "h", 0, 100_000)
+QUANTITY = Band(mark("the number of pieces"), "", 1, 999)

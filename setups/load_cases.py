@@ -7,12 +7,13 @@ from typing import Any
 
 from calc.bands import Band
 from calc.checks import Findings
+from calc.words import mark, say
 from setups.measured import Loads
 
 MOST = 8
 LONGEST_LABEL = 60
-MASS = Band("the mass that is added", "kg", 0, 250, open_low=True)
-REAR_SHARE = Band("the rear axle's share of it; above 1 where it lies behind that axle", "", 0, 1.5)
+MASS = Band(mark("the mass that is added"), "kg", 0, 250, open_low=True)
+REAR_SHARE = Band(mark("the rear axle's share of it; above 1 where it lies behind that axle"), "", 0, 1.5)
 
 
 def check_cases(cases: Sequence[Mapping[str, Any]]) -> None:
@@ -21,9 +22,10 @@ def check_cases(cases: Sequence[Mapping[str, Any]]) -> None:
     for place, case in enumerate(cases):
         label = case["label"].strip()
         if not label:
-            findings.add(f"cases.{place}.label", "missing", "Name what rides along, like “pillion”.")
+            findings.add(f"cases.{place}.label", "missing", say("Name what rides along, like “pillion”."))
         elif label.lower() in seen:
-            findings.add(f"cases.{place}.label", "named_twice", f"There is another load case named {label!r}.", label)
+            text = say("There is another load case named {label!r}.", label=label)
+            findings.add(f"cases.{place}.label", "named_twice", text, label)
         seen.add(label.lower())
         findings.value(case["mass_kg"], f"cases.{place}.mass_kg", MASS)
         findings.value(case["rear_share"], f"cases.{place}.rear_share", REAR_SHARE)

@@ -12,6 +12,7 @@ from typing import Any
 
 from calc.loads import loads
 from calc.refusal import Problem, Refusal
+from calc.words import mark, say
 from setups import measured, sums
 from setups.models import JobCard, Reading
 from setups.sure import sources_of
@@ -19,8 +20,16 @@ from setups.sure import sources_of
 STATES = ("static", "rider")
 SCALES = {"static": "axle_alone_kg", "rider": "axle_rider_kg"}
 MEASURED = "measured"
-INSTRUMENTS: Mapping[str, str] = {"rider": "the rider's mass and share", "sags": "the sags and the known springs"}
-"""What stands in a scale's place on a reading that was worked out."""
+INSTRUMENTS: Mapping[str, str] = {
+    "rider": mark("worked out from the rider's mass and share"),
+    "sags": mark("worked out from the sags and the known springs"),
+}
+"""What stands in a scale's place on a reading that was worked out; kept in English, said when it is read."""
+_WAYS: Mapping[str, str] = {
+    "scales": mark("the axle scales"),
+    "rider": mark("the rider's mass and share"),
+    "sags": mark("the sags and the known springs"),
+}
 
 
 @dataclass(frozen=True)
@@ -46,15 +55,17 @@ class ThreeWays:
     def says(self) -> str:
         """Return the one sentence that matters most: the worst disagreement, else how many ways agree."""
         if self.answer is None:
-            return "The loads cannot be told yet."
+            return say("The loads cannot be told yet.")
         compared = self.answer["compared"]
         worst = max(compared, key=lambda one: one["times_u"], default=None)
         if worst is not None and worst["verdict"] != "agree":
             return str(worst["text"])
         if worst is None:
-            told = [INSTRUMENTS.get(way, "the axle scales") for way in self.answer["ways"]]
-            return f"One way only so far for each load: {' and '.join(told)}."
-        return f"{'Two' if len(self.answer['ways']) == 2 else 'Three'} ways agree within their uncertainties."
+            told = [say(_WAYS[way]) for way in self.answer["ways"]]
+            return say("One way only so far for each load: {names}.", names=say(" and ").join(told))
+        if len(self.answer["ways"]) == 2:
+            return say("Two ways agree within their uncertainties.")
+        return say("Three ways agree within their uncertainties.")
 
 
 def three_ways(
@@ -67,7 +78,7 @@ def three_ways(
     """
     body = sums.body_of(card, stage, end) or sums.body_of(card, "received", end)
     if body is None:
-        return ThreeWays(None, missing=(f"how the {end} stands: springs, preload and the rest",))
+        return ThreeWays(None, missing=(say("how the {end} stands: springs, preload and the rest", end=say(end)),))
     asked = sums.ask(card, stage, end, body)
     request = {key: value for key, value in asked.request.items() if not key.startswith("load_")}
     scales = _scales(card, stage, end)
@@ -95,7 +106,7 @@ def readings_from(found: ThreeWays, stage: str, end: str, way: str) -> list[dict
             "end": end,
             "quantity": SCALES[state],
             "value": round(told[f"{state}_kg"], 1),
-            "instrument": f"worked out from {INSTRUMENTS[way]}",
+            "instrument": INSTRUMENTS[way],
             "origin": "assumed",
         }
         for state in STATES
@@ -148,11 +159,11 @@ def _own_spring(body: Mapping[str, Any], end: str) -> dict[str, dict[str, str]]:
 
 def _missing(ways: Mapping[str, Mapping[str, Any]], end: str) -> tuple[str, ...]:
     """Return what the ways that are not given lack, a phrase each."""
-    axle = sums.AXLES[end]
+    axle = say(sums.AXLES[end])
     lacks = {
-        "scales": f"the scale's readings at the {axle}",
-        "rider": f"the rider's mass, and the bike alone weighed at the {axle}",
-        "sags": f"the sags at the {end}, read with the springs known",
+        "scales": say("the scale's readings at the {axle}", axle=axle),
+        "rider": say("the rider's mass, and the bike alone weighed at the {axle}", axle=axle),
+        "sags": say("the sags at the {end}, read with the springs known", end=say(end)),
     }
     return tuple(words for way, words in lacks.items() if not ways[way])
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from calc.refusal import Problem, Refusal
 from calc.sag import sag
+from calc.words import say
 from setups.kinds import COMMON_PRACTICE, USUAL
 from setups.models import End, JobCard, KindOfBike, Reading
 from shops.access import everywhere
@@ -212,10 +213,13 @@ def targets_source(card: JobCard) -> str:
     """Return one phrase that says where the card's targets come from."""
     own = [end for end in ENDS if (card.targets or {}).get(end)]
     if len(own) == len(ENDS) or (own and card.bike is None):
-        return "set for this job"
+        return say("set for this job")
     if card.bike is None:
-        return "none: a loose part has no kind of bike; set them for this job"
+        return say("none: a loose part has no kind of bike; set them for this job")
     kind = kind_of(card, "front")
     source = getattr(kind, "source", COMMON_PRACTICE)
-    usual = f"the shop's usual for {card.bike.get_kind_display()} bikes ({source})"
-    return f"{usual}; {own[0]} set for this job" if own else usual
+    usual = say(
+        "the shop's usual for {kind} bikes ({source})",
+        kind=card.bike.get_kind_display(), source=say(source),
+    )
+    return say("{usual}; {end} set for this job", usual=usual, end=say(own[0])) if own else usual

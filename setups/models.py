@@ -10,6 +10,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening, Override  # noqa: F401  # as below
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
@@ -21,18 +22,18 @@ from shops.models import Business, Person, Shop, StockSpring, Tool
 class End(models.TextChoices):
     """The two ends of a bike."""
 
-    FRONT = "front", "front"
-    REAR = "rear", "rear"
+    FRONT = "front", _("front")
+    REAR = "rear", _("rear")
 
 
 class Kind(models.TextChoices):
     """Kinds of bike that share a sag target and usual unsprung masses."""
 
-    MOTOCROSS = "motocross", "motocross"
-    ENDURO = "enduro", "enduro"
-    ADVENTURE = "adventure", "adventure"
-    STREET = "street", "street"
-    TRACK = "track", "track"
+    MOTOCROSS = "motocross", _("motocross")
+    ENDURO = "enduro", _("enduro")
+    ADVENTURE = "adventure", _("adventure")
+    STREET = "street", _("street")
+    TRACK = "track", _("track")
 
 
 class KindOfBike(Scoped):
@@ -155,18 +156,18 @@ class JobCard(Scoped):
     personal_fields = frozenset({"complaint", "internal_notes", "explanation", "cases"})
 
     class Step(models.TextChoices):
-        RECEIVED = "received", "as received"
-        MEASURED = "measured", "measured"
-        CHOSEN = "chosen", "chosen"
-        BUILT = "built", "built"
-        REMEASURED = "remeasured", "measured again"
-        HANDED_OVER = "handed_over", "handed over"
-        SEALED = "sealed", "sealed"
+        RECEIVED = "received", _("as received")
+        MEASURED = "measured", _("measured")
+        CHOSEN = "chosen", _("chosen")
+        BUILT = "built", _("built")
+        REMEASURED = "remeasured", _("measured again")
+        HANDED_OVER = "handed_over", _("handed over")
+        SEALED = "sealed", _("sealed")
 
     class Loose(models.TextChoices):
-        NONE = "", "on the bike"
-        FORK = "fork", "loose fork"
-        SHOCK = "shock", "loose shock"
+        NONE = "", _("on the bike")
+        FORK = "fork", _("loose fork")
+        SHOCK = "shock", _("loose shock")
 
     shop_path = "shop"
 
@@ -228,17 +229,17 @@ class Reading(Scoped):
     """One raw reading, never edited: a wrong one is struck and taken again."""
 
     class Stage(models.TextChoices):
-        RECEIVED = "received", "as received"
-        BUILT = "built", "measured again"
+        RECEIVED = "received", _("as received")
+        BUILT = "built", _("measured again")
 
     class Quantity(models.TextChoices):
-        WHEEL_FREE = "wheel_free_mm", "wheel free"
-        ALONE_ABOVE = "alone_from_above_mm", "bike alone, from above"
-        ALONE_BELOW = "alone_from_below_mm", "bike alone, from below"
-        RIDER_ABOVE = "rider_from_above_mm", "with rider, from above"
-        RIDER_BELOW = "rider_from_below_mm", "with rider, from below"
-        AXLE_ALONE = "axle_alone_kg", "axle load, bike alone"
-        AXLE_RIDER = "axle_rider_kg", "axle load, with rider"
+        WHEEL_FREE = "wheel_free_mm", _("wheel free")
+        ALONE_ABOVE = "alone_from_above_mm", _("bike alone, from above")
+        ALONE_BELOW = "alone_from_below_mm", _("bike alone, from below")
+        RIDER_ABOVE = "rider_from_above_mm", _("with rider, from above")
+        RIDER_BELOW = "rider_from_below_mm", _("with rider, from below")
+        AXLE_ALONE = "axle_alone_kg", _("axle load, bike alone")
+        AXLE_RIDER = "axle_rider_kg", _("axle load, with rider")
 
     business_path = "card__business"
     shop_path = "card__shop"
@@ -270,9 +271,9 @@ class Setting(Scoped):
     """
 
     class Stage(models.TextChoices):
-        RECEIVED = "received", "as received"
-        CHOSEN = "chosen", "chosen"
-        BUILT = "built", "as built"
+        RECEIVED = "received", _("as received")
+        CHOSEN = "chosen", _("chosen")
+        BUILT = "built", _("as built")
 
     business_path = "card__business"
     shop_path = "card__shop"
@@ -342,8 +343,8 @@ class PartLine(Scoped):
     """A part fitted or given back to the customer."""
 
     class Direction(models.TextChoices):
-        FITTED = "fitted", "fitted"
-        GIVEN_BACK = "given_back", "given back"
+        FITTED = "fitted", _("fitted")
+        GIVEN_BACK = "given_back", _("given back")
 
     business_path = "card__business"
     shop_path = "card__shop"
@@ -370,9 +371,9 @@ class BatchUse(Scoped):
     """
 
     class What(models.TextChoices):
-        SPRING = "spring", "spring"
-        OIL = "oil", "oil"
-        PART = "part", "part"
+        SPRING = "spring", _("spring")
+        OIL = "oil", _("oil")
+        PART = "part", _("part")
 
     business_path = "business"
     shop_path = "shop"
@@ -418,8 +419,8 @@ class SignOff(Scoped):
     """A person answers for a part of the job; it stays when the person leaves."""
 
     class Part(models.TextChoices):
-        WORK = "work", "work done"
-        HAND_OVER = "hand_over", "handed over and explained"
+        WORK = "work", _("work done")
+        HAND_OVER = "hand_over", _("handed over and explained")
 
     business_path = "card__business"
     shop_path = "card__shop"
@@ -448,8 +449,8 @@ class SealedRecord(Scoped):
     """
 
     class What(models.TextChoices):
-        CARD = "card", "card"
-        AMENDMENT = "amendment", "amendment"
+        CARD = "card", _("card")
+        AMENDMENT = "amendment", _("amendment")
 
     business_path = "shop__business"
     shop_path = "shop"
@@ -494,8 +495,8 @@ class BuiltSag(Scoped):
     """
 
     class Sag(models.TextChoices):
-        STATIC = "static", "static sag"
-        RIDER = "rider", "rider sag"
+        STATIC = "static", _("static sag")
+        RIDER = "rider", _("rider sag")
 
     shop_path = "shop"
 

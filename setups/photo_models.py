@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from shops.access import Scoped
 from shops.models import Person
@@ -23,9 +24,9 @@ class Photo(Scoped):
     shop_path = "card__shop"
 
     class About(models.TextChoices):
-        READING = "reading", "a reading"
-        DEFECT = "defect", "a defect"
-        PART = "part", "a part"
+        READING = "reading", _("a reading")
+        DEFECT = "defect", _("a defect")
+        PART = "part", _("a part")
 
     card = models.ForeignKey("setups.JobCard", on_delete=models.CASCADE, related_name="photos")
     about = models.CharField(max_length=7, choices=About.choices)

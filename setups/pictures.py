@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from calc.refusal import Refusal
+from calc.words import say
 from shops.refusals import wrong
 
 LARGEST_BYTES = 8 * 1024 * 1024
@@ -44,20 +45,22 @@ def read(sent: bytes) -> Picture:
     Raises Refusal for a file that is larger than 8 MB, no JPEG, PNG or WebP, has too many pixels, or is broken.
     """
     if len(sent) > LARGEST_BYTES:
-        raise _no("too_large", f"The photo is larger than {LARGEST_BYTES // 1024 // 1024} MB; take a smaller one.")
+        most = LARGEST_BYTES // 1024 // 1024
+        raise _no("too_large", say("The photo is larger than {most} MB; take a smaller one.", most=most))
     try:
         with warnings.catch_warnings():
             # Pillow warns of what may be a bomb; here that refuses.
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             picture = _upright(sent)
     except UnidentifiedImageError:
-        raise _no("no_photo", "This is no JPEG, PNG or WebP picture.") from None
+        raise _no("no_photo", say("This is no JPEG, PNG or WebP picture.")) from None
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise _no("too_many_pixels", "The picture has too many pixels; take a smaller one.") from None
+        raise _no("too_many_pixels", say("The picture has too many pixels; take a smaller one.")) from None
     except Refusal:
         raise
     except Exception as error:  # a decoder fed with a broken file raises whatever it likes
-        raise _no("broken", f"The picture cannot be read: it is broken ({type(error).__name__}).") from None
+        text = say("The picture cannot be read: it is broken ({name}).", name=type(error).__name__)
+        raise _no("broken", text) from None
     picture.thumbnail((LARGEST_PX, LARGEST_PX), Image.Resampling.LANCZOS)
     small = picture.copy()
     small.thumbnail((SMALL_PX, SMALL_PX), Image.Resampling.LANCZOS)
@@ -73,7 +76,10 @@ def _upright(sent: bytes) -> Image.Image:
         width, height = opened.size
         known = "JPEG" if opened.format in ("JPEG", "MPO") else opened.format or ""
         if width * height > _MOST_PIXELS.get(known, _MOST_PIXELS_ELSE) or max(width, height) > _LONGEST_SIDE:
-            text = f"The picture has {width} × {height} pixels, which is too many; take a smaller one."
+            text = say(
+                "The picture has {width} × {height} pixels, which is too many; take a smaller one.",
+                width=width, height=height,
+            )
             raise _no("too_many_pixels", text)
         if known == "JPEG":
             opened.draft("RGB", (LARGEST_PX, LARGEST_PX))

@@ -14,6 +14,7 @@ from calc.choose import choose
 from calc.gap import gap, spacer_length
 from calc.needed import needed
 from calc.refusal import Note, Problem, Refusal
+from calc.words import say
 from setups import bodies, measured, sums
 from setups.measured import Targets
 from setups.models import JobCard
@@ -69,10 +70,10 @@ def ranked(card: JobCard, end: str) -> Choice:
     body = base_body(card, end)
     now = sums.side(card, "received", end, body)
     present = {"label": sums.label_of(body, end), "result": now.result, "verdict": now.verdict.as_dict()}
-    missing = now.missing if targets is not None else (*now.missing, "the sag bands to aim at")
+    missing = now.missing if targets is not None else (*now.missing, say("the sag bands to aim at"))
     springs = springs_of(card, end)
     if not springs:
-        missing = (*missing, f"springs for the {end} in the shop's spring list")
+        missing = (*missing, say("springs for the {end} in the shop's spring list", end=say(end)))
     if missing or targets is None:
         return Choice(targets, present=present, problems=now.problems, missing=missing)
     request = sums.ask(card, "received", end, body).request
@@ -163,10 +164,9 @@ def _preload(card: JobCard, end: str, spring: StockSpring) -> float:
         return round(float(row["preload_mm"]), 1)
     if choice.problems:
         raise Refusal(*choice.problems)
-    lacking = "; ".join(choice.missing) or "the spring is not in this shop's list"
-    raise wrong(
-        "preload_mm", "preload_unknown", f"The preload cannot be computed yet, type it: missing is {lacking}."
-    )
+    lacking = "; ".join(choice.missing) or say("the spring is not in this shop's list")
+    text = say("The preload cannot be computed yet, type it: missing is {lacking}.", lacking=lacking)
+    raise wrong("preload_mm", "preload_unknown", text)
 
 
 def _request(
@@ -301,8 +301,8 @@ def _loose_notes(now: sums.Side) -> list[dict[str, Any]]:
     notes = (now.result or {}).get("notes", [])
     if not any(note["code"] == "measured_differs" for note in notes):
         return []
-    text = (
-        "What was measured and what is computed as received differ; the ranking rests on the same inputs: "
-        "mend them first."
+    text = say(
+        "What was measured and what is computed as received differ; the ranking rests on the same inputs: mend "
+        "them first.",
     )
     return [Note("ranking_doubtful", "warning", text).as_dict()]

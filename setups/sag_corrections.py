@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from calc.refusal import Note
+from calc.words import capital, number, say
 from setups.models import JobCard
 
 SAGS = ("static", "rider")
@@ -19,13 +20,18 @@ def correction_of(card: JobCard, end: str) -> Mapping[str, Any] | None:
 
 def words(correction: Mapping[str, Any]) -> str:
     """Return a correction in words, for notes and the record: "corrected by +3.1 mm, 7 cards"."""
-    parts = [f"{_signed(correction[f'{sag}_mm'])} mm ({sag} sag)" for sag in reversed(SAGS)]
-    return f"corrected by {' and '.join(parts)}, {correction['cards']} cards"
+    parts = [
+        say("{signed} mm ({sag} sag)", signed=_signed(correction[f"{sag}_mm"]), sag=say(sag)) for sag in reversed(SAGS)
+    ]
+    return say("corrected by {names}, {cards} cards", names=say(" and ").join(parts), cards=correction["cards"])
 
 
 def short(correction: Mapping[str, Any], sag: str) -> str:
     """Return what one sag was corrected by: "corrected by +3.1 mm, 7 cards"."""
-    return f"corrected by {_signed(correction[f'{sag}_mm'])} mm, {correction['cards']} cards"
+    return say(
+        "corrected by {signed} mm, {cards} cards",
+        signed=_signed(correction[f"{sag}_mm"]), cards=correction["cards"],
+    )
 
 
 def corrected(
@@ -42,7 +48,10 @@ def corrected(
         for sag in SAGS
     }
     said = words(correction)
-    text = f"{said[:1].upper()}{said[1:]} of this model; everything else is as computed."
+    text = say(
+        "{said} of this model; everything else is as computed.",
+        said=capital(said),
+    )
     note = Note("sag_corrected", "info", text, correction["rider_mm"], "mm").as_dict()
     return {**result, **sags, "notes": [note, *result["notes"]]}
 
@@ -57,4 +66,4 @@ def model_band(band_mm: tuple[float, float], correction: Mapping[str, Any] | Non
 
 
 def _signed(value_mm: float) -> str:
-    return f"{value_mm:+.1f}".replace("-", "−")
+    return number(value_mm, "+.1f").replace("-", "−")

@@ -7,6 +7,7 @@ from typing import Any
 
 from calc.bands import Band
 from calc.checks import Findings
+from calc.words import say
 
 
 def join(path: str, key: str) -> str:
@@ -17,14 +18,14 @@ def join(path: str, key: str) -> str:
 def shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) -> bool:
     """Note what is not an object, or has a field that we do not know; return whether it is an object."""
     if not isinstance(holder, Mapping):
-        findings.add(path, "not_an_object", "Give an object with named fields here.")
+        findings.add(path, "not_an_object", say("Give an object with named fields here."))
         return False
     for key in holder:
         if key not in fields:
             findings.add(
                 join(path, str(key)),
                 "unknown_field",
-                f"There is no field {str(key)!r} here; known: {', '.join(fields)}.",
+                say("There is no field {key!r} here; known: {names}.", key=str(key), names=", ".join(fields)),
             )
     return True
 
@@ -39,4 +40,5 @@ def check_choice(findings: Findings, holder: Mapping[str, Any], key: str, path: 
     """Note a word that is none of `choices`."""
     if holder.get(key) not in choices:
         known = ", ".join(each for each in choices if each)
-        findings.add(join(path, key), "unknown_choice", f"{holder.get(key)!r} is none of: {known}.", None)
+        text = say("{read!r} is none of: {known}.", read=holder.get(key), known=known)
+        findings.add(join(path, key), "unknown_choice", text, None)

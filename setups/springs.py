@@ -14,10 +14,11 @@ from calc.refusal import Refusal
 from calc.springs import COMBINED, first_and_last
 from calc.tester import BANDS as TESTER_BANDS
 from calc.tester import COLUMNS, tester
+from calc.words import mark, number, say
 from setups.shapes import check_number, join, shape
 
 STAMP = "stamped_n_per_mm"
-_WORDS = {"wound": "wound", "stacked": "stacked", "side_by_side": "side by side"}
+_WORDS = {"wound": mark("wound"), "stacked": mark("stacked"), "side_by_side": mark("side by side")}
 _KEPT: Mapping[str, tuple[str, ...]] = {
     **SPRING_FIELDS,
     "wound": ("shear_modulus_gpa", "turns"),
@@ -31,7 +32,7 @@ def check_shape(findings: Findings, spring: Any, path: str) -> bool:
     if spring is None:
         return True
     if not isinstance(spring, Mapping):
-        findings.add(path, "not_an_object", "Give the spring as an object with its kind and rates, or null.")
+        findings.add(path, "not_an_object", say("Give the spring as an object with its kind and rates, or null."))
         return False
     kind = spring.get("kind")
     if not isinstance(kind, str) or kind not in _KEPT:
@@ -73,7 +74,7 @@ def rate_words(spring: Mapping[str, Any] | None) -> str:
     'tested 4.43 N/mm'
     """
     if not spring:
-        return "no spring"
+        return say("no spring")
     try:
         return _rates(plain(spring))
     except (KeyError, IndexError, Refusal):
@@ -98,16 +99,24 @@ def overall_rate(spring: Mapping[str, Any] | None) -> float | None:
 def _rates(spring: Mapping[str, Any]) -> str:
     kind = spring["kind"]
     if kind == "straight":
-        return f"{spring['rate_n_per_mm']:g} N/mm"
+        return say("{rate_n_per_mm:g} N/mm", rate_n_per_mm=spring["rate_n_per_mm"])
     if kind == "dual":
-        return f"{spring['soft_n_per_mm']:g}/{spring['hard_n_per_mm']:g} N/mm dual"
+        return say(
+            "{soft_n_per_mm:g}/{hard_n_per_mm:g} N/mm dual",
+            soft_n_per_mm=spring["soft_n_per_mm"], hard_n_per_mm=spring["hard_n_per_mm"],
+        )
     if kind == "progressive":
-        return f"{spring['start_n_per_mm']:g} to {spring['end_n_per_mm']:g} N/mm"
+        return say(
+            "{start_n_per_mm:g} to {end_n_per_mm:g} N/mm",
+            start_n_per_mm=spring["start_n_per_mm"], end_n_per_mm=spring["end_n_per_mm"],
+        )
     if kind == "tested":
         found = tester({key: spring[key] for key in COLUMNS})["spring"]
-        return f"tested {_rates({key: _rounded(value) for key, value in found.items()})}"
-    first, last = (f"{rate:.3g}" for rate in first_and_last(spring))
-    return f"{_WORDS[kind]}, {first} N/mm" if first == last else f"{_WORDS[kind]}, {first} to {last} N/mm"
+        return say("tested {rates}", rates=_rates({key: _rounded(value) for key, value in found.items()}))
+    first, last = (number(rate, ".3g") for rate in first_and_last(spring))
+    if first == last:
+        return say("{words}, {first} N/mm", words=say(_WORDS[kind]), first=first)
+    return say("{words}, {first} to {last} N/mm", words=say(_WORDS[kind]), first=first, last=last)
 
 
 def _rounded(value: Any) -> Any:

@@ -21,6 +21,7 @@ from calc.evaluate import evaluate, sprung_load
 from calc.picture import Layout, layout, picture
 from calc.refusal import Note, Problem, Refusal
 from calc.winding import Winding
+from calc.words import capital, mark, say
 from setups import bodies, measured
 from setups.measured import Loads, Targets
 from setups.models import JobCard, Setting
@@ -30,12 +31,15 @@ from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
 from shops.language import here
 
 STAGES = ("received", "chosen", "built")
-STAGE_LABELS: Mapping[str, str] = {"received": "as received", "chosen": "chosen", "built": "as built"}
+STAGE_LABELS: Mapping[str, str] = {
+    "received": mark("as received"), "chosen": mark("chosen"), "built": mark("as built"),
+}
 TOPPED_OUT_MM = 1.0
 """A static sag below this, the uncertainty of one reading, may be a bike that stands topped out."""
 LEAST_DAMPING_PERCENT = 1.0
 """A smaller change of damping than this is finer than any clicker."""
-AXLES: Mapping[str, str] = {"front": "front axle", "rear": "rear axle"}
+_SOFTER = mark("softer, wound up")
+AXLES: Mapping[str, str] = {"front": mark("front axle"), "rear": mark("rear axle")}
 
 
 @dataclass(frozen=True)
@@ -132,14 +136,17 @@ def side(
     targets = measured.targets_of(card, end)
     read = _measured_sags(card, stage, end)
     if not measured.has_end(card, end):
-        nothing = Verdict("unknown", f"This card has no {end} end.", "none")
-        return Side(None, nothing, missing=(f"a {end} end: the card is about a loose part",))
+        nothing = Verdict("unknown", say("This card has no {end} end.", end=say(end)), "none")
+        return Side(None, nothing, missing=(say("a {end} end: the card is about a loose part", end=say(end)),))
     if body is None:
         verdict = judge(end, read or Sags(None, None, False), targets, _plain_reach(card, end, read))
         return Side(
             None,
             verdict,
-            missing=(f"how the {end} stands {STAGE_LABELS[stage]}: springs, preload and the rest",),
+            missing=(say(
+                "how the {end} stands {stage_labels}: springs, preload and the rest",
+                end=say(end), stage_labels=say(STAGE_LABELS[stage]),
+            ),),
         )
     asked = ask(card, stage, end, body)
     result, problems, blanks = _evaluated(asked.request, end, card)
@@ -226,10 +233,15 @@ def damping_to_match(was: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str
     change = 100 * (growth(before, after) - 1)
     if abs(change) < LEAST_DAMPING_PERCENT:
         return None
-    text = (
-        f"The wheel rate {'rises' if change > 0 else 'falls'} from {before:.3g} to {after:.3g} N/mm: start with about "
-        f"{abs(change):.0f} % {'more' if change > 0 else 'less'} rebound damping. A starting point, no more: how many "
-        "clicks that is, only the damper tells, and the test ride decides."
+    text = say(
+        "The wheel rate {word} from {before:.3g} to {after:.3g} N/mm: start with about {change:.0f} % {word2} "
+        "rebound damping. A starting point, no more: how many clicks that is, only the damper tells, and the "
+        "test ride decides.",
+        word=say("rises") if change > 0 else say("falls"),
+        before=before,
+        after=after,
+        change=abs(change),
+        word2=say("more") if change > 0 else say("less"),
     )
     return {"percent": round(change, 1), "text": text}
 
@@ -309,7 +321,7 @@ def preview(
     try:
         bodies.check_setting(body, end, stage, measured.end_data(card, end))
     except Refusal as refusal:
-        unknown = Verdict("unknown", "Not recalculated: something typed cannot be right.", "measure")
+        unknown = Verdict("unknown", say("Not recalculated: something typed cannot be right."), "measure")
         return Side(None, unknown, problems=tuple(refusal.problems))
     against_it: list[tuple[str, Side]] = []
     if against is not None and against != stage:
@@ -331,7 +343,7 @@ def drawing(
     traces = [
         {
             "role": role,
-            "label": f"{STAGE_LABELS.get(role, 'softer, wound up')}: {one.label}",
+            "label": f"{say(STAGE_LABELS.get(role, _SOFTER))}: {one.label}",
             "curve": (one.result or {})["curve"],
             "static_sag_mm": (one.result or {})["static_sag_mm"],
             "rider_sag_mm": (one.result or {})["rider_sag_mm"],
@@ -340,7 +352,9 @@ def drawing(
     ]
     return {
         "end": end,
-        "title": f"{'Fork' if end == 'front' else 'Rear'}: force at the wheel over travel",
+        "title": say("Fork: force at the wheel over travel")
+        if end == "front"
+        else say("Rear: force at the wheel over travel"),
         "description": description,
         "traces": traces,
         "load_static_n": sprung_load(request, "static"),
@@ -379,12 +393,16 @@ def no_cure(
         soft = soft_wound_up({end: one.request}, one.result["rider_sag_mm"])
     except Refusal:
         return None
-    wound = Side(soft, one.verdict, label=f"{soft['preload_mm']:.3g} mm preload", request=one.request)
-    text = (
-        "Preload is no cure: the softer spring, wound up to the same rider sag, first moves at "
-        f"{soft['breakaway_n']:.0f} N "
-        f"instead of {one.result['breakaway_n']:.0f} N, and has {soft['full_stroke_n']:.0f} N instead of "
-        f"{one.result['full_stroke_n']:.0f} N left at full stroke."
+    label = say("{preload:.3g} mm preload", preload=soft["preload_mm"])
+    wound = Side(soft, one.verdict, label=label, request=one.request)
+    text = say(
+        "Preload is no cure: the softer spring, wound up to the same rider sag, first moves at {breakaway_n:.0f} "
+        "N instead of {breakaway_n2:.0f} N, and has {full_stroke_n:.0f} N instead of {full_stroke_n2:.0f} N left "
+        "at full stroke.",
+        breakaway_n=soft["breakaway_n"],
+        breakaway_n2=one.result["breakaway_n"],
+        full_stroke_n=soft["full_stroke_n"],
+        full_stroke_n2=one.result["full_stroke_n"],
     )
     wanted = drawing(end, [("soft_wound_up", wound), (stage, one)], text, writing)
     return _drawn(json.dumps(wanted), here())
@@ -412,8 +430,8 @@ def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
     for holder in [body] if end == "rear" else list(body.get("legs") or []):
         spring, preload = holder.get("spring"), holder.get("preload_mm")
         told = with_preload and spring and preload is not None
-        words.append(rate_words(spring) + (f", {preload:g} mm preload" if told else ""))
-    return " and ".join(dict.fromkeys(words))
+        words.append(rate_words(spring) + (say(", {preload:g} mm preload", preload=preload) if told else ""))
+    return say(" and ").join(dict.fromkeys(words))
 
 
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:
@@ -422,9 +440,9 @@ def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> 
     readings = {**measured.counting(card, "received", end), **measured.counting(card, "built", end)}
     missing = []
     if "axle_alone_kg" not in readings:
-        missing.append(f"load of the bike alone at the {AXLES[end]}")
+        missing.append(say("load of the bike alone at the {axles}", axles=say(AXLES[end])))
     if "axle_rider_kg" not in readings and (card.rider is None or card.rider.mass_in_kit_kg is None):
-        missing.append(f"rider load at the {AXLES[end]}")
+        missing.append(say("rider load at the {axles}", axles=say(AXLES[end])))
     return tuple(missing)
 
 
@@ -452,11 +470,12 @@ def is_blank(problem: Problem, request: Mapping[str, Any], end: str) -> bool:
 def blank_name(problem: Problem, end: str) -> str:
     """Return what is not known yet, in words: "the air gap"."""
     if problem.code == "no_spring":
-        return "a spring in a fork leg" if end == "front" else "the shock's spring"
-    name = problem.text.partition(" is missing")[0]
+        return say("a spring in a fork leg") if end == "front" else say("the shock's spring")
     if problem.code != "missing":
-        name = "the leverage" if "leverage" in problem.field else "the fork's legs"
-    return name[:1].lower() + name[1:]
+        return say("the leverage") if "leverage" in problem.field else say("the fork's legs")
+    # What a sentence begins with a capital has its own spelling within one: a German noun keeps it.
+    name = problem.text.partition(say(" is missing"))[0]
+    return next((band.named for band in BANDS.values() if capital(band.named) == name), name[:1].lower() + name[1:])
 
 
 def placed(problem: Problem, end: str, card: JobCard) -> Problem:
@@ -498,17 +517,20 @@ def _disagreements(
         apart = value - result[f"{name}_sag_mm"]
         explained = (found.get(f"{name}_band_mm") or 0.0) + 2 * (found.get(f"{name}_u_mm") or 1.0)
         if abs(apart) > max(3.0, explained):
-            text = (
-                f"Measured {name} sag is {value:.1f} mm, computed {result[f'{name}_sag_mm']:.1f} mm: "
-                f"{abs(apart):.1f} mm apart. "
-                "Check the spring's stamp, the preload, the loads, "
-                f"{'the oil and air' if end == 'front' else 'the leverage'} and friction."
+            text = say(
+                "Measured {name} sag is {value:.1f} mm, computed {result:.1f} mm: {apart:.1f} mm apart. Check "
+                "the spring's stamp, the preload, the loads, {word} and friction.",
+                name=say(name),
+                value=value,
+                result=result[f"{name}_sag_mm"],
+                apart=abs(apart),
+                word=say("the oil and air") if end == "front" else say("the leverage"),
             )
             notes.append(Note("measured_differs", "warning", text, round(apart, 1), "mm").as_dict())
     return notes
 
 
-_CHAMBERS: Mapping[str, str] = {"twin": "twin chambers", "closed_cartridge": "a closed cartridge"}
+_CHAMBERS: Mapping[str, str] = {"twin": mark("twin chambers"), "closed_cartridge": mark("a closed cartridge")}
 
 
 def _about_chambers(ground: Ground, notes: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -519,9 +541,10 @@ def _about_chambers(ground: Ground, notes: list[dict[str, Any]]) -> list[dict[st
     kept = [note for note in notes if note["code"] != "outer_chamber_only"]
     if said not in _CHAMBERS:
         return kept
-    text = (
-        f"This fork has {_CHAMBERS[said]}. Its inner volumes are not entered, so only the outer chamber's change is "
-        "given: differences between settings hold, absolute forces near the stop do not."
+    text = say(
+        "This fork has {chambers}. Its inner volumes are not entered, so only the outer chamber's change is "
+        "given: differences between settings hold, absolute forces near the stop do not.",
+        chambers=say(_CHAMBERS[said]),
     )
     return [*kept, Note("outer_chamber_only", "warning", text).as_dict()]
 
@@ -540,9 +563,9 @@ def _doubts(ground: Ground, apart: bool, read: Sags | None) -> list[str]:
     """Return why a verdict should be taken with care: the technician acts on its sentence, not on the notes."""
     doubts = []
     if apart:
-        doubts.append("measured and computed sags differ: find out why first")
+        doubts.append(say("measured and computed sags differ: find out why first"))
     if read is None and ground.share_assumed:
-        doubts.append("the rider's share of the load is assumed, so weigh it or read the sag to be sure")
+        doubts.append(say("the rider's share of the load is assumed, so weigh it or read the sag to be sure"))
     return doubts
 
 

@@ -9,15 +9,16 @@ from typing import Any
 from calc.origins import FIELDS, ORIGINS
 from calc.refusal import Note, Refusal
 from calc.uncertainty import MOST_SPRINGS, uncertainty
+from calc.words import mark, say
 from setups.measured import AXLE_SCALES, loads_of
 from setups.models import JobCard
 from setups.sag_corrections import SAGS, model_band
 
 Sources = dict[str, dict[str, str]]
 
-BASIS = (
+BASIS = mark(
     "“In band” weighs how sure each figure is by where it comes from: measured, stamped, the manual or assumed "
-    "(usual uncertainties, common practice, no source)."
+    "(usual uncertainties, common practice, no source).",
 )
 
 
@@ -89,11 +90,11 @@ def judged(
 
 
 def _notes(found: Mapping[str, Any]) -> tuple[Note, ...]:
-    said = [Note("probability_basis", "info", BASIS)]
+    said = [Note("probability_basis", "info", say(BASIS))]
     if found["undecided"] is not None:
         said.insert(0, Note("undecided", "info", found["undecided"]))
     if found["next_reading"] is not None:
-        text = f"The reading worth taking next: {found['next_reading']['text']}"
+        text = say("The reading worth taking next: {text}", text=found["next_reading"]["text"])
         said.insert(0, Note("next_reading", "info", text))
     return tuple(said)
 

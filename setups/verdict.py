@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from calc.words import number, say
 from setups.measured import Band, Targets
 
 Code = Literal["suits", "too_soft", "too_stiff", "wind_preload", "back_off_preload", "unknown"]
@@ -75,22 +76,24 @@ class Adjuster:
 
 def hedged(verdict: Verdict, doubts: Sequence[str]) -> Verdict:
     """Return the verdict with what it cannot be trusted beyond, in the same sentence."""
-    said = ("; but ", "; and ")
+    said = (say("; but "), say("; and "))
     text = verdict.text.removesuffix(".") + "".join(said[min(i, 1)] + doubt for i, doubt in enumerate(doubts))
     return Verdict(verdict.code, f"{text}.", verdict.action) if doubts else verdict
 
 
 def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster: Adjuster | None = None) -> Verdict:
     """Return the verdict on `end` ("front" or "rear") for its two sags and the bands aimed at."""
-    what = "fork springs" if end == "front" else "shock spring"
+    what = say("fork springs") if end == "front" else say("shock spring")
     if sags.rider_mm is None and sags.static_mm is None:
-        return Verdict("unknown", f"No verdict on the {what} yet: read the sags, or give loads and springs.", "measure")
+        text = say("No verdict on the {what} yet: read the sags, or give loads and springs.", what=what)
+        return Verdict("unknown", text, "measure")
     if targets is None:
-        return Verdict("unknown", f"No verdict on the {what} yet: {_had(sags)}, but no sag bands are set.", "measure")
+        text = say("No verdict on the {what} yet: {had}, but no sag bands are set.", what=what, had=_had(sags))
+        return Verdict("unknown", text, "measure")
     if sags.rider_mm is None:
         return Verdict(
             "unknown",
-            f"No verdict on the {what} yet: {_had(sags)}, but the rider sag is not known.",
+            say("No verdict on the {what} yet: {had}, but the rider sag is not known.", what=what, had=_had(sags)),
             "measure",
         )
     if sags.static_mm is None:
@@ -105,14 +108,20 @@ def _both(end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjus
         return _rider_right(end, what, static, rider, targets)
     slack, tight = reach(targets.rider.high), reach(targets.rider.low)
     too_much = rider > targets.rider.high
-    fault = f"rider sag {_mm(rider)} is {'over' if too_much else 'under'} {_band(targets.rider)}"
+    told = {"mm": _mm(rider), "band": _band(targets.rider)}
+    fault = say("rider sag {mm} is over {band}", **told) if too_much else say("rider sag {mm} is under {band}", **told)
     if slack is None or tight is None:
         return _unsure(what, fault, static, targets)
     if tight.rider_mm > targets.rider.high + TOUCH_MM or slack.rider_mm < targets.rider.low - TOUCH_MM:
         code: Code = "too_soft" if too_much else "too_stiff"
-        how = "even with all the preload wound on" if too_much else "even with the preload backed right off"
-        cure = _fit(end, "stiffer" if too_much else "softer")
-        text = f"The {what} {_are(end)} too {_soft(code)}: {fault}, {how}; {cure}."
+        how = (
+            say("even with all the preload wound on") if too_much else say("even with the preload backed right off")
+        )
+        cure = _fit(end, stiffer=too_much)
+        text = say(
+            "The {what} {are} too {soft}: {fault}, {how}; {cure}.",
+            what=what, are=_are(end), soft=_soft(code), fault=fault, how=how, cure=cure,
+        )
         return Verdict(code, text, "change_spring")
     if slack.static_mm < targets.static.low - TOUCH_MM:
         return _cannot(end, what, "too_soft", fault, slack, targets)
@@ -122,49 +131,66 @@ def _both(end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjus
 
 
 def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
-    text = (
-        f"No verdict on the {what} yet: {fault} and static sag {_mm(static)} is read against "
-        f"{_band(targets.static)}, but without loads, springs and leverage nobody can tell whether preload "
-        "cures it."
+    text = say(
+        "No verdict on the {what} yet: {fault} and static sag {mm} is read against {band}, but without loads, "
+        "springs and leverage nobody can tell whether preload cures it.",
+        what=what, fault=fault, mm=_mm(static), band=_band(targets.static),
     )
     return Verdict("unknown", text, "measure")
 
 
 def _rider_right(end: str, what: str, static: float, rider: float, targets: Targets) -> Verdict:
-    suit, are = ("suit", "are") if end == "front" else ("suits", "is")
-    right = f"rider sag {_mm(rider)} is right ({_band(targets.rider)})"
+    suit = say("suit") if end == "front" else say("suits")
+    right = say("rider sag {mm} is right ({band})", mm=_mm(rider), band=_band(targets.rider))
     if targets.static.holds(static):
-        text = (
-            f"The {what} {suit} this rider: rider sag {_mm(rider)} and static sag {_mm(static)} are both "
-            "in band "
-            f"({_band(targets.rider)} and {_band(targets.static)})."
+        text = say(
+            "The {what} {suit} this rider: rider sag {mm} and static sag {mm2} are both in band ({band} and "
+            "{band2}).",
+            what=what,
+            suit=suit,
+            mm=_mm(rider),
+            mm2=_mm(static),
+            band=_band(targets.rider),
+            band2=_band(targets.static),
         )
         return Verdict("suits", text, "none")
     if static < targets.static.low:
-        text = (
-            f"The {what} {are} too soft and living on preload: {right}, but static sag {_mm(static)} is "
-            f"under {_band(targets.static)}; {_fit(end, 'stiffer')} with less preload."
+        text = say(
+            "The {what} {are} too soft and living on preload: {right}, but static sag {mm} is under {band}; "
+            "{fit} with less preload.",
+            what=what, are=_are(end), right=right, mm=_mm(static), band=_band(targets.static),
+            fit=_fit(end, stiffer=True),
         )
         return Verdict("too_soft", text, "change_spring")
-    text = (
-        f"The {what} {are} too stiff: {right}, but static sag {_mm(static)} is over {_band(targets.static)}; "
-        f"{_fit(end, 'softer')} with more preload."
+    text = say(
+        "The {what} {are} too stiff: {right}, but static sag {mm} is over {band}; {fit} with more preload.",
+        what=what, are=_are(end), right=right, mm=_mm(static), band=_band(targets.static), fit=_fit(end, stiffer=False),
     )
     return Verdict("too_stiff", text, "change_spring")
 
 
 def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
-    side = "only " if code == "too_soft" else "still "
-    cure = _fit(end, "stiffer" if code == "too_soft" else "softer")
+    mm = _mm(reached.static_mm)
+    side = say("only {mm}", mm=mm) if code == "too_soft" else say("still {mm}", mm=mm)
+    cure = _fit(end, stiffer=code == "too_soft")
     wound = reached.preload_change_mm > 0
-    turn = "wound on" if wound else "backed off"
+    turn = say("wound on") if wound else say("backed off")
     # A soft spring with too little rider sag, or a stiff one with too much, sounds wrong without its cause.
     cause = ""
     if wound != (code == "too_soft"):
-        cause = " with too little preload" if wound else " and held up by preload"
-    text = (
-        f"The {what} {_are(end)} too {_soft(code)}{cause}: {fault}, and with preload {turn} to bring it in, "
-        f"static sag would be {side}{_mm(reached.static_mm)} ({_band(targets.static)} wanted); {cure}."
+        cause = say(" with too little preload") if wound else say(" and held up by preload")
+    text = say(
+        "The {what} {are} too {soft}{cause}: {fault}, and with preload {turn} to bring it in, static sag would "
+        "be {side} ({band} wanted); {cure}.",
+        what=what,
+        are=_are(end),
+        soft=_soft(code),
+        cause=cause,
+        fault=fault,
+        turn=turn,
+        side=side,
+        band=_band(targets.static),
+        cure=cure,
     )
     return Verdict(code, text, "change_spring")
 
@@ -180,15 +206,15 @@ def _set_preload(
     best = _aim(targets, reach, edges)
     change = best.preload_change_mm
     code: Code = "wind_preload" if change > 0 else "back_off_preload"
-    act = f"wind on {_mm(change)}" if change > 0 else f"back off {_mm(-change)}"
-    text = (
-        f"The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag "
-        "comes to "
-        f"{_mm(best.static_mm)} ({_band(targets.static)} wanted)"
+    act = say("wind on {mm}", mm=_mm(change)) if change > 0 else say("back off {mm}", mm=_mm(-change))
+    text = say(
+        "The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag comes to "
+        "{mm} ({band} wanted)",
+        what=what, fault=fault, act=act, mm=_mm(best.static_mm), band=_band(targets.static),
     )
     end = adjuster.stops_short(change) if adjuster is not None else None
     if end is not None:
-        text += f"; the adjuster ends at {_mm(end)}, so change the spacer or collar"
+        text += say("; the adjuster ends at {mm}, so change the spacer or collar", mm=_mm(end))
     return Verdict(code, text + ".", "set_preload")
 
 
@@ -203,40 +229,49 @@ def _aim(targets: Targets, reach: Reach, edges: tuple[Reached, Reached]) -> Reac
 
 
 def _rider_only(what: str, rider: float, targets: Targets) -> Verdict:
-    place = "in" if targets.rider.holds(rider) else "over" if rider > targets.rider.high else "under"
-    band = "band" if place == "in" else ""
-    text = (
-        f"No verdict on the {what} yet: rider sag {_mm(rider)} is {place} {band or _band(targets.rider)}"
-        f"{' (' + _band(targets.rider) + ')' if band else ''}; read the static sag to tell rate from preload."
+    told = {"mm": _mm(rider), "band": _band(targets.rider)}
+    if targets.rider.holds(rider):
+        fault = say("rider sag {mm} is in band ({band})", **told)
+    elif rider > targets.rider.high:
+        fault = say("rider sag {mm} is over {band}", **told)
+    else:
+        fault = say("rider sag {mm} is under {band}", **told)
+    text = say(
+        "No verdict on the {what} yet: {fault}; read the static sag to tell rate from preload.",
+        what=what, fault=fault,
     )
     return Verdict("unknown", text, "measure")
 
 
 def _had(sags: Sags) -> str:
     parts = [
-        f"{name} sag {'reads' if sags.measured else 'comes to'} {_mm(value)}"
+        say("{name} sag reads {mm}", name=say(name), mm=_mm(value))
+        if sags.measured
+        else say("{name} sag comes to {mm}", name=say(name), mm=_mm(value))
         for name, value in (("static", sags.static_mm), ("rider", sags.rider_mm))
         if value is not None
     ]
-    return " and ".join(parts)
+    return say(" and ").join(parts)
 
 
 def _mm(value: float) -> str:
-    shown = f"{value:.1f}".removesuffix(".0")
-    return f"{'0' if shown == '-0' else shown} mm"
+    shown = round(value, 1) or 0.0  # no minus before a nought
+    return f"{number(shown, '.0f' if shown.is_integer() else '.1f')} mm"
 
 
 def _band(band: Band) -> str:
-    return f"{band.low:.4g} to {band.high:.4g} mm"
+    return say("{low:.4g} to {high:.4g} mm", low=band.low, high=band.high)
 
 
 def _are(end: str) -> str:
-    return "are" if end == "front" else "is"
+    return say("are") if end == "front" else say("is")
 
 
-def _fit(end: str, rate: str) -> str:
-    return f"fit {rate} springs" if end == "front" else f"fit a {rate} spring"
+def _fit(end: str, *, stiffer: bool) -> str:
+    if end == "front":
+        return say("fit stiffer springs") if stiffer else say("fit softer springs")
+    return say("fit a stiffer spring") if stiffer else say("fit a softer spring")
 
 
 def _soft(code: Code) -> str:
-    return "soft" if code == "too_soft" else "stiff"
+    return say("soft") if code == "too_soft" else say("stiff")

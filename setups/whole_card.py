@@ -12,6 +12,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from calc.refusal import Problem
 from calc.sag import BANDS as SAG_BANDS
+from calc.words import say
 from setups import blockers, cautions, estimates, former_owner, measured, sums
 from setups.approval_models import Estimate, EstimateAsk, Override
 from setups.models import Bike, CustomerLink, JobCard, PartLine, Reading, SealedRecord, SignOff, TorqueLine
@@ -177,7 +178,7 @@ def readings(card: JobCard) -> list[dict[str, Any]]:
             "label": one.get_quantity_display(),
             "value": one.value,
             "unit": "kg" if one.quantity.endswith("_kg") else "mm",
-            "instrument": one.instrument,
+            "instrument": say(one.instrument),
             "origin": one.origin,
             "taken_by_name": one.taken_by.name,
             "taken_at": moment(one.taken_at),
@@ -193,6 +194,7 @@ def torque(line: TorqueLine) -> dict[str, Any]:
     names = ("id", "version", "fastener", "value_nm", "source_edition", "source_page", "needs_second_check")
     return {
         **{name: getattr(line, name) for name in names},
+        "fastener": say(line.fastener),
         "wrench": line.wrench_id,
         "wrench_name": str(line.wrench) if line.wrench is not None else None,
         **_wrench_calibration(line),
@@ -279,7 +281,7 @@ def _cautions(card: JobCard) -> list[dict[str, Any]]:
             "key": caution.key,
             "step": caution.step,
             "word": caution.word,
-            "text": caution.text,
+            "text": say(caution.text),
             "read_by_name": by.read_by.name if by is not None else None,
             "read_at": moment(by.read_at) if by is not None else None,
         }
@@ -291,7 +293,7 @@ def _sign_off(one: SignOff) -> dict[str, Any]:
     return {
         "part": one.part,
         "part_label": one.get_part_display(),
-        "statement": one.statement,
+        "statement": say(one.statement),
         "by_name": one.by.name,
         "at": moment(one.at),
     }

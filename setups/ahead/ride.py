@@ -8,6 +8,7 @@ from typing import Any
 
 from calc.contact import contact
 from calc.refusal import Refusal
+from calc.words import say
 from setups.ahead.standing import standing
 from setups.models import JobCard
 
@@ -32,7 +33,7 @@ def grip(card: JobCard, end: str, given: Mapping[str, Any]) -> dict[str, Any]:
         lacking = before if before.result is None else after
         return lacking.lacks(**EMPTY)
     if after.stage == "received":
-        return {**EMPTY, "notes": [], "problems": [], "missing": ["a chosen or built setting to compare with"]}
+        return {**EMPTY, "notes": [], "problems": [], "missing": [say("a chosen or built setting to compare with")]}
     request = before.request
     asked = {
         **{key: used[key] for key in ("road_class", "speed_km_per_h", "tyre_rate_n_per_mm")},

@@ -11,6 +11,7 @@ from calc.chassis import chassis, swingarm_after_sag
 from calc.evaluate import rounded
 from calc.refusal import Note, Problem, Refusal
 from calc.stance import Stance, side_view, stance
+from calc.words import capital, mark, say
 from setups import measured, sums
 from setups.chassis_data import DRIVE, SITS, STOOD, lacking, sprockets
 from setups.models import JobCard
@@ -18,10 +19,10 @@ from setups.models import JobCard
 ASSUMED: Mapping[str, float] = MappingProxyType({"deceleration_m_per_s2": 6.0, "front_share": 0.8})
 """A firm braking on a dry road (common practice, no source)."""
 EMPTY: dict[str, Any] = {"svg": None, "stages": [], "text": None, "braking": [], "squat": [], "over_sag": []}
-WHY = "with it each choice says how the bike will sit, steer, dive and squat"
-LIMITS = (
-    "A rigid frame on its sags with the rider, standing still: tyres, chain pull, the dive's own swing, damping and"
-    " friction are left out. It compares the stages; the ride decides."
+WHY = mark("with it each choice says how the bike will sit, steer, dive and squat")
+LIMITS = mark(
+    "A rigid frame on its sags with the rider, standing still: tyres, chain pull, the dive's own swing, damping "
+    "and friction are left out. It compares the stages; the ride decides.",
 )
 
 
@@ -36,22 +37,25 @@ def sitting(card: JobCard, given: Mapping[str, Any]) -> dict[str, Any]:
     start = _measured_at(card, data)
     sags = _sags(card)
     if not missing and start is None:
-        missing.append(f"both sags of the bike as it stood when its chassis was measured: {STOOD[_stood(data)]}")
+        missing.append(say(
+            "both sags of the bike as it stood when its chassis was measured: {stood}",
+            stood=say(STOOD[_stood(data)]),
+        ))
     if not missing and "received" not in sags:
-        missing.append("the rider sag at both ends as received, read or worked out")
+        missing.append(say("the rider sag at both ends as received, read or worked out"))
     if missing or start is None or rake is None:
         return {**EMPTY, "assumed": [], "notes": [], "problems": [], "missing": missing}
     geometry = _geometry(data, rake)
     try:
         stands = {stage: stance(geometry, front - start[0], rear - start[1]) for stage, (front, rear) in sags.items()}
     except ValueError as error:
-        text = f"{str(error).capitalize()}: check the pivot."
+        text = say("{what}: check the pivot.", what=capital(str(error)))
         problem = Problem("bike.chassis", "cannot_swing", text).as_dict()
         return {**EMPTY, "assumed": [], "notes": [], "problems": [problem], "missing": []}
     ridden = {**ASSUMED, **{key: float(given[key]) for key in ASSUMED if given.get(key) is not None}}
     braking, lacks_braking = _braking(card, data, geometry, stands, ridden)
     driving, lacks_drive = _driving(data, geometry, start, sags)
-    named = [(stage, sums.STAGE_LABELS[stage], one) for stage, one in stands.items()]
+    named = [(stage, say(sums.STAGE_LABELS[stage]), one) for stage, one in stands.items()]
     return {
         "svg": side_view(geometry, named),
         "stages": [_row(stage, one, stands["received"]) for stage, one in stands.items()],
@@ -59,7 +63,7 @@ def sitting(card: JobCard, given: Mapping[str, Any]) -> dict[str, Any]:
         "braking": braking,
         **driving,
         "assumed": [key for key in ASSUMED if given.get(key) is None],
-        "notes": [Note("rigid_frame", "info", LIMITS).as_dict()],
+        "notes": [Note("rigid_frame", "info", say(LIMITS)).as_dict()],
         "problems": [],
         "missing": [*lacks_braking, *lacks_drive],
     }
@@ -71,12 +75,12 @@ def _chassis(card: JobCard) -> Mapping[str, Any]:
 
 def _missing(card: JobCard, data: Mapping[str, Any], rake: float | None) -> list[str]:
     if card.bike is None:
-        return ["a bike: a loose part does not sit on wheels"]
-    missing = [f"{what}, kept with the bike: {WHY}" for what in lacking(data, SITS)]
+        return [say("a bike: a loose part does not sit on wheels")]
+    missing = [say("{what}, kept with the bike: {why}", what=what, why=say(WHY)) for what in lacking(data, SITS)]
     if data.get("offset_mm") is None and data.get("trail_mm") is None:
-        missing.append("the front axle's offset or the trail, kept with the bike")
+        missing.append(say("the front axle's offset or the trail, kept with the bike"))
     if rake is None:
-        missing.append("the rake, kept with the fork")
+        missing.append(say("the rake, kept with the fork"))
     return missing
 
 
@@ -160,7 +164,7 @@ def _mean_leverage(card: JobCard) -> float:
 def _row(stage: str, one: Stance, came: Stance) -> dict[str, Any]:
     return {
         "stage": stage,
-        "label": sums.STAGE_LABELS[stage],
+        "label": say(sums.STAGE_LABELS[stage]),
         "pitch_deg": rounded(one.pitch_deg - came.pitch_deg),
         "rake_deg": rounded(one.rake_deg),
         "trail_mm": rounded(one.trail_mm),
@@ -172,12 +176,20 @@ def _sentence(stands: Mapping[str, Stance]) -> str:
     came, last = stands["received"], stands[list(stands)[-1]]
     change = last.pitch_deg - came.pitch_deg
     if abs(change) < 0.05:
-        return f"The bike sits as level as it came: rake {last.rake_deg:.1f}°, trail {last.trail_mm:.0f} mm."
+        return say(
+            "The bike sits as level as it came: rake {rake_deg:.1f}°, trail {trail_mm:.0f} mm.",
+            rake_deg=last.rake_deg, trail_mm=last.trail_mm,
+        )
     trail = last.trail_mm - came.trail_mm
-    feels = "steadier and heavier" if trail > 0 else "lighter and less steady"
-    return (
-        f"The nose comes {'up' if change > 0 else 'down'} by {abs(change):.1f}°: trail {came.trail_mm:.0f} becomes "
-        f"{last.trail_mm:.0f} mm, and the steering {feels} (common practice)."
+    feels = say("steadier and heavier") if trail > 0 else say("lighter and less steady")
+    return say(
+        "The nose comes {word} by {change:.1f}°: trail {trail_mm:.0f} becomes {trail_mm2:.0f} mm, and the "
+        "steering {feels} (common practice).",
+        word=say("up") if change > 0 else say("down"),
+        change=abs(change),
+        trail_mm=came.trail_mm,
+        trail_mm2=last.trail_mm,
+        feels=feels,
     )
 
 
@@ -189,7 +201,7 @@ def _braking(
     ridden: Mapping[str, float],
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Return what a steady braking uses of the fork at each stage, or what is missing for it."""
-    missing = [f"{what}, for the dive under braking" for what in lacking(data, ("mass_height_mm",))]
+    missing = [say("{what}, for the dive under braking", what=what) for what in lacking(data, ("mass_height_mm",))]
     if missing:
         return [], missing
     rows = []
@@ -212,7 +224,7 @@ def _braking(
             found = chassis(asked)["braking"]
         except Refusal:
             continue
-        rows.append({"stage": stage, "label": sums.STAGE_LABELS[stage], **found})
+        rows.append({"stage": stage, "label": say(sums.STAGE_LABELS[stage]), **found})
     return rows, []
 
 
@@ -225,7 +237,7 @@ def _driving(
     """Return the squat ratio at each stage and how the rear sag moves it, or what is missing for it."""
     nothing: dict[str, Any] = {"squat": [], "over_sag": []}
     wanted = ("mass_height_mm", *DRIVE) if data.get("front_teeth") or data.get("pivot_x_mm") else DRIVE[:1]
-    missing = [f"{what}, for what the drive does to the rear" for what in lacking(data, wanted)]
+    missing = [say("{what}, for what the drive does to the rear", what=what) for what in lacking(data, wanted)]
     if missing:
         return nothing, missing
     squat = {key: data[key] for key in ("pivot_x_mm", "pivot_z_mm", "front_sprocket_x_mm", "front_sprocket_z_mm")}
@@ -246,6 +258,6 @@ def _driving(
             found = chassis(asked)["squat"]
         except Refusal as refusal:
             return nothing, [problem.text for problem in refusal.problems]
-        rows.append({"stage": stage, "label": sums.STAGE_LABELS[stage], **found["after"]})
+        rows.append({"stage": stage, "label": say(sums.STAGE_LABELS[stage]), **found["after"]})
         over = found["over_sag"]
     return {"squat": rows, "over_sag": over}, []

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.refusal import Problem, Refusal
+from calc.words import say
 from setups import measured, ranking, sums
 from setups.measured import Targets
 from setups.models import JobCard
@@ -64,10 +65,10 @@ def standing(card: JobCard, end: str, stages: Sequence[str] = ("received",)) -> 
     targets = measured.targets_of(card, end)
     adjuster = (measured.end_data(card, end) or {}).get("adjuster_mm")
     if not measured.has_end(card, end):
-        gone = (f"a {end} end: the card is about a loose part",)
+        gone = (say("a {end} end: the card is about a loose part", end=say(end)),)
         return Standing(end, stage, body, {}, None, targets, adjuster, (), gone)
     found = sums.worked(card, stage, end, body)
-    missing = found.missing if targets is not None else (*found.missing, "the sag bands to aim at")
+    missing = found.missing if targets is not None else (*found.missing, say("the sag bands to aim at"))
     return Standing(end, stage, body, found.request, found.result, targets, adjuster, found.problems, missing)
 
 

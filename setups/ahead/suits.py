@@ -11,6 +11,7 @@ from calc.each_rider import each_rider
 from calc.ladder import ladder
 from calc.refusal import Note, Refusal
 from calc.suits import suits
+from calc.words import mark, say
 from setups import measured, ranking, sums
 from setups.ahead.standing import Standing, share_of, springs_fitted, standing
 from setups.models import JobCard
@@ -18,7 +19,7 @@ from setups.springs import plain, rate_words
 
 LIGHT_KG, HEAVY_KG = 60.0, 100.0
 """Two riders in full kit to compare a spring by (our own choice, no source)."""
-IN_THE_BIKE, CHOSEN = "in the bike", "chosen"
+IN_THE_BIKE, CHOSEN = mark("in the bike"), mark("chosen")
 SIGNS: Mapping[str, str] = {IN_THE_BIKE: "•", CHOSEN: "◆"}
 """How the picture marks a rung; the words stand beside it."""
 EMPTY: dict[str, Any] = {
@@ -51,7 +52,10 @@ def whom(card: JobCard, end: str) -> dict[str, Any]:
     rungs = _rungs(found["bands"], {one["id"]: one for one in listed})
     notes = list(found["notes"])
     if left_out:
-        text = f"{left_out} of the shop's springs do not go in by their size and are left out."
+        text = say(
+            "{left_out} of the shop's springs do not go in by their size and are left out.",
+            left_out=left_out,
+        )
         notes.append(Note("left_out", "info", text, left_out).as_dict())
     present = next((rung["text"] for rung in rungs if IN_THE_BIKE in rung["where"]), None)
     return {
@@ -107,7 +111,7 @@ def _rung(group: Sequence[Mapping[str, Any]], known: Mapping[Any, Any], *, alone
     codes = [one["code"] for one in of if one["code"]]
     first = group[0]
     label = first["label"] if alone or not codes else f"{first['label']}, {codes[0]}"
-    mark = f" ({' and '.join(where)})" if where else ""
+    told = f" ({say(' and ').join(say(one) for one in where)})" if where else ""
     return {
         "label": " ".join((label, *(SIGNS[one] for one in where))),
         "where": where,
@@ -115,7 +119,7 @@ def _rung(group: Sequence[Mapping[str, Any]], known: Mapping[Any, Any], *, alone
         "rider_mass_kg": first["rider_mass_kg"],
         "preload_mm": first["preload_mm"],
         "why": first["why"],
-        "text": first["text"].replace(first["label"], f"{first['label']}{mark}", 1) if mark else first["text"],
+        "text": first["text"].replace(first["label"], f"{first['label']}{told}", 1) if told else first["text"],
     }
 
 
@@ -133,8 +137,9 @@ def _riders(now: Standing, share: float) -> list[dict[str, Any]]:
 def _basis(now: Standing, share: float, origin: str) -> str:
     """Say in one sentence what the bands rest on."""
     low, high = now.adjuster_mm or (0, 150)
-    rests = "the axle scales and the rider's mass" if origin == "measured" else "assumed, common practice"
-    return (
-        f"For this bike, its oil and air as received: both sags in band with {low:g} to {high:g} mm of preload, "
-        f"{share * 100:.0f} % of the rider's mass on this axle ({rests})."
+    rests = say("the axle scales and the rider's mass") if origin == "measured" else say("assumed, common practice")
+    return say(
+        "For this bike, its oil and air as received: both sags in band with {low:g} to {high:g} mm of preload, "
+        "{share:.0f} % of the rider's mass on this axle ({rests}).",
+        low=low, high=high, share=share * 100, rests=rests,
     )

@@ -10,6 +10,7 @@ from django.utils.safestring import mark_safe
 
 from calc.ladder import ladder
 from calc.refusal import Problem, Refusal
+from calc.words import mark, say
 from setups import measured
 from setups.ahead.standing import standing
 from setups.ahead.suits import SIGNS, whom
@@ -17,7 +18,7 @@ from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.whole_card import bike_title
 
-NAMES = {"front": "Fork springs", "rear": "Shock springs"}
+NAMES = {"front": mark("Fork springs"), "rear": mark("Shock springs")}
 
 
 def wall_pdf(card: JobCard, end: str, today: date) -> bytes:
@@ -45,19 +46,20 @@ def wall_html(card: JobCard, end: str, today: date) -> str:
     found = whom(card, end)
     if found["svg"] is None:
         text = "; ".join((*(problem["text"] for problem in found["problems"]), *found["missing"]))
-        raise Refusal(Problem("end", "nothing_to_draw", f"There is no ladder to print yet. Still needed: {text}.", end))
+        said = say("There is no ladder to print yet. Still needed: {text}.", text=text)
+        raise Refusal(Problem("end", "nothing_to_draw", said, end))
     rungs = [_for_anybody(rung) for rung in found["bands"] if rung["rider_mass_kg"] is not None]
     bike, svg = card.bike, ladder(end, rungs)
     return render_to_string(
         "ahead/wall.html",
         {
-            "title": f"{NAMES[end]} over rider mass",
+            "title": say("{names} over rider mass", names=say(NAMES[end])),
             "of": bike_title(bike) if bike is not None else card.get_loose_display(),
             "shop": f"{card.business.name}, {card.shop.name}",
             "paper": card.shop.paper,
             "on": today,
             "targets": measured.targets_of(card, end),
-            "axis": "along the fork" if end == "front" else "straight up at the axle",
+            "axis": say("along the fork") if end == "front" else say("straight up at the axle"),
             "altitude": card.altitude_m,
             "stroke": standing(card, end).request.get("stroke_mm" if end == "front" else "wheel_travel_mm"),
             "basis": found["basis"],

@@ -6,6 +6,7 @@ from typing import Any
 
 from calc.refusal import Note, Refusal
 from calc.window import Mark, window
+from calc.words import say
 from setups import sums
 from setups.ahead.standing import LEAST_SHOWN_MM, Standing, springs_fitted, standing
 from setups.models import JobCard
@@ -25,7 +26,7 @@ def room(card: JobCard, end: str) -> dict[str, Any]:
     notes = []
     if now.adjuster_mm is None or now.adjuster_mm[0] == now.adjuster_mm[1]:
         asked["adjuster_mm"] = [0.0, _shown_up_to(now)]
-        text = "No adjuster's range is known: the preload shown is what spacers give."
+        text = say("No adjuster's range is known: the preload shown is what spacers give.")
         notes.append(Note("no_adjuster", "info", text))
     try:
         found = window(asked, _marks(card, end))
@@ -58,7 +59,7 @@ def _marks(card: JobCard, end: str) -> list[Mark]:
         spring, preload = first.get("spring") or {}, first.get("preload_mm")
         alike = all(one["spring"] == spring and one.get("preload_mm") == preload for one in held)
         if spring.get("kind") == "straight" and preload is not None and alike:
-            label = sums.STAGE_LABELS[stage]
+            label = say(sums.STAGE_LABELS[stage])
             marks.append(Mark(label, spring["rate_n_per_mm"], preload, solid=stage == "chosen"))
     return marks
 

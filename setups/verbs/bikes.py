@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from calc.refusal import Problem, Refusal
+from calc.words import say
 from setups import bodies
 from setups.chassis_data import check_chassis
 from setups.limits import YEAR
@@ -39,7 +40,9 @@ def change_bike(actor: Actor, bike: Bike, version: int, values: Mapping[str, Any
     require_not_merged(bike)
     check_data(values)
     if bike.owner_id is not None and "owner" in values and values["owner"] != bike.owner:
-        text = "This bike has an owner: change the owner with a reason, which keeps the former one from its history."
+        text = say(
+            "This bike has an owner: change the owner with a reason, which keeps the former one from its history.",
+        )
         raise wrong("owner", "change_owner", text)
     return change(actor, "change bike", bike, version, values)
 
@@ -51,7 +54,10 @@ def require_not_merged(bike: Bike) -> None:
     """
     held = everywhere(Bike, why="a bike already held").select_for_update().get(pk=bike.pk)
     if held.merged_into is not None:
-        text = f"This bike was entered twice and is now part of {held.merged_into}: go on with that one."
+        text = say(
+            "This bike was entered twice and is now part of {merged_into}: go on with that one.",
+            merged_into=held.merged_into,
+        )
         raise blocked("merged", text)
 
 

@@ -11,6 +11,7 @@ from django.db import transaction
 from calc.bands import BANDS
 from calc.checks import Findings
 from calc.refusal import Problem, Refusal
+from calc.words import say
 from setups import bodies, fasteners, measured
 from setups.blockers import day_in
 from setups.limits import DISTANCE, HOURS
@@ -83,7 +84,7 @@ def change_card(actor: Actor, card: JobCard, version: int, values: Mapping[str, 
     hold(card)
     check_bands(values, BANDS_OF_FACE)
     if values.get("step") == JobCard.Step.SEALED:
-        raise wrong("step", "seal", "A card is sealed with its own action, once nothing blocks it.", "sealed")
+        raise wrong("step", "seal", say("A card is sealed with its own action, once nothing blocks it."), "sealed")
     if values.get("rider") is not None:
         _check_rider(values["rider"], card.customer)
     if values.get("next_service_on") is not None:
@@ -109,21 +110,21 @@ def _check_who_and_what(
 ) -> None:
     problems = []
     if customer is None:
-        problems.append(Problem("customer", "missing", "Say whose job this is: choose or add a customer."))
+        problems.append(Problem("customer", "missing", say("Say whose job this is: choose or add a customer.")))
     loose = values.get("loose", "")
     if bike is None and not loose:
         problems.append(
-            Problem("bike", "missing", "Choose a bike, or say that a loose fork or shock came in.")
+            Problem("bike", "missing", say("Choose a bike, or say that a loose fork or shock came in."))
         )
     if bike is not None and loose:
         problems.append(
             Problem(
-                "loose", "bike_and_loose", "A card is about a bike or about a loose part, not both.", loose
+                "loose", "bike_and_loose", say("A card is about a bike or about a loose part, not both."), loose
             )
         )
     for end, part in (("front", "fork"), ("rear", "shock")):
         if values.get(f"loose_{end}") is not None and loose != part:
-            text = f"Data of a loose {part} belong on a card for a loose {part}."
+            text = say("Data of a loose {part} belong on a card for a loose {part}.", part=say(part))
             problems.append(Problem(f"loose_{end}", "not_this_part", text))
     if problems:
         raise Refusal(*problems)
@@ -136,14 +137,17 @@ def _check_rider(rider: Rider, customer: Customer) -> None:
         raise wrong(
             "rider",
             "not_their_rider",
-            "This rider belongs to another customer; add the rider to this one first.",
+            say("This rider belongs to another customer; add the rider to this one first."),
         )
 
 
 def _check_service(day: date, card: JobCard) -> None:
     opened = day_in(card.shop, card.opened_at)
     if day < opened:
-        text = f"The next service on {day} lies before this job, opened on {opened}: check the year."
+        text = say(
+            "The next service on {day} lies before this job, opened on {opened}: check the year.",
+            day=day, opened=opened,
+        )
         raise wrong("next_service_on", "before_the_job", text, day.isoformat())
 
 
@@ -159,14 +163,14 @@ def _check_targets(targets: Any, card: JobCard) -> None:
             field = f"targets.{end}.{sag}"
             limit = min(most, travel or most)
             if not least <= low < high <= limit:
-                text = (
-                    f"A sag band of {low:g} to {high:g} mm cannot be aimed at: give the lower value first, "
-                    "both within "
-                    f"{least:g} to {limit:g} mm."
+                text = say(
+                    "A sag band of {low:g} to {high:g} mm cannot be aimed at: give the lower value first, both "
+                    "within {least:g} to {limit:g} mm.",
+                    low=low, high=high, least=least, limit=limit,
                 )
                 findings.problems.append(Problem(field, "band", text, None, "mm", least, limit))
         if bands["static_sag_mm"][1] > bands["rider_sag_mm"][1]:
-            text = "The static sag band lies above the rider sag band: are the two swapped?"
+            text = say("The static sag band lies above the rider sag band: are the two swapped?")
             findings.problems.append(
                 Problem(f"targets.{end}.static_sag_mm", "bands_swapped", text, None, "mm")
             )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from calc.words import say
 from setups import learned
 from setups.models import JobCard
 from setups.verbs.guard import change, hold
@@ -21,9 +22,13 @@ def accept_correction(actor: Actor, card: JobCard, end: str, cards: int) -> JobC
     hold(card)
     found = learned.learned(card)[end]
     if found is None or not found.offered:
-        raise wrong("end", "nothing_offered", f"Too few sealed cards of this model tell of the {end} yet.", end)
+        text = say("Too few sealed cards of this model tell of the {end} yet.", end=say(end))
+        raise wrong("end", "nothing_offered", text, end)
     if found.cards != cards:
-        text = f"By now {found.cards} cards of this model are sealed, not {cards}: look at the new figures first."
+        text = say(
+            "By now {cards} cards of this model are sealed, not {cards2}: look at the new figures first.",
+            cards=found.cards, cards2=cards,
+        )
         raise blocked("learned_meanwhile", text, "cards")
     wanted = {**card.corrections, end: found.correction()}
     return change(actor, "accept correction", card, card.version, {"corrections": wanted})

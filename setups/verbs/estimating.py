@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from calc.refusal import Problem, Refusal
+from calc.words import say
 from setups import estimates
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening
 from setups.models import JobCard
@@ -45,7 +46,9 @@ def write_estimate(
             raise versions.Stale(estimate)
         return change(actor, "write estimate", estimate, version, wanted)
     if version is not None:
-        raise blocked("no_estimate", "There is no estimate yet to replace: send If-None-Match: * for the first one.")
+        raise blocked("no_estimate", say(
+            "There is no estimate yet to replace: send If-None-Match: * for the first one.",
+        ))
     try:
         with transaction.atomic():
             estimate = Estimate.objects.create(card=card, **wanted)
@@ -64,11 +67,14 @@ def ask_approval(actor: Actor, card: JobCard, *, days: int) -> tuple[EstimateAsk
     """
     hold(card)
     if not 1 <= days <= LONGEST_DAYS:
-        text = f"{days} days: a link lives between 1 and {LONGEST_DAYS} days."
+        text = say(
+            "{days} days: a link lives between 1 and {longest_days} days.",
+            days=days, longest_days=LONGEST_DAYS,
+        )
         raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
     estimate = everywhere(Estimate, why="a card already held").filter(card=card).first()
     if estimate is None or not estimate.lines:
-        raise blocked("no_estimate", "The estimate has no line yet: there is nothing to agree to.")
+        raise blocked("no_estimate", say("The estimate has no line yet: there is nothing to agree to."))
     now, currency = timezone.now(), card.business.currency
     card.asks.filter(answer="", revoked_at=None).update(revoked_at=now)
     secret = secrets.token_urlsafe(SECRET_BYTES)
@@ -120,11 +126,13 @@ def answer_ask(secret: str, answer: str, address: str | None) -> EstimateAsk | N
     hold(ask.card)
     ask = everywhere(EstimateAsk, why=_WHY).select_for_update().select_related("card__business").get(pk=ask.pk)
     if ask.answer:
-        raise blocked("answered", "This estimate was answered already; ask the workshop for a new one to change it.")
+        raise blocked("answered", say(
+            "This estimate was answered already; ask the workshop for a new one to change it.",
+        ))
     if ask.digest != estimates.present_digest(ask.card):
-        raise blocked("changed", "The workshop has changed this estimate since: ask for the new one.")
+        raise blocked("changed", say("The workshop has changed this estimate since: ask for the new one."))
     if answer not in (EstimateAsk.Answer.APPROVED, EstimateAsk.Answer.DECLINED):
-        raise wrong("answer", "unknown_choice", "Approve or decline.", answer)
+        raise wrong("answer", "unknown_choice", say("Approve or decline."), answer)
     ask.answer, ask.answered_at, ask.answered_from = answer, timezone.now(), address
     ask.save(update_fields=["answer", "answered_at", "answered_from"])
     trail.record_of_customer(f"estimate {answer}", ask, {"card": ask.card_id, "digest": ask.digest})
@@ -144,14 +152,20 @@ def _found(secret: str) -> EstimateAsk | None:
 def _check(lines: Sequence[Mapping[str, Any]]) -> None:
     problems = []
     if len(lines) > MOST_LINES:
-        problems.append(Problem("lines", "too_many", f"{len(lines)} lines: at most {MOST_LINES} fit.", len(lines)))
+        problems.append(Problem("lines", "too_many", say(
+            "{count} lines: at most {most_lines} fit.",
+            count=len(lines), most_lines=MOST_LINES,
+        ), len(lines)))
     for place, line in enumerate(lines):
         if line["kind"] not in estimates.KINDS:
-            problems.append(Problem(f"lines.{place}.kind", "unknown_choice", "Labour or parts.", line["kind"]))
+            problems.append(Problem(f"lines.{place}.kind", "unknown_choice", say("Labour or parts."), line["kind"]))
         if not line["text"].strip():
-            problems.append(Problem(f"lines.{place}.text", "blank", "Say what this line is for."))
+            problems.append(Problem(f"lines.{place}.text", "blank", say("Say what this line is for.")))
         if not 0 <= line["amount_minor"] <= money.LARGEST:
-            text = f"{line['amount_minor']} is no amount of a line: give 0 to {money.LARGEST} in the smallest unit."
+            text = say(
+                "{amount_minor} is no amount of a line: give 0 to {largest} in the smallest unit.",
+                amount_minor=line["amount_minor"], largest=money.LARGEST,
+            )
             problems.append(
                 Problem(f"lines.{place}.amount_minor", "out_of_band", text, line["amount_minor"], "", 0, money.LARGEST)
             )

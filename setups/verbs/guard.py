@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from calc.bands import Band
 from calc.checks import Findings
+from calc.words import say
 from setups.models import Customer, JobCard
 from shops import trail, versions
 from shops.access import Scoped, everywhere
@@ -22,13 +23,18 @@ def hold(card: JobCard) -> None:
     """
     found = everywhere(JobCard, why="a card already held").select_for_update().get(pk=card.pk)
     if found.step == JobCard.Step.SEALED:
-        raise blocked("sealed", f"Card {card.number} is sealed: it can only be amended, with a reason.")
+        raise blocked("sealed", say(
+            "Card {number} is sealed: it can only be amended, with a reason.",
+            number=card.number,
+        ))
 
 
 def require_not_erased(customer: Customer) -> None:
     """Refuse to write on a customer whose data were erased: it would bring a person back under an erased id."""
     if customer.erased_at is not None:
-        raise blocked("erased", "This customer’s personal data were erased; take them in anew if they come again.")
+        raise blocked("erased", say(
+            "This customer’s personal data were erased; take them in anew if they come again.",
+        ))
 
 
 def check_bands(values: Mapping[str, Any], bands: Mapping[str, Band]) -> None:

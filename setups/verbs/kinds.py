@@ -11,6 +11,7 @@ from django.db import transaction
 from calc.bands import BANDS
 from calc.checks import Findings
 from calc.refusal import Problem
+from calc.words import say
 from setups.kinds import COMMON_PRACTICE, USUAL
 from setups.limits import PERCENT
 from setups.models import KindOfBike
@@ -46,17 +47,18 @@ def change_kind(actor: Actor, row: KindOfBike, version: int, values: Mapping[str
     for sag in ("static", "rider"):
         low, high = wanted[f"{sag}_low_percent"], wanted[f"{sag}_high_percent"]
         if high <= low:
-            text = (
-                f"The {sag} sag band ends at {high:g} %, not above its start at {low:g} %: "
-                "are the two swapped?"
+            text = say(
+                "The {sag} sag band ends at {high:g} %, not above its start at {low:g} %: are the two swapped?",
+                sag=say(sag), high=high, low=low,
             )
             findings.problems.append(
                 Problem(f"{sag}_high_percent", "band_swapped", text, high, "%", low, 100)
             )
     if wanted["static_high_percent"] > wanted["rider_low_percent"]:
-        text = (
-            f"The static sag band reaches {wanted['static_high_percent']:g} %, into the rider sag band from "
-            f"{wanted['rider_low_percent']:g} %: the rider always adds sag."
+        text = say(
+            "The static sag band reaches {static_high_percent:g} %, into the rider sag band from "
+            "{rider_low_percent:g} %: the rider always adds sag.",
+            static_high_percent=wanted["static_high_percent"], rider_low_percent=wanted["rider_low_percent"],
         )
         findings.problems.append(
             Problem(

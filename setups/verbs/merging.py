@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
+from calc.words import say
 from setups.bike_models import BikeMerge, OwnerChange
 from setups.models import Bike, JobCard
 from setups.verbs.bikes import check_data
@@ -43,13 +44,13 @@ def merge_bikes(
     """
     why = said(reason)
     if kept.pk == twin.pk:
-        raise wrong("twin", "same_row", "This is one entry, not two: choose the other one.")
+        raise wrong("twin", "same_row", say("This is one entry, not two: choose the other one."))
     kept, twin = _locked(kept, twin)
     versions.require(kept, version)
     versions.require(twin, twin_version)
     for one in (kept, twin):
         if one.merged_into_id is not None:
-            raise blocked("merged", f"{one} is already part of another bike.", "twin")
+            raise blocked("merged", say("{one} is already part of another bike.", one=one), "twin")
     merge = BikeMerge.objects.create(kept=kept, twin=twin, reason=why, by=actor.person)
     merge.taken = _take(kept, twin, take)
     changes = everywhere(OwnerChange, why=_WHY).filter(bike=twin)
@@ -77,9 +78,9 @@ def undo_merge(actor: Actor, merge: BikeMerge) -> BikeMerge:
     kept, twin = _locked(merge.kept, merge.twin)
     merge = everywhere(BikeMerge, why=_WHY).select_for_update().get(pk=merge.pk)
     if merge.undone_at is not None:
-        raise blocked("undone", "This was undone already.")
+        raise blocked("undone", say("This was undone already."))
     if kept.merged_into_id is not None:
-        raise blocked("merged", "This bike is part of another one by now: undo that first.")
+        raise blocked("merged", say("This bike is part of another one by now: undo that first."))
     everywhere(OwnerChange, why=_WHY).filter(merge=merge).delete()
     everywhere(OwnerChange, why=_WHY).filter(pk__in=merge.owner_changes, bike=kept).update(bike=twin)
     everywhere(JobCard, why=_WHY).filter(pk__in=merge.cards, bike=kept).update(bike=twin, version=F("version") + 1)
@@ -108,7 +109,10 @@ def _take(kept: Bike, twin: Bike, take: Iterable[str]) -> dict[str, Any]:
     """Put the twin's values into `kept`, and return for each field what it was and what it became."""
     wanted = set(take)
     if unknown := sorted(wanted - set(TAKEABLE)):
-        raise wrong("take", "unknown_field", f"{', '.join(unknown)} cannot be taken over.", unknown[0])
+        raise wrong("take", "unknown_field", say(
+            "{names} cannot be taken over.",
+            names=", ".join(unknown),
+        ), unknown[0])
     wanted |= {name for name in TAKEABLE if _blank(kept, name) and not _blank(twin, name)}
     values = {name: getattr(twin, name) for name in TAKEABLE if name in wanted}
     values = {name: value for name, value in values.items() if value != getattr(kept, name)}

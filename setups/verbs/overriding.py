@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils import translation
 
+from calc.words import say
 from setups import blockers
 from setups.approval_models import Override
 from setups.models import JobCard
@@ -27,17 +28,22 @@ def override(actor: Actor, card: JobCard, *, code: str, about: str, reason: str)
     names both.
     """
     if actor.person.role == Person.Role.TECHNICIAN:
-        raise forbidden("manager_only", "A manager or an owner decides this.")
+        raise forbidden("manager_only", say("A manager or an owner decides this."))
     why = reason.strip()
     if not SHORTEST_REASON <= len(why) <= LONGEST_REASON:
-        text = f"Say why, in {SHORTEST_REASON} to {LONGEST_REASON} characters: it stays with the record."
-        raise wrong("reason", "no_reason", f"{text} Name no customer.")
+        text = say(
+            "Say why, in {shortest_reason} to {longest_reason} characters: it stays with the record.",
+            shortest_reason=SHORTEST_REASON, longest_reason=LONGEST_REASON,
+        )
+        raise wrong("reason", "no_reason", say("{text} Name no customer.", text=text))
     hold(card)
     found = next((one for one in blockers.blockers(card) if (one["code"], one["about"]) == (code, about)), None)
     if found is None:
-        raise blocked("not_in_the_way", "This does not stand in the way any more; look at the card again.", "code")
+        raise blocked("not_in_the_way", say(
+            "This does not stand in the way any more; look at the card again.",
+        ), "code")
     if not found["may_override"]:
-        raise blocked("never_overridden", f"{found['text']} This is never overridden.", "code")
+        raise blocked("never_overridden", say("{text} This is never overridden.", text=found["text"]), "code")
     made = Override.objects.create(
         card=card, code=code, about=about, text=_for_the_record(card, code, about), reason=why, by=actor.person
     )

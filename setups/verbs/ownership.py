@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import transaction
 from django.utils import timezone
 
+from calc.words import say
 from setups.bike_models import OwnerChange
 from setups.models import Bike, Customer
 from setups.verbs.bikes import require_not_merged
@@ -38,7 +39,7 @@ def change_owner(
     bike = everywhere(Bike, why="a bike already held").select_for_update().get(pk=bike.pk)
     versions.require(bike, version)
     if bike.owner == owner:
-        raise wrong("owner", "unchanged", "This is the bike's owner already.")
+        raise wrong("owner", "unchanged", say("This is the bike's owner already."))
     change = OwnerChange.objects.create(
         bike=bike,
         former=bike.owner,
@@ -61,5 +62,8 @@ def said(reason: str) -> str:
     """Return a reason as it is kept; refuse a missing one."""
     why = reason.strip()
     if not why or len(why) > LONGEST_REASON:
-        raise wrong("reason", "no_reason", f"Say why, in 1 to {LONGEST_REASON} characters; name nobody.")
+        raise wrong("reason", "no_reason", say(
+            "Say why, in 1 to {longest_reason} characters; name nobody.",
+            longest_reason=LONGEST_REASON,
+        ))
     return why

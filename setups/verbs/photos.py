@@ -7,6 +7,7 @@ import hashlib
 from django.db import transaction
 from django.utils import timezone
 
+from calc.words import say
 from setups import pictures
 from setups.models import JobCard, Reading
 from setups.photo_models import Photo
@@ -39,7 +40,7 @@ def add_photo(
         if known is not None:
             return known
         if photos.count() >= MOST:
-            raise blocked("too_many_photos", f"A card holds {MOST} photos: remove one first.")
+            raise blocked("too_many_photos", say("A card holds {most} photos: remove one first.", most=MOST))
         photo = Photo.objects.create(
             card=card,
             about=about,
@@ -69,7 +70,7 @@ def remove_photo(actor: Actor, photo: Photo, reason: str) -> None:
     before = {"card": card.pk, "sha256": photo.sha256}
     if card.step == JobCard.Step.SEALED:
         if photo.struck_at is not None:
-            raise blocked("struck", "This photo is struck already.")
+            raise blocked("struck", say("This photo is struck already."))
         photo.struck_at, photo.struck_by = timezone.now(), actor.person
         photo.save(update_fields=["struck_at", "struck_by"])
         trail.record(actor, "strike photo", photo, before, None, reason=why)

@@ -16,6 +16,7 @@ from calc.checks import Findings
 from calc.refusal import Problem, Refusal
 from calc.sag import BANDS as LENGTHS
 from calc.sag import sag
+from calc.words import say
 from setups import measured
 from setups.bodies import ORIGINS
 from setups.loads import readings_from, three_ways
@@ -67,12 +68,21 @@ def take_loads(
     """
     found = three_ways(card, stage, end, share, share_u)
     if found.weighed:
-        text = f"The {end} axle was weighed: strike its reading first if it is wrong, then take the loads another way."
+        text = say(
+            "The {end} axle was weighed: strike its reading first if it is wrong, then take the loads another "
+            "way.",
+            end=say(end),
+        )
         raise blocked("weighed", text)
     taken = readings_from(found, stage, end, way)
     if not taken:
-        lacking = "; ".join((*(problem.text for problem in found.problems), *found.missing)) or "nothing to go by"
-        raise wrong("way", "not_told", f"That way does not tell the {end} axle's loads: {lacking}.", way)
+        lacking = "; ".join((*(problem.text for problem in found.problems), *found.missing)) or say(
+            "nothing to go by",
+        )
+        raise wrong("way", "not_told", say(
+            "That way does not tell the {end} axle's loads: {lacking}.",
+            end=say(end), lacking=lacking,
+        ), way)
     return take_readings(actor, card, taken)
 
 
@@ -81,7 +91,7 @@ def strike_reading(actor: Actor, card: JobCard, reading: Reading) -> Reading:
     """Strike a reading out: it no longer counts, and the one before it does again."""
     hold(card)
     if reading.struck_at is not None:
-        raise blocked("struck_already", "This reading is struck out already.")
+        raise blocked("struck_already", say("This reading is struck out already."))
     reading.struck_at, reading.struck_by = timezone.now(), actor.person
     reading.save(update_fields=["struck_at", "struck_by"])
     trail.record(actor, "strike reading", card, {"reading": _shown(reading)}, {"struck": True})
@@ -105,11 +115,17 @@ def _alone(card: JobCard, one: Mapping[str, Any], path: str) -> list[Problem]:
         findings.add(
             f"{path}.end",
             "no_such_end",
-            f"This card is about a {card.get_loose_display()}: it has no {one['end']} end.",
+            say(
+                "This card is about a {part}: it has no {end} end.",
+                part=card.get_loose_display(), end=say(one["end"]),
+            ),
         )
     if one.get("origin", "measured") not in ORIGINS:
         findings.add(
-            f"{path}.origin", "unknown_choice", f"{one['origin']!r} is none of: {', '.join(ORIGINS)}."
+            f"{path}.origin", "unknown_choice", say(
+                "{origin!r} is none of: {names}.",
+                origin=one["origin"], names=", ".join(ORIGINS),
+            )
         )
     findings.value(one["value"], f"{path}.value", band_of(one["quantity"], one["end"]))
     return findings.problems
@@ -146,10 +162,10 @@ def _loads(values: Mapping[str, float], end: str) -> list[Problem]:
     alone, ridden = values.get("axle_alone_kg"), values.get("axle_rider_kg")
     if alone is None or ridden is None or ridden > alone:
         return []
-    text = (
-        f"The {end} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, "
-        f"{alone:g} kg: "
-        "are the two swapped?"
+    text = say(
+        "The {end} axle load with the rider, {ridden:g} kg, is not above that of the bike alone, {alone:g} kg: "
+        "are the two swapped?",
+        end=say(end), ridden=ridden, alone=alone,
     )
     return [Problem("axle_rider_kg", "rider_load_below_static", text, ridden, "kg", alone, None)]
 
@@ -171,9 +187,10 @@ def _pairs(lengths: Mapping[str, float]) -> list[Problem]:
     problems = []
     for above, below in PAIRS:
         if above in lengths and below in lengths and lengths[above] < lengths[below]:
-            text = (
-                f"{lengths[above]:g} mm from above is shorter than {lengths[below]:g} mm from below; settling "
-                "from above leaves the longer length: are the two swapped?"
+            text = say(
+                "{lengths:g} mm from above is shorter than {lengths2:g} mm from below; settling from above "
+                "leaves the longer length: are the two swapped?",
+                lengths=lengths[above], lengths2=lengths[below],
             )
             problems.append(Problem(above, "pair_swapped", text, lengths[above], "mm", lengths[below], None))
     return problems

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
+from calc.words import say
 from setups import batches, bodies, measured, ranking, sums
 from setups.models import JobCard, Setting
 from setups.verbs.guard import hold
@@ -41,13 +42,16 @@ def fit(
         raise wrong(
             "stock_spring",
             "other_end",
-            f"{spring.label} is a {spring.get_end_display()} spring, not for this end.",
+            say(
+                "{label} is a {end} spring, not for this end.",
+                label=spring.label, end=spring.get_end_display(),
+            ),
         )
     if spring.shop_id != card.shop_id:
         raise wrong(
             "stock_spring",
             "other_shop",
-            f"{spring.label} is on another shop's list; have it sent over first.",
+            say("{label} is on another shop's list; have it sent over first.", label=spring.label),
         )
     body = ranking.fitted(card, end, spring, preload_mm)
     bodies.check_setting(body, end, "chosen", measured.end_data(card, end))
@@ -62,7 +66,10 @@ def copy_to_built(actor: Actor, card: JobCard, end: str) -> Setting:
     chosen = sums.setting_of(card, "chosen", end)
     if chosen is None:
         raise wrong(
-            "end", "nothing_chosen", f"Nothing is chosen for the {end} yet; choose a setting first.", end
+            "end", "nothing_chosen", say(
+                "Nothing is chosen for the {end} yet; choose a setting first.",
+                end=say(end),
+            ), end
         )
     present = sums.setting_of(card, "built", end)
     return _write(
@@ -75,7 +82,10 @@ def _check_end(card: JobCard, end: str) -> None:
         raise wrong(
             "end",
             "no_such_end",
-            f"This card is about a {card.get_loose_display()}: it has no {end} end.",
+            say(
+                "This card is about a {part}: it has no {end} end.",
+                part=card.get_loose_display(), end=say(end),
+            ),
             end,
         )
 
@@ -89,7 +99,7 @@ def _write(
             raise wrong(
                 "If-Match",
                 "no_setting",
-                "There is no such setting yet; send If-None-Match: * to write the first.",
+                say("There is no such setting yet; send If-None-Match: * to write the first."),
             )
         setting = Setting.objects.create(card=card, stage=stage, end=end, body=body)
         before = None

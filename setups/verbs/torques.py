@@ -13,6 +13,7 @@ from django.utils import timezone
 from calc.bands import Band
 from calc.checks import Findings
 from calc.refusal import Problem
+from calc.words import mark, say
 from setups import blockers, fasteners
 from setups.models import JobCard, TorqueLine
 from setups.verbs.guard import change, hold
@@ -23,7 +24,7 @@ from shops.models import Tool
 from shops.refusals import wrong
 from shops.trail import Actor
 
-TORQUE = Band("a torque", "N·m", 0, 400, open_low=True)
+TORQUE = Band(mark("a torque"), "N·m", 0, 400, open_low=True)
 """Set wide of what is met on a motorcycle (common practice, no source)."""
 
 
@@ -31,6 +32,7 @@ TORQUE = Band("a torque", "N·m", 0, 400, open_low=True)
 def add_torque(actor: Actor, card: JobCard, **values: Any) -> TorqueLine:
     """Add a line for a fastener; value, source and wrench may follow later."""
     hold(card)
+    values["fastener"] = fasteners.english(values["fastener"])
     _check(card, values)
     if values.get("needs_second_check") is False:
         _keep_second_check(values["fastener"])
@@ -45,6 +47,8 @@ def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[
     another.
     """
     hold(line.card)
+    if "fastener" in values:
+        values = {**values, "fastener": fasteners.english(values["fastener"])}
     _check(line.card, values)
     if values.get("needs_second_check") is False and line.needs_second_check:
         _keep_second_check(line.fastener)
@@ -66,11 +70,17 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
     hold(line.card)
     findings, kept = Findings(), Calibration(None, None, 0)
     if line.value_nm is None:
-        text = f"{line.fastener}: no torque value yet, so type the one in the bike's own manual first."
+        text = say(
+            "{fastener}: no torque value yet, so type the one in the bike's own manual first.",
+            fastener=say(line.fastener),
+        )
         findings.problems.append(Problem("value_nm", "no_value", text))
     if line.wrench is None:
         findings.problems.append(
-            Problem("wrench", "no_wrench", f"{line.fastener}: say which torque wrench tightens it.")
+            Problem("wrench", "no_wrench", say(
+                "{fastener}: say which torque wrench tightens it.",
+                fastener=say(line.fastener),
+            ))
         )
     else:
         kept = _use(line, line.wrench, findings)
@@ -99,7 +109,10 @@ def _use(line: TorqueLine, wrench: Tool, findings: Findings) -> Calibration:
     ).exists()
     why = kept.why_not(blockers.day_in(line.card.shop, timezone.now()))
     if why is not None and not covered:
-        text = f"{wrench} {why}: use another wrench, or enter its new calibration first."
+        text = say(
+            "{wrench} {why}: use another wrench, or enter its new calibration first.",
+            wrench=wrench, why=why,
+        )
         due = None if kept.due_on is None else kept.due_on.isoformat()
         findings.problems.append(Problem("wrench", "wrench_out_of_calibration", text, due))
     return kept
@@ -110,9 +123,15 @@ def check(actor: Actor, line: TorqueLine) -> TorqueLine:
     """Note that the actor, another person than the one who tightened it, has checked this fastener."""
     hold(line.card)
     if line.tightened_by is None:
-        raise wrong("", "not_tightened", f"{line.fastener}: not tightened yet, so there is nothing to check.")
+        raise wrong("", "not_tightened", say(
+            "{fastener}: not tightened yet, so there is nothing to check.",
+            fastener=say(line.fastener),
+        ))
     if line.tightened_by_id == actor.person.pk:
-        text = f"{line.fastener}: you tightened this yourself, and the second check is for another person."
+        text = say(
+            "{fastener}: you tightened this yourself, and the second check is for another person.",
+            fastener=say(line.fastener),
+        )
         raise wrong("", "same_person", text)
     return change(
         actor, "check torque", line, line.version, {"checked_by": actor.person, "checked_at": timezone.now()}
@@ -139,7 +158,9 @@ def remove_torque(actor: Actor, line: TorqueLine, version: int, reason: str) -> 
 def _keep_second_check(fastener: str) -> None:
     """Refuse to let one person alone answer for a brake, an axle or a clamp."""
     if fasteners.second_check(fastener):
-        text = f"{fastener}: brakes, axles and clamps are always checked by a second person."
+        text = say(
+            "{fastener}: brakes, axles and clamps are always checked by a second person.", fastener=say(fastener)
+        )
         raise wrong("needs_second_check", "second_check_stays", text)
 
 
@@ -149,7 +170,7 @@ def _check(card: JobCard, values: Mapping[str, Any]) -> None:
         findings.value(values["value_nm"], "value_nm", TORQUE)
     wrench = values.get("wrench")
     if wrench is not None and wrench.kind != wrench.Kind.TORQUE_WRENCH:
-        findings.add("wrench", "not_a_wrench", f"{wrench} is no torque wrench.")
+        findings.add("wrench", "not_a_wrench", say("{wrench} is no torque wrench.", wrench=wrench))
     elif wrench is not None and wrench.shop_id != card.shop_id:
-        findings.add("wrench", "other_shop", f"{wrench} belongs to another shop.")
+        findings.add("wrench", "other_shop", say("{wrench} belongs to another shop.", wrench=wrench))
     findings.raise_any()

@@ -12,6 +12,7 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from calc.words import say
 from setups import blockers, former_owner, measured, whole_card
 from setups.ahead import cases, ride, spread, stand, suits, wall, window
 from setups.models import JobCard
@@ -37,7 +38,7 @@ class CardAheadView(CardsView):
     def held(self) -> JobCard:
         """Return the card of this address with all that hangs on it."""
         card = whole_card.with_parts(self.get_object())
-        former_owner.refuse(card, self.person, "The rider's mass")
+        former_owner.refuse(card, self.person, say("The rider's mass"))
         return card
 
     def end(self) -> str:
@@ -87,7 +88,10 @@ class CardAheadView(CardsView):
         """Give the ladder of an end as a PDF of one page, to hang on the wall."""
         card = self.held()
         if end not in measured.ENDS:
-            raise wrong("end", "unknown_choice", f"{end[:40]!r} is none of: {', '.join(measured.ENDS)}.", end[:40])
+            raise wrong("end", "unknown_choice", say(
+                "{end!r} is none of: {names}.",
+                end=end[:40], names=", ".join(measured.ENDS),
+            ), end[:40])
         try:
             content = wall.wall_pdf(card, end, blockers.day_in(card.shop, timezone.now()))
         except NoPrinterError as error:

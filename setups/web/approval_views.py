@@ -10,6 +10,7 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from calc.words import say
 from setups import former_owner
 from setups.approval_models import EstimateAsk
 from setups.record import estimate_page
@@ -53,7 +54,7 @@ class CardApprovalView(CardsView):
     def write(self, request: Request, pk: int) -> Response:
         """Write the whole estimate, with the version that it replaces; a changed one needs a new approval."""
         card = self.get_object()
-        former_owner.refuse(card, self.person, "This estimate")
+        former_owner.refuse(card, self.person, say("This estimate"))
         version = self.version_or_first()
         estimating.write_estimate(self.actor(), card, version, **self.body(shapes.EstimateBody))
         return self.whole(card)
@@ -66,7 +67,7 @@ class CardApprovalView(CardsView):
     def ask(self, request: Request, pk: int) -> Response:
         """Make a link through which the customer agrees; its secret is answered this once and never again."""
         card = self.get_object()
-        former_owner.refuse(card, self.person, "This estimate")
+        former_owner.refuse(card, self.person, say("This estimate"))
         made, secret = estimating.ask_approval(self.actor(), card, **self.body(shapes.AskBody))
         body = {"id": made.pk, "url": f"/record#e.{secret}", "expires_at": made.expires_at}
         return private(Response(shapes.AskAnswer(body).data, status.HTTP_201_CREATED))

@@ -11,6 +11,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from calc.words import say
 from setups import following, former_owner, ranking, search, sums, whole_card
 from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
 from setups.search_models import SearchWord
@@ -129,7 +130,7 @@ class CardsView(LoadsActions, RowsView):
         card, version = self.get_object(), self.expected_version()
         wanted = self.body(shapes.CardChange, partial=True)
         if {"rider", *former_owner.WITHHELD} & set(wanted):
-            former_owner.refuse(card, self.person, "What this changes")
+            former_owner.refuse(card, self.person, say("What this changes"))
         cards.change_card(self.actor(), card, version, wanted)
         return self.whole(card)
 
@@ -173,7 +174,10 @@ class CardsView(LoadsActions, RowsView):
         for word, known, field in ((stage, Setting.Stage.values, "stage"), (end, ["front", "rear"], "end")):
             if word not in known:
                 raise wrong(
-                    field, "unknown_choice", f"{word[:40]!r} is none of: {', '.join(known)}.", word[:40]
+                    field, "unknown_choice", say(
+                        "{word!r} is none of: {names}.",
+                        word=word[:40], names=", ".join(known),
+                    ), word[:40]
                 )
         settings.write_setting(self.actor(), card, stage, end, request.data, self.version_or_first())
         return self.whole(card)
@@ -191,7 +195,7 @@ class CardsView(LoadsActions, RowsView):
     def preview(self, request: Request, pk: int) -> Response:
         """Compute settings that are being typed; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
-        former_owner.refuse(card, self.person, "The rider's mass")
+        former_owner.refuse(card, self.person, say("The rider's mass"))
         body = self.body(shapes.PreviewBody)
         stage, against = body.get("stage", "chosen"), body.get("against")
         found: dict[str, Any] = {}
@@ -218,7 +222,7 @@ class CardsView(LoadsActions, RowsView):
     def choose(self, request: Request, pk: int) -> Response:
         """Rank the springs of the card's shop for one end; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
-        former_owner.refuse(card, self.person, "The rider's mass")
+        former_owner.refuse(card, self.person, say("The rider's mass"))
         return Response(ranking.ranked(card, self.body(shapes.EndBody)["end"]).as_dict())
 
     @doing("cards_fit", shapes.FitBody)
@@ -226,7 +230,7 @@ class CardsView(LoadsActions, RowsView):
     def fit(self, request: Request, pk: int) -> Response:
         """Write the chosen setting with a spring of the list: preload, corrected gap, spacer."""
         card, body = self.get_object(), self.body(shapes.FitBody)
-        former_owner.refuse(card, self.person, "The rider's mass")
+        former_owner.refuse(card, self.person, say("The rider's mass"))
         settings.fit(self.actor(), card, body["end"], body["stock_spring"], body.get("preload_mm"))
         return self.whole(card)
 

@@ -14,6 +14,7 @@ from calc.loads import LOAD_BANDS
 from calc.web.fields import Choice, Number, StrictSerializer
 from calc.web.serializers import ProblemSerializer
 from calc.web.sure_serializers import AxleLoadsAnswerSerializer, BestLoadsSerializer
+from calc.words import say
 from setups import former_owner, loads, whole_card
 from setups.models import End, Reading
 from setups.verbs import readings
@@ -53,7 +54,7 @@ class LoadsActions:
     def loads(self: Any, request: Request, pk: int) -> Response:
         """Tell an axle's loads by the scales, the rider's share and the sags; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
-        former_owner.refuse(card, self.person, "The rider's mass")
+        former_owner.refuse(card, self.person, say("The rider's mass"))
         return Response(loads.three_ways(card, **self.body(LoadsBody)).as_dict())
 
     @extend_schema(operation_id="cards_take_loads", request=TakeLoadsBody, responses={200: CardAnswer})

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from calc.words import say
 from setups import former_owner
 from setups.models import CustomerLink, SealedRecord
 from setups.record import erase, links, page, pdf, reading, seal, validity
@@ -58,7 +59,7 @@ class CardRecordView(CardsView):
     def amend(self, request: Request, pk: int) -> Response:
         """Add an amendment to the sealed record; what was sealed stays."""
         card = self.get_object()
-        former_owner.refuse(card, self.person, "This record")
+        former_owner.refuse(card, self.person, say("This record"))
         seal.amend(self.actor(), card, **self.body(shapes.AmendmentBody))
         return self.whole(card)
 
@@ -77,7 +78,7 @@ class CardRecordView(CardsView):
     def share(self, request: Request, pk: int) -> Response:
         """Make a customer link; its secret is answered this once and never again."""
         card = self.get_object()
-        former_owner.refuse(card, self.person, "This record")
+        former_owner.refuse(card, self.person, say("This record"))
         link, secret = links.share(self.actor(), card, **self.body(shapes.LinkBody))
         body = {"id": link.pk, "url": f"/record#{secret}", "expires_at": link.expires_at}
         return private(Response(shapes.LinkAnswer(body).data, status.HTTP_201_CREATED))
@@ -111,7 +112,7 @@ class CardRecordView(CardsView):
         """Give the record's PDF, stored at the first request; `number` asks for an older one of this
         card's."""
         card = self.get_object()
-        former_owner.refuse(card, self.person, "This PDF")
+        former_owner.refuse(card, self.person, say("This PDF"))
         number = self.query(shapes.PdfQuery).get("number")
         return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
 
@@ -183,7 +184,7 @@ class CheckRecordView(PublicView):
         """Say whether the record of this number and head is valid; nothing personal is told."""
         body = checked(shapes.PrintedBody, request.data, request=request)
         if not (body["number"].isascii() and body["number"].isdigit()):
-            raise wrong("number", "not_a_number", "Give the number as the PDF prints it.", body["number"])
+            raise wrong("number", "not_a_number", say("Give the number as the PDF prints it."), body["number"])
         return private(Response(validity.validity(int(body["number"]), body["head"])))
 
 
