@@ -242,4 +242,5 @@ or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
         "{value:.6g}{unit} for {what} {fault}",
         value=value, unit=unit, what=band.named, fault=band.fault(value),
     )
-    return f"{sentence}: {say(', or ').join(causes[:2])}?" if causes else f"{sentence}."
+    likely = say(", or ").join(causes[:2])
+    return f"{sentence}: {likely}?" if causes else f"{sentence}."

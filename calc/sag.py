@@ -43,6 +43,7 @@ BANDS: MappingProxyType[str, Band] = MappingProxyType(
 
 WIDE_PAIR_MM = 15.0
 READING_U_MM = 1.0
+_SIDES = {"above": mark("from above"), "below": mark("from below")}
 _WHO = {"alone": mark("bike-alone"), "rider": mark("ridden")}
 
 
@@ -146,9 +147,9 @@ def _contradictions(request: Mapping[str, Any], who: str) -> list[Problem]:
     for side, length in (("above", above), ("below", below)):
         if length is not None and length > free:
             text = say(
-                "The {who} length from {side}, {length:g} mm, is above the wheel-free length of {free:g} mm, but "
+                "The {who} length {side}, {length:g} mm, is above the wheel-free length of {free:g} mm, but "
                 "weight can only shorten it: are the two swapped, or was another point read?",
-                who=say(_WHO[who]), side=say(side), length=length, free=free,
+                who=say(_WHO[who]), side=say(_SIDES[side]), length=length, free=free,
             )
             problems.append(Problem(f"{who}_from_{side}_mm", "longer_than_free", text, length, "mm", None, free))
     return problems
@@ -197,9 +198,9 @@ def _notes(request: Mapping[str, Any]) -> list[Note]:
         elif above is not None or below is not None:
             side = "above" if above is not None else "below"
             text = say(
-                "The {name} length was read from {side} only: the sag is off by the friction band, which one "
+                "The {name} length was read {side} only: the sag is off by the friction band, which one "
                 "reading cannot show. Read it from the other side too.",
-                name=say(name), side=say(side),
+                name=say(name), side=say(_SIDES[side]),
             )
             notes.append(Note("single_reading", "warning", text))
     return notes

@@ -153,7 +153,7 @@ def _clickers(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) ->
             continue
         if one.get("position") is None:
             continue
-        leg = f", {say(one['leg'])}" if one.get("leg") else ""
+        leg = ", " + say(one["leg"]) if one.get("leg") else ""
         told = {
             "adjuster": say(_ADJUSTERS[one["adjuster"]]),
             "new": one["position"],

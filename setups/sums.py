@@ -343,7 +343,7 @@ def drawing(
     traces = [
         {
             "role": role,
-            "label": f"{say(STAGE_LABELS.get(role, _SOFTER))}: {one.label}",
+            "label": say(STAGE_LABELS.get(role, _SOFTER)) + f": {one.label}",
             "curve": (one.result or {})["curve"],
             "static_sag_mm": (one.result or {})["static_sag_mm"],
             "rider_sag_mm": (one.result or {})["rider_sag_mm"],

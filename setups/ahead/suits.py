@@ -111,7 +111,8 @@ def _rung(group: Sequence[Mapping[str, Any]], known: Mapping[Any, Any], *, alone
     codes = [one["code"] for one in of if one["code"]]
     first = group[0]
     label = first["label"] if alone or not codes else f"{first['label']}, {codes[0]}"
-    told = f" ({say(' and ').join(say(one) for one in where)})" if where else ""
+    places = say(" and ").join(say(one) for one in where)
+    told = f" ({places})" if where else ""
     return {
         "label": " ".join((label, *(SIGNS[one] for one in where))),
         "where": where,
