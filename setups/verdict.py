@@ -255,7 +255,7 @@ def _had(sags: Sags) -> str:
 
 
 def _mm(value: float) -> str:
-    shown = round(value, 1) or 0.0  # no minus before a nought
+    shown = round(float(value), 1) or 0.0  # no minus before a nought
     return f"{number(shown, '.0f' if shown.is_integer() else '.1f')} mm"
 
 

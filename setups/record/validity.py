@@ -43,7 +43,7 @@ def _of(record: SealedRecord, head: str, why: str) -> dict[str, str]:
     day = when(record.sealed_at.isoformat(), record.shop.time_zone)
     text = _("Record no. {number} of {business}, {shop}, was sealed on {day} and is unchanged.")
     if everywhere(SealedRecord, why=why).filter(card=record.card_id, number__gt=number).exists():
-        text = f"{text} {_('It was amended later: ask the shop for the newest.')}"
+        text += " " + _("It was amended later: ask the shop for the newest.")
     return _page(_("Valid"), text.format(**where, day=day))
 
 

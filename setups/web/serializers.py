@@ -23,6 +23,7 @@ from calc.web.serializers import (
     RockerSerializer,
     SagAnswerSerializer,
 )
+from calc.words import say
 from setups import bodies, chassis_data, estimates, load_cases, sums
 from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
@@ -48,7 +49,7 @@ class Kept(serializers.Field[Any, Any, Any, Any]):
     def to_internal_value(self, data: Any) -> Mapping[str, Any]:
         """Return the object."""
         if not isinstance(data, Mapping):
-            raise serializers.ValidationError("An object with named fields is expected.", "not_an_object")
+            raise serializers.ValidationError(say("An object with named fields is expected."), "not_an_object")
         return data
 
     def to_representation(self, value: Any) -> Any:
