@@ -18,6 +18,7 @@ from typing import Any
 from calc.evaluate import evaluate
 from calc.picture import Layout
 from calc.refusal import Problem, Refusal
+from calc.words import say
 from setups import sums
 from setups.measured import Band, Targets
 from setups.models import JobCard
@@ -69,7 +70,7 @@ def follow(given: Mapping[str, Any], values: Mapping[str, float], writing: Mappi
     try:
         plain = evaluate({end: request})[end]
     except Refusal as refusal:
-        unknown = Verdict("unknown", "Not recalculated: this cannot be right.", "measure")
+        unknown = Verdict("unknown", say("Not recalculated: this cannot be right."), "measure")
         return sums.Side(None, unknown, problems=tuple(_placed(problem, end) for problem in refusal.problems))
     side = sums.told(ready.ground, request, plain)
     return sums.beside(side, ready.ground, ready.against, writing, ready.held)
@@ -116,5 +117,8 @@ def _put(request: dict[str, Any], path: str, value: float) -> None:
     except (KeyError, IndexError, TypeError):
         known = False
     if not known:
-        raise wrong(f"values.{path[:60]}", "unknown_field", f"{path[:60]!r} is nothing that can be dragged here.")
+        raise wrong(f"values.{path[:60]}", "unknown_field", say(
+            "{path!r} is nothing that can be dragged here.",
+            path=path[:60],
+        ))
     holder[last] = value

@@ -9,6 +9,7 @@ from rest_framework import serializers
 from calc.bands import BANDS
 from calc.web.fields import Choice, Number, NumberList, StrictSerializer
 from calc.web.serializers import FrontSerializer, RearSerializer
+from calc.words import mark, say
 from setups import bodies
 from setups.models import Setting
 from setups.web.serializers import SideAnswer
@@ -65,7 +66,8 @@ class FollowBasis(StrictSerializer):
         """Refuse any but exactly one end, and what lies beside it at the other."""
         ends = [end for end in ("front", "rear") if given.get(end)]
         if len(ends) != 1 or any(set(one) - {"stage"} != set(ends) for one in given["beside"]):
-            raise serializers.ValidationError("Give one end, front or rear, and beside it the same end.", "one_end")
+            text = say("Give one end, front or rear, and beside it the same end.")
+            raise serializers.ValidationError(text, "one_end")
         return given
 
 
@@ -74,14 +76,15 @@ class FollowBody(StrictSerializer):
 
     basis = FollowBasis()
     values = serializers.DictField(
-        child=Number(what="a dragged value"),
+        child=Number(what=mark("a dragged value")),
         help_text="Value by path in the end: preload_mm, spring.rate_n_per_mm, legs.0.air_gap_mm …",
     )
 
     def validate_values(self, values: Any) -> Any:
         """Refuse more values than an end has."""
         if len(values) > _MOST_VALUES:
-            raise serializers.ValidationError(f"At most {_MOST_VALUES} values can be dragged at once.", "too_many")
+            text = say("At most {most} values can be dragged at once.", most=_MOST_VALUES)
+            raise serializers.ValidationError(text, "too_many")
         return values
 
 
