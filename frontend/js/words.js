@@ -19,7 +19,7 @@ export const language = [readShared("language"), ...navigator.languages.map((eac
   .find((each) => each in LANGUAGES) ?? "en";
 
 /** The language with the place whose way of writing days and numbers is meant. */
-export const locale = { en: "en-GB", de: "de-DE" }[language] ?? language;
+export const locale = /** @type {Record<string, string>} */ ({ en: "en-GB", de: "de-DE" })[language] ?? language;
 
 const point = new Intl.NumberFormat(locale).formatToParts(0.5)[1].value;
 const plural = new Intl.PluralRules(language);

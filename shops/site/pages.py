@@ -29,19 +29,20 @@ def _send(request: HttpRequest, file: pack.Packed, cache: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, name: str) -> HttpResponse:
+    """Answer a page; it is told to fetch the texts of its language along with its script, which waits for them."""
     if settings.DEBUG and "modules" in request.GET:
         return HttpResponse((pack.FRONTEND / name).read_bytes(), content_type="text/html; charset=utf-8")
-    return _send(request, pack.client()[name], "no-store")
-
-
-@require_safe
-def client(request: HttpRequest) -> HttpResponse:
-    """Serve the client's only page; it is told to fetch the texts of its language along with the rest."""
-    response = _page(request, "index.html")
+    response = _send(request, pack.client()[name], "no-store")
     language = get_language()
     if language in compiled.translated():
         response.headers["Link"] = f"</words/{language}.json>; rel=preload; as=fetch; crossorigin"
     return response
+
+
+@require_safe
+def client(request: HttpRequest) -> HttpResponse:
+    """Serve the client's only page."""
+    return _page(request, "index.html")
 
 
 @require_safe

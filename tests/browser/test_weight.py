@@ -12,6 +12,7 @@ import pytest
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 MOST_BYTES = 90_000  # the project's own limit for all of the client's text together, compressed
+MOST_BYTES_FOR_CUSTOMERS = 5_000
 
 # Resource Timing (W3C): `encodedBodySize` is what came over the wire, before the content's encoding is undone.
 SIZES = """async (others) => {
@@ -59,7 +60,7 @@ def test_the_client_is_there_after_two_round_trips(page, live_server, asked, add
     files = {urlsplit(event["request"]["url"]).path: named_by(event) for event in asked}
     files = {path: by for path, by in files.items() if not path.startswith("/api/")}
     assert {path.rpartition(".")[2] for path in files} >= {"js", "css"}
-    assert ("/words/de.json" in files) == (address == "/" and locale == "de-DE")
+    assert ("/words/de.json" in files) == (locale == "de-DE")
     assert {path: by for path, by in files.items() if by not in (None, address)} == {}
 
 
@@ -74,14 +75,23 @@ def test_no_request_leaves_the_server(page, live_server, enter, owner, asked):
     assert [each for each in addresses if not each.startswith((f"{live_server.url}/", "data:"))] == []
 
 
-def test_the_whole_client_is_small(page, live_server):
-    came = {}
-    for address in ("/", "/record"):
-        page.goto(f"{live_server.url}{address}")
-        page.locator("main button, #say").first.wait_for()
-        came |= dict(page.evaluate(SIZES, ["/worker.js", "/static/icon.svg"]))
-    files = {path: size for path, size in came.items() if not path.startswith("/api/")}
-    assert {"/", "/record", "/worker.js", "/static/icon.svg"} <= set(files)
-    assert sum(path.endswith((".js", ".css")) for path in files) == 5
+def weight(page, address, others):
+    """Return how many bytes each file of a page has on its way, and of `others` that it does not load itself."""
+    page.goto(address)
+    page.locator("main button, #say").first.wait_for()
+    files = {path: size for path, size in page.evaluate(SIZES, others) if not path.startswith("/api/")}
     assert min(files.values()) > 0
+    assert {path.rpartition(".")[2] for path in files} >= {"js", "css"}
+    return files
+
+
+def test_the_whole_client_is_small(page, live_server):
+    files = weight(page, f"{live_server.url}/", ["/worker.js", "/static/icon.svg"])
+    assert len(files) == 5
     assert sum(files.values()) <= MOST_BYTES, files
+
+
+def test_the_customers_page_is_smaller_still(page, live_server):
+    """A customer loads nothing of the staff's client."""
+    files = weight(page, f"{live_server.url}/record", [])
+    assert sum(files.values()) <= MOST_BYTES_FOR_CUSTOMERS, files

@@ -42,6 +42,7 @@ export function grip(desk, end) {
 
 /** @param {any} answer */
 function asTable(answer) {
+  /** @type {[string, (one: any) => string][]} */
   const rows = [
     [t("Tyre load varies by, rms"), (/** @type {any} */ one) => t("{share} of its static load", { share: percent(one.tyre_load_share) })],
     [t("Time the tyre is near leaving the ground"), (/** @type {any} */ one) => percent(one.near_leaving_share)],
@@ -55,7 +56,7 @@ function asTable(answer) {
     "table", { class: "fact-table" },
     h("thead", null, h("tr", null, h("td"), ...STATES.map(([, name]) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows.map(([name, of]) => h("tr", null, h("th", { scope: "row" }, name),
-      ...STATES.map(([state]) => h("td", null, /** @type {any} */ (of)(answer[state])))))),
+      ...STATES.map(([state]) => h("td", null, of(answer[state])))))),
   ));
 }
 

@@ -37,20 +37,22 @@ export function knobsOf(sheet, end, card, parted) {
   if (first === undefined) return [];
   const tied = (/** @type {string} */ name) => ({ path: first + name, also: others.map((at) => at + name) });
   const rates = (SPRING_FACTS[sheet.value(`${first}spring`).kind] ?? []).filter((fact) => fact.quantity === "rate");
+  /** @type {Omit<Knob, "low" | "high">[]} */
   const knobs = [
     ...rates.map(({ name }, index) => ({
       ...tied(`spring.${name}`), label: capital(factName(name)), quantity: "rate", at: rates.length > 1 ? 0.35 + 0.3 * index : 0.6,
-      up: 1, offList: true, step: end === "front" ? 0.1 : 0.5,
+      up: /** @type {1} */ (1), offList: true, step: end === "front" ? 0.1 : 0.5,
     })),
     { ...tied("preload_mm"), label: t("Preload"), quantity: "length", at: 0, up: 1, offList: false, step: 0.5 },
     ...(end === "front" ? gaps(sheet.value("legs"), parted) : []),
   ];
-  return knobs.map((knob) => ({ ...knob, ...reach(/** @type {any} */ (knob), sheet, end, card) }));
+  return knobs.map((knob) => ({ ...knob, ...reach(knob, sheet, end, card) }));
 }
 
-/** @param {any[]} legs @param {boolean} parted */
+/** @param {any[]} legs @param {boolean} parted @returns {Omit<Knob, "low" | "high">[]} */
 function gaps(legs, parted) {
   const paths = legs.map((_leg, index) => `legs.${index}.air_gap_mm`);
+  /** @type {Pick<Knob, "quantity" | "up" | "offList" | "step">} */
   const gap = { quantity: "length", up: -1, offList: false, step: 1 };
   if (!parted) return [{ ...gap, path: paths[0], also: paths.slice(1), label: t("Air gap"), at: 0.93 }];
   return paths.map((path, index) => ({
@@ -60,7 +62,7 @@ function gaps(legs, parted) {
 
 /**
  * How far a knob goes: around what stands there, within what is believed.
- * @param {Knob} knob
+ * @param {Pick<Knob, "path" | "quantity" | "step">} knob
  * @param {import("./sheet.js").Sheet} sheet
  * @param {string} end
  * @param {any} card

@@ -35,6 +35,7 @@ function question() {
   const id = freshId("dialog");
   const password = textField({ name: "password", label: t("Password of {name}", { name: person.name }), type: "password", autocomplete: "current-password" });
   const code = person.second_factor ? codeField() : null;
+  /** @type {Record<string, import("./field.js").Field>} */
   const fields = code ? { password, second_factor: code } : { password };
   const list = problemList();
   const button = h("button", { type: "submit", class: "main" }, t("Go on"));

@@ -63,7 +63,7 @@ export function leverageFields({ value, travel, origin, onOrigin }) {
       replace(said);
       return;
     }
-    const { readings: _kept, ...asks } = leverage;
+    const { readings: _kept, ...asks } = /** @type {Record<string, any>} */ (leverage);
     try {
       const found = await post("/api/calc/leverage/", { use: "curve", wheel_travel_mm: reach, leverage: asks });
       if (mine === asked) replace(said, ...curveWords(found));
