@@ -12,6 +12,6 @@ DRAWN = ("length", "force")
 
 
 def writing_of(units: Mapping[str, str]) -> dict[str, Any]:
-    """Return what `calc.picture.picture` takes of these units (by quantity) and the language in use."""
+    """Return what `calc.picture.picture` takes of these units (by quantity; metric without) and the language in use."""
     drawn = {quantity: units[quantity] for quantity in DRAWN if quantity in units}
     return {"units": drawn, "decimal": signs()[0]}

@@ -74,7 +74,8 @@ export function chooseUnit(quantity, unit) {
   setPerson({ ...person, units: { ...person.units, [quantity]: unit } });
   for (const node of document.querySelectorAll("[data-unit-aware]")) node.dispatchEvent(new Event("unitschange"));
   // The choice is a convenience: when it cannot be sent now, the next one carries it.
-  patch("/api/session/units/", { [quantity]: unit }).catch(() => {});
+  const told = () => document.dispatchEvent(new Event("unitskept"));
+  patch("/api/session/units/", { [quantity]: unit }).then(told, () => {});
 }
 
 /** @param {string} quantity @param {string} [unit] */

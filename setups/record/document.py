@@ -119,7 +119,8 @@ class Gathered:
     per stage and
     end (None where it could not be asked), `shop` and `trail` plain mappings, `no_cure` the pictures that
     show that
-    preload is no cure for a soft spring, `load_cases` what each end's look at its load cases says.
+    preload is no cure for a soft spring, `load_cases` what each end's look at its load cases says, `attitude` the
+    side view of how the bike sits (None where its chassis is not known).
     """
 
     card: Mapping[str, Any]
@@ -129,6 +130,7 @@ class Gathered:
     no_cure: Mapping[str, str | None]
     trail: list[int]
     load_cases: Mapping[str, Any] = field(default_factory=dict)
+    attitude: str | None = None
 
 
 @dataclass
@@ -402,7 +404,7 @@ def _telling(documents: Documents, path: str, result: Mapping[str, Any]) -> dict
 def _pictures(gathered: Gathered) -> dict[str, Any]:
     """Draw each end before and after. The loads' lines are left out: they are the rider's mass in other
     words."""
-    drawn: dict[str, Any] = {"preload_no_cure": dict(gathered.no_cure)}
+    drawn: dict[str, Any] = {"preload_no_cure": dict(gathered.no_cure), "attitude": gathered.attitude}
     for end in ENDS:
         traces = []
         for stage in STAGE_WORDS:
@@ -418,11 +420,11 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
                     "rider_sag_mm": result["rider_sag_mm"],
                 }
             )
-        drawn[end] = _drawing(end, traces, gathered.shop["units"]) if traces else None
+        drawn[end] = _drawing(end, traces) if traces else None
     return drawn
 
 
-def _drawing(end: str, traces: list[dict[str, Any]], units: Mapping[str, str]) -> str:
+def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
     sags = "; ".join(
         say(
             "{stage}: static sag {static:.0f} mm, rider sag {rider:.0f} mm",
@@ -441,6 +443,6 @@ def _drawing(end: str, traces: list[dict[str, Any]], units: Mapping[str, str]) -
             "load_static_n": None,
             "load_rider_n": None,
             "traces": traces,
-            **writing_of(units),
+            **writing_of({}),
         }
     )

@@ -141,6 +141,7 @@ def _html(sealed: Sealed, shared: list[tuple[str, str]]) -> str:
             "amendments": sealed.amendments,
             "ends": ends,
             "no_cure": [drawing(svg) for svg in record["pictures"]["preload_no_cure"].values() if svg][:1],
+            "attitude": drawing(record["pictures"].get("attitude")),
             "terms": list(terms.values()),
             "yours": [one for one in _cautions(record) if one["step"] == RIDERS_STEP],
             "workshop": [one for one in _cautions(record) if one["step"] != RIDERS_STEP],

@@ -167,6 +167,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "amendments": sealed.amendments,
         "facts": facts(record, sealed.personal),
         "ends": shown,
+        "attitude": drawing(record["pictures"].get("attitude")),
         "set": list(itertools.zip_longest(*(end["rows"] for end in shown))),
         "computed": list(itertools.zip_longest(*(end["results"] for end in shown))),
         "targets_source": retold((record["targets"] or {}).get("source", "")),

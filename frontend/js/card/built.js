@@ -7,6 +7,7 @@ import { cautionList, unread } from "./cautions.js";
 import { endSwitch, endsOf, lockable } from "./ends.js";
 import { partLines } from "./part-lines.js";
 import { settingForm } from "./setting-form.js";
+import { sitting } from "./sitting.js";
 import { newest, sideSight } from "./sights.js";
 import { torqueLines } from "./torque-lines.js";
 import { ENDS_WITHIN, END_NAMES } from "./words.js";
@@ -48,10 +49,11 @@ export function open(bench) {
     if (gate.textContent !== text) gate.textContent = text;
     gate.hidden = !left;
   };
+  const sits = sitting(desk, "built");
   show();
   lock();
   return {
-    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work),
+    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work, sits.node),
     sight: (end) => {
       const stage = newest(desk, ["built", "chosen", "received"], end);
       const also = stage === "received" ? undefined : { label: t("as received"), side: desk.sides?.received?.[end] };
@@ -64,6 +66,7 @@ export function open(bench) {
       for (const end of endsOf(desk.card)) forms[end]?.sync();
       parts.sync();
       torques.sync();
+      sits.sync();
     },
   };
 }

@@ -13,6 +13,7 @@ import { carrier, explanation } from "./explain.js";
 import { keepFocus } from "./paint.js";
 import { group } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
+import { sitting } from "./sitting.js";
 import { ADJUSTERS, END_NAMES, SIDES, factName, springKind } from "./words.js";
 import { rateText } from "./ranking.js";
 import { t, within } from "../words.js";
@@ -45,11 +46,12 @@ export function open(bench) {
     keepFocus(signs, () => replace(signs, h("h3", null, t("Signed off")), ...PARTS.map((one) => signOff(desk, one))));
   };
   draw();
+  const sits = sitting(desk, "left");
   const node = h(
     "div", { class: "handing-over" }, cautions.node, cautions.past,
     lockable(group(t("What the rider is told"),
       entries.text("explanation", { lines: 7, label: t("In plain words"), hint: t("Stands first on the customer's page and on the record. Read it through: it is you who says it.") }), draft)),
-    left,
+    left, sits.node,
     lockable(group(t("Next service"),
       entries.text("next_service_on", { type: "date", label: t("Due on"), empty: null }),
       entries.text("next_service_note", { label: t("Or after"), hint: t("Hours, distance, or what to watch."), maxlength: 200 })),
@@ -61,6 +63,7 @@ export function open(bench) {
       cautions.sync();
       entries.sync();
       draw();
+      sits.sync();
     },
   };
 }

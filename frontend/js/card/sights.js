@@ -2,6 +2,9 @@
 /** What the picture's place shows at a step. */
 
 import { t } from "../words.js";
+import { STAGE_NAMES } from "./words.js";
+
+const STAGES = /** @type {const} */ (["received", "chosen", "built"]);
 
 /**
  * A saved stage as the server computed it; entries that are not with the server yet make it an old picture.
@@ -20,6 +23,7 @@ export function sideSight({ desk }, stage, end, { sag } = {}) {
   return {
     side: desk.sides?.[stage]?.[end] ?? null,
     stage,
+    beside: STAGES.slice(0, STAGES.indexOf(stage)).map((each) => ({ label: STAGE_NAMES[each], side: desk.sides?.[each]?.[end] })),
     sag: sag ?? card.sag?.[stage]?.[end] ?? null,
     targets: card.targets?.[end] ?? null,
     loads: card.loads?.[stage === "built" ? "built" : "received"]?.[end] ?? null,

@@ -8,14 +8,14 @@ import { show, unitOf } from "../units.js";
 import { look } from "./look.js";
 import { t, written } from "../words.js";
 
-/** @param {import("./desk.js").Desk} desk @param {"front"|"rear"} end where the fold stands: it is of both ends */
-export function sitting(desk, end) {
+/** @param {import("./desk.js").Desk} desk @param {string} place where the fold stands: it is of both ends */
+export function sitting(desk, place) {
   /** @type {Record<string, any>} */
   const given = { deceleration_m_per_s2: null };
   /** @type {ReturnType<typeof look>} */
   let folded;
   const braking = numberField({
-    name: `sitting.${end}.deceleration`, label: t("Braking"), quantity: "m/s²", step: 1, start: 6, decimals: 1,
+    name: `sitting.${place}.deceleration`, label: t("Braking"), quantity: "m/s²", step: 1, start: 6, decimals: 1,
     hint: t("Blank: 6 m/s², assumed; four fifths of it at the front tyre."),
     onChange: (value) => {
       given.deceleration_m_per_s2 = value;
@@ -23,7 +23,7 @@ export function sitting(desk, end) {
     },
   });
   folded = look(desk, {
-    id: `sitting-${end}`, title: t("Attitude, braking and drive"),
+    id: `sitting-${place}`, title: t("Attitude, braking and drive"),
     hint: t("Both ends together: what the sags do to rake and trail, how far the fork dives, whether the rear squats."),
     above: h("div", { class: "group-fields" }, braking.element),
     ask: () => api.post(`${desk.path}attitude/`, given),

@@ -12,9 +12,9 @@ import { t } from "../words.js";
 /**
  * @typedef {{
  *   side: any, stage: string, sag?: any, sure?: any, targets: any, loads: any, fresh: boolean, why?: string, problems?: any[],
- *   trying?: ReturnType<typeof import("./trial.js").trial>, also?: {label: string, side: any, sag?: any},
+ *   beside?: {label: string, side: any}[], trying?: ReturnType<typeof import("./trial.js").trial>, also?: {label: string, side: any, sag?: any},
  * }} Sight what one end shows: a SIDE, which stage it is of, the sag that was read (instead of the computed one), and
- *   whether it still answers what stands in the fields; `trying`: what can be dragged on its picture
+ *   whether it still answers what stands in the fields; `beside`: what is drawn beside it; `trying`: what can be dragged on its picture
  */
 
 /** One end of the bike in sight. @param {string} end */
@@ -57,11 +57,13 @@ export function panel(end) {
 
   /** Follow the hand: only what a drag changes, many times a second. @param {any} side */
   function follow(side) {
-    replace(verdict, ...headAndReason(side.verdict.text));
-    verdict.dataset.code = side.verdict.code;
+    const said = headAndReason(side.verdict.text);
+    if (said.length === verdict.childElementCount) said.forEach((part, index) => write(verdict.children[index], part.textContent ?? ""));
+    else replace(verdict, ...said);
+    if (verdict.dataset.code !== side.verdict.code) verdict.dataset.code = side.verdict.code;
     for (const kind of ["rider", "static"]) {
       const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
-      if (numeral) numeral.textContent = show(side.result[`${kind}_sag_mm`], "length", { decimals: sagDecimals() }).text;
+      if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", { decimals: sagDecimals() }).text);
     }
     shown = side.picture;
     drawn.show(shown, [{ label: "", curve: side.result.curve }]);
@@ -70,8 +72,8 @@ export function panel(end) {
 }
 
 /** @param {Sight} sight */
-function readable({ side, stage, also }) {
-  const traces = [{ label: STAGE_NAMES[stage], side }, ...(also?.side?.result ? [also] : [])];
+function readable({ side, stage, beside = [] }) {
+  const traces = [{ label: STAGE_NAMES[stage], side }, ...beside];
   return traces.filter((one) => one.side?.result).map((one) => ({ label: one.label, curve: one.side.result.curve }));
 }
 
@@ -117,6 +119,15 @@ function sagFigures(end, sight) {
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
   });
+}
+
+/**
+ * Write other words where words stand, and leave the elements alone: a change of elements costs a look at every rule.
+ * @param {Element} element
+ * @param {string} text
+ */
+function write({ firstChild }, text) {
+  if (firstChild && firstChild.nodeValue !== text) firstChild.nodeValue = text;
 }
 
 /** A whole millimetre is as fine as a sag is. */

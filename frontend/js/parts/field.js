@@ -28,6 +28,7 @@ export function noteLine(hint) {
     id,
     element,
     calm: () => {
+      if (!element.matches(".problem, .question")) return;
       element.classList.remove("problem", "question");
       replace(element, hint);
     },

@@ -132,12 +132,16 @@ function become(old, next) {
     return next;
   }
   for (const { name } of [...old.attributes]) if (!next.hasAttribute(name)) old.removeAttribute(name);
-  for (const { name, value } of next.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  for (const { name, value } of next.attributes) {
+    // Names that only the picture's own parts call each other by may stay.
+    if (old.getAttribute(name) !== value && !/^id$|^aria-(labelled|described)by$/.test(name)) old.setAttribute(name, value);
+  }
   const coming = [...next.childNodes];
   [...old.childNodes].forEach((child, index) => {
     const other = coming[index];
     if (child instanceof Element && other instanceof Element) become(child, other);
-    else if (child.nodeValue !== other.nodeValue) child.replaceWith(other);
+    else if (child.nodeType !== other.nodeType) child.replaceWith(other);
+    else if (child.nodeValue !== other.nodeValue) child.nodeValue = other.nodeValue;
   });
   return old;
 }

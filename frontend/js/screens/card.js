@@ -82,6 +82,9 @@ class Frame {
       this.heard.add("units");
       this.paint();
     });
+    // Pictures are drawn by the server, in the units that it knows.
+    this.redraw = () => void desk.loadSides();
+    document.addEventListener("unitskept", this.redraw);
     root.append(this.head, this.rail, this.view, this.place);
     this.paint = painter(() => this.#paint());
     /** @type {Set<any>} */
@@ -155,6 +158,7 @@ class Frame {
     this.watch.disconnect();
     this.turned.disconnect();
     document.removeEventListener("visibilitychange", this.hidden);
+    document.removeEventListener("unitskept", this.redraw);
     void this.desk.close();
   }
 
