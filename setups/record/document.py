@@ -420,11 +420,11 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
                     "rider_sag_mm": result["rider_sag_mm"],
                 }
             )
-        drawn[end] = _drawing(end, traces) if traces else None
+        drawn[end] = _drawing(end, traces, gathered.shop["units"]) if traces else None
     return drawn
 
 
-def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
+def _drawing(end: str, traces: list[dict[str, Any]], units: Mapping[str, str]) -> str:
     sags = "; ".join(
         say(
             "{stage}: static sag {static:.0f} mm, rider sag {rider:.0f} mm",
@@ -443,6 +443,6 @@ def _drawing(end: str, traces: list[dict[str, Any]]) -> str:
             "load_static_n": None,
             "load_rider_n": None,
             "traces": traces,
-            **writing_of({}),
+            **writing_of(units),
         }
     )

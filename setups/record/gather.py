@@ -37,7 +37,7 @@ def gather(card: JobCard) -> Gathered:
         sides={stage: {end: _side(sides[stage][end]) for end in ENDS} for stage in STAGES},
         inputs={stage: {end: sides[stage][end].request for end in ENDS} for stage in STAGES},
         shop=shop_facts(card.shop),
-        no_cure={end: _no_cure(sides, end) for end in ENDS},
+        no_cure={end: _no_cure(sides, end, card.shop.units) for end in ENDS},
         attitude=sitting(card, {})["svg"],
         trail=_trail(card),
         load_cases={end: _load_cases(card, end) for end in ENDS} if card.cases else {},
@@ -80,7 +80,7 @@ def _trail(card: JobCard) -> list[int]:
     return sorted(entries.values_list("pk", flat=True))
 
 
-def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
+def _no_cure(sides: Mapping[str, Any], end: str, units: Mapping[str, str]) -> str | None:
     """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left
     out."""
     side: sums.Side = sides["built"][end]
@@ -115,6 +115,6 @@ def _no_cure(sides: Mapping[str, Any], end: str) -> str | None:
                 }
                 for role, label, result in shown
             ],
-            **writing_of({}),
+            **writing_of(units),
         }
     )
