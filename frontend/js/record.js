@@ -1,6 +1,7 @@
 // @ts-check
 
 import { language, t } from "./words.js";
+import { languageSwitch } from "./parts/language.js";
 // The customer's page. The link's secret stands in the fragment, which no server sees: it is exchanged by POST.
 
 const WORDS = {
@@ -136,6 +137,7 @@ async function open(secret) {
   if (!response.ok) return say(await refusal(response));
   const { title, html, other, language } = await response.json();
   document.title = title;
+  others.remove();
   return showRecord(html, other, language, secret);
 }
 
@@ -154,6 +156,9 @@ function showRecord(html, other, language, secret) {
   });
 }
 
+// A sealed record keeps the language it was sealed in; all else here is said in the customer's.
+const others = languageSwitch();
+
 async function start() {
   const fragment = location.hash.slice(1);
   const printed = /^v\.(\d+)\.([0-9a-f]{64})$/.exec(fragment);
@@ -167,5 +172,7 @@ async function start() {
   }
 }
 
+/** @type {HTMLElement} */ (document.getElementById("say")).textContent = t("Fetching your suspension record.");
+main().after(others);
 addEventListener("hashchange", start);
 start();

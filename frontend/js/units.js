@@ -25,6 +25,9 @@ const DECIMALS = /** @type {Record<string, number>} */ ({
   "N·m": 1, "lbf·ft": 1, N: 0, kgf: 1, lbf: 0,
 });
 
+/** What may be thousands, or three decimals by another language's habit. */
+const THOUSANDS = written("0.5") === "0,5" ? /^([-+]?[1-9]\d{0,2})\.(\d{3})$/ : /^([-+]?[1-9]\d{0,2}),(\d{3})$/;
+
 /** Fetch the factors; without network the last ones fetched serve. */
 export async function loadUnits() {
   try {
@@ -144,7 +147,7 @@ export function read(text, quantity, { band = null } = {}) {
   const unit = split ? unitNamed(split[2], quantity) : null;
   if (!split || unit === null) return { problem: t("“{text}” is not a number: type digits, like 4.6.", { text: text.trim() }) };
   const metric = factorOf(quantity, unit);
-  const thousands = /^([-+]?[1-9]\d{0,2}),(\d{3})$/.exec(split[1]);
+  const thousands = THOUSANDS.exec(split[1]);
   if (thousands) {
     const small = Number(`${thousands[1]}.${thousands[2]}`);
     const large = Number(thousands[1] + thousands[2]);

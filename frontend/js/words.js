@@ -25,7 +25,7 @@ const point = new Intl.NumberFormat(locale).formatToParts(0.5)[1].value;
 const plural = new Intl.PluralRules(language);
 
 /** English text to its translation; of a count, to the one for one and the one for many. @type {Record<string, string | string[]>} */
-const catalogue = language === "en" ? {} : await fetch(`/words/${language}.json`, { signal: AbortSignal.timeout(PATIENCE_MS) })
+const catalogue = language === "en" ? {} : await fetch(`/words/${language}${document.documentElement.dataset.texts ?? ""}.json`, { signal: AbortSignal.timeout(PATIENCE_MS) })
   .then((response) => (response.ok ? response.json() : {})).catch(() => ({}));
 
 document.documentElement.lang = language;

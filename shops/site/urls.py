@@ -14,7 +14,7 @@ urlpatterns = [
     path("record", pages.record, name="record"),
     path("pack/<slug:page>.<slug:digest>.<slug:kind>", pages.packed, name="packed"),
     path("worker.js", pages.worker, name="worker"),
-    path("words/<str:language>.json", catalogue.catalogue, name="words"),
+    path("words/<str:name>.json", catalogue.catalogue, name="words"),
     path("healthz", pages.health, name="health"),
     path("api/units/", UnitsView.as_view(), name="units"),
     path("api/calc/", include("calc.web.urls")),

@@ -115,7 +115,7 @@ export function numberField({
     if ("value" in reading) {
       note.calm();
       hold(reading.value);
-      // What was typed is echoed with the point, in the unit in hand.
+      // What was typed is echoed with the language's decimal sign, in the unit in hand.
       if (done && held !== null) input.value = /[^\d.,+−-]/.test(input.value.trim()) ? show(held, quantity, { decimals }).text : echo(input.value);
       return;
     }
@@ -200,7 +200,7 @@ export function numberField({
 /** @param {string} typed */
 function echo(typed) {
   const digits = typed.trim();
-  return digits.includes(".") ? digits : digits.replace(",", ".");
+  return /[.,].*[.,]/.test(digits) ? digits : written(digits.replace(",", "."));
 }
 
 /**

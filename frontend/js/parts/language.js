@@ -5,6 +5,6 @@ import { h } from "../dom.js";
 import { LANGUAGES, language, speak } from "../words.js";
 
 export function languageSwitch() {
-  return h("p", { class: "actions languages" }, ...Object.entries(LANGUAGES).filter(([each]) => each !== language)
+  return h("div", { class: "actions languages" }, ...Object.entries(LANGUAGES).filter(([each]) => each !== language)
     .map(([each, name]) => h("button", { type: "button", class: "plain", lang: each, onclick: () => speak(each) }, name)));
 }
