@@ -12,7 +12,6 @@ from django.views.decorators.http import etag, require_safe
 
 from shops.site import compiled
 
-
 # The customer's page says a few sentences and must not fetch the workshop's fifteen hundred for them.
 PAGES = ("", "record")
 
