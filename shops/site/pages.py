@@ -35,7 +35,8 @@ def _page(request: HttpRequest, name: str) -> HttpResponse:
     response = _send(request, pack.client()[name], "no-store")
     language = get_language()
     if language in compiled.translated():
-        response.headers["Link"] = f"</words/{language}.json>; rel=preload; as=fetch; crossorigin"
+        texts = f"{language}.record" if name == "record.html" else language
+        response.headers["Link"] = f"</words/{texts}.json>; rel=preload; as=fetch; crossorigin"
     return response
 
 

@@ -60,7 +60,8 @@ def test_the_client_is_there_after_two_round_trips(page, live_server, asked, add
     files = {urlsplit(event["request"]["url"]).path: named_by(event) for event in asked}
     files = {path: by for path, by in files.items() if not path.startswith("/api/")}
     assert {path.rpartition(".")[2] for path in files} >= {"js", "css"}
-    assert ("/words/de.json" in files) == (locale == "de-DE")
+    texts = {"/": "/words/de.json", "/record": "/words/de.record.json"}[address]
+    assert (texts in files) == (locale == "de-DE")
     assert {path: by for path, by in files.items() if by not in (None, address)} == {}
 
 

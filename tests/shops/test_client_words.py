@@ -1,4 +1,4 @@
-"""Every text of the client can be collected, is translated, and nothing that people read goes past `t`."""
+"""Every text of the client can be collected, and nothing that people read goes past `t`."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ import pytest
 from django.conf import settings
 
 from calc.units import EXACT
-from shops.site import collect, compiled
+from shops.site import collect
 
 CLIENT = Path(settings.ROOT, "frontend", "js")
 COMMENT = re.compile(r"/\*.*?\*/|(?<!:)//[^\n]*", re.S)
 WRAPPED = re.compile(r'(?<![\w.$])(?:t\(|tn\([^"`]*?)"((?:[^"\\]|\\.)*)"')
 FILLED = re.compile(r"\$\{(?:[^{}`]|\{[^{}]*\})*\}?")
-PLACE = re.compile(r"\{(\w+)\}")
 
 # Where a text for people stands, and is none of ours to translate: names, units, commands.
 WORD = r'"[^"\n]*"|`[^`]*`'
@@ -31,10 +30,6 @@ UNITS = {unit for units in EXACT.values() for unit in units}
 def sources():
     for path in sorted(CLIENT.rglob("*.js")):
         yield path.relative_to(CLIENT).as_posix(), COMMENT.sub("", path.read_text(encoding="utf-8"))
-
-
-def texts_of(message):
-    return [message] if isinstance(message, str) else list(message or ())
 
 
 def ours(text):
@@ -57,22 +52,6 @@ def test_every_text_that_is_wrapped_is_collected(collected):
     wrapped = {(name, text.replace('\\"', '"')) for name, source in sources() for text in WRAPPED.findall(source)}
     assert len(wrapped) > 1000
     assert {(name, text) for name, text in wrapped if text not in collected} == set()
-
-
-@pytest.mark.parametrize("language", compiled.translated())
-def test_every_text_is_translated_with_the_same_places(collected, language):
-    known = {collect.first(each.id): each for each in collect.kept("djangojs", language) if each.id}
-    assert sorted(set(collected) - set(known)) == []
-    for english, message in known.items():
-        translations = texts_of(message.string)
-        assert translations, english
-        assert all(translations), english
-        assert not message.fuzzy, english
-        assert len(translations) == len(texts_of(message.id)), english
-        places = {place for text in texts_of(message.id) for place in PLACE.findall(text)}
-        for text in translations:
-            assert set(PLACE.findall(text)) <= places, english
-        assert {place for text in translations for place in PLACE.findall(text)} == places, english
 
 
 def test_no_text_for_people_goes_past_the_catalogue():
