@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import json
 import re
+import subprocess
+import sys
 import threading
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 import brotli  # type: ignore[import-untyped]
-import minify  # type: ignore[import-untyped]
 from django.conf import settings
 
 from shops.site import modules
@@ -55,12 +57,29 @@ class Packed:
         return {"br": lambda: self.br, "gzip": lambda: self.gzip, "identity": lambda: self.text}[encoding]()
 
 
-def _packed(kind: str, text: str) -> Packed:
-    if kind == "js":
-        # The shortener moves a declaration that takes a value apart before the plain one in front of it, even where
-        # it needs that one. An empty statement between the two keeps them in order.
-        text = _TAKING_APART.sub("0;", text)
-    return Packed(kind, minify.string(TYPES[kind], text).encode())
+# In a process of its own: the shortener brings a run time whose threads do not survive the fork by which a server makes
+# its workers, and a worker that called it would wait for ever.
+_SHORTEN = """
+import json, sys, minify
+json.dump([minify.string(kind, text) for kind, text in json.load(sys.stdin)], sys.stdout)
+"""
+
+
+def shortened(texts: list[tuple[str, str]]) -> list[str]:
+    """Return each (kind, text) without what only its reader needs."""
+    wanted = json.dumps([(TYPES[kind], _in_order(text) if kind == "js" else text) for kind, text in texts])
+    command = [sys.executable, "-c", _SHORTEN]
+    made = subprocess.run(command, input=wanted.encode(), stdout=subprocess.PIPE, check=True)  # noqa: S603 - our own
+    return list(json.loads(made.stdout))
+
+
+def _in_order(text: str) -> str:
+    """Return the script so that the shortener keeps its declarations in order.
+
+    It moves a declaration that takes a value apart before the plain one in front of it, even where it needs that one;
+    an empty statement between the two keeps them apart.
+    """
+    return _TAKING_APART.sub("0;", text)
 
 
 def make(folder: Path) -> dict[str, Packed]:
@@ -69,18 +88,23 @@ def make(folder: Path) -> dict[str, Packed]:
     A page's script and style sheet are named after it: "index.js", "index.css". Raises Unjoinable for a source that
     the packing cannot take.
     """
-    files = {"worker.js": _packed("js", (folder / "worker.js").read_text(encoding="utf-8"))}
+    sources = [("worker.js", (folder / "worker.js").read_text(encoding="utf-8"))]
+    pages = {}
     for page in ("index", "record"):
-        text = (folder / f"{page}.html").read_text(encoding="utf-8")
+        pages[page] = text = (folder / f"{page}.html").read_text(encoding="utf-8")
         styles = [(folder / found["path"]).read_text(encoding="utf-8") for found in _STYLE.finditer(text)]
         script = _SCRIPT.search(text)
         if not styles or not script:
             raise modules.Unjoinable(f"{page}.html names no style sheet or no script of its own.")
-        css = files[f"{page}.css"] = _packed("css", "\n".join(styles))
-        js = files[f"{page}.js"] = _packed("js", modules.join(modules.load(folder / "js", script["path"])))
-        text = _STYLE.sub("\0", text).replace("\0", f'<link rel="stylesheet" href="{_address(page, css)}">\n', 1)
-        text = _SCRIPT.sub(f'src="{_address(page, js)}"', text.replace("\0", ""))
-        files[f"{page}.html"] = Packed("html", text.encode())
+        sources.append((f"{page}.css", "\n".join(styles)))
+        sources.append((f"{page}.js", modules.join(modules.load(folder / "js", script["path"]))))
+    kinds = [(name.rpartition(".")[2], text) for name, text in sources]
+    short = zip(sources, shortened(kinds), strict=True)
+    files = {name: Packed(name.rpartition(".")[2], text.encode()) for (name, _), text in short}
+    for page, text in pages.items():
+        css, js = (_address(page, files[f"{page}.{kind}"]) for kind in ("css", "js"))
+        styled = _STYLE.sub("\0", text).replace("\0", f'<link rel="stylesheet" href="{css}">\n', 1).replace("\0", "")
+        files[f"{page}.html"] = Packed("html", _SCRIPT.sub(f'src="{js}"', styled).encode())
     return files
 
 

@@ -1,7 +1,6 @@
 """The WSGI application that the production server runs."""
 
 import os
-import threading
 
 from django.core.wsgi import get_wsgi_application
 
@@ -10,4 +9,5 @@ application = get_wsgi_application()
 
 from shops.site import pack  # noqa: E402 - needs the settings
 
-threading.Thread(target=pack.warm, name="pack", daemon=True).start()
+# Here and now: workers forked from this process have the packs with it, and no lock that a thread of its held.
+pack.warm()

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gzip
+import os
 import re
+import signal
 
 import brotli
 import pytest
@@ -79,8 +81,8 @@ def test_a_ring_a_missing_file_and_a_missing_name_are_told(write):
 @pytest.mark.parametrize("second", ["const { b } = two(a);", "let [b] = two(a);", "const {b} = two({ ...a });"])
 def test_shortening_leaves_what_happens_in_its_order(second):
     """A declaration that takes a value apart needs the plain one before it."""
-    short = pack._packed("js", f"(() => {{ const a = one(); {second} three(a, b); }})();").text
-    assert short.index(b"one(") < short.index(b"two(") < short.index(b"three(")
+    [short] = pack.shortened([("js", f"(() => {{ const a = one(); {second} three(a, b); }})();")])
+    assert short.index("one(") < short.index("two(") < short.index("three(")
 
 
 ADDRESS = re.compile(rb'/pack/((index|record)\.[0-9a-f]{16}\.(js|css))')
@@ -156,3 +158,15 @@ def test_developers_see_a_changed_source_at_once_and_modules_by_themselves(clien
         assert b"/static/js/app.js" in client.get("/?modules").content
     assert before != after
     assert b"/static/js/app.js" not in client.get("/?modules").content
+
+
+def test_a_worker_forked_after_a_packing_can_pack_again(tmp_path):
+    """A server may load the service and fork then; the shortener must not hang in the worker."""
+    pack.make(FRONTEND)
+    child = os.fork()
+    if child == 0:
+        signal.alarm(60)
+        (tmp_path / "made").write_text(str(len(pack.make(FRONTEND))))
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+    assert (tmp_path / "made").read_text() == str(len(pack.make(FRONTEND)))
