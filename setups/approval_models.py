@@ -43,7 +43,8 @@ class Override(Scoped):
 class Estimate(Scoped):
     """What the work on a card is expected to cost, line by line, and whether it waits for the customer's yes.
 
-    `lines` are mappings of kind (labour or parts), text and amount_minor, in the business's currency.
+    `lines` are mappings of kind (labour or parts), text and amount_minor, in the currency that was the business's when
+    the first of them was written: a later choice of the business changes no amount.
     """
 
     business_path = "card__business"
@@ -52,6 +53,7 @@ class Estimate(Scoped):
     card = models.OneToOneField("setups.JobCard", on_delete=models.CASCADE, related_name="estimate")
     needs_approval = models.BooleanField(default=False)
     lines = models.JSONField(default=list)
+    currency = models.CharField(max_length=3, blank=True, help_text="ISO 4217; blank as long as there is no line.")
     version = models.PositiveIntegerField(default=1)
 
     def __str__(self) -> str:

@@ -29,10 +29,16 @@ def estimate_of(card: JobCard) -> Estimate | None:
     return found
 
 
+def currency_of(card: JobCard) -> str:
+    """Return the currency of the card's estimate: its own, or the business's where there is no line yet."""
+    estimate = estimate_of(card)
+    return (estimate.currency if estimate and estimate.lines else "") or card.business.currency
+
+
 def present_digest(card: JobCard) -> str:
     """Return the digest of the card's estimate as it stands; of an empty one where there is none."""
     estimate = estimate_of(card)
-    return digest_of(estimate.lines if estimate else [], card.business.currency)
+    return digest_of(estimate.lines if estimate else [], currency_of(card))
 
 
 def state(card: JobCard) -> State:

@@ -129,6 +129,7 @@ def record_without_person(record: Mapping[str, Any]) -> dict[str, Any]:
         "public": public,
         "internal": internal,
         "personal": {},
+        "texts": {},
         "amendments": [_amendment(one) for one in record["amendments"]],
         "withheld": [*places, "personal", "amendments.why"],
     }
@@ -136,7 +137,7 @@ def record_without_person(record: Mapping[str, Any]) -> dict[str, Any]:
 
 def _amendment(one: Mapping[str, Any]) -> dict[str, Any]:
     """Return an amendment without its reason, and without the texts that it put in a withheld one's place."""
-    told = dict(one)
+    told = {**one, "personal": {}}
     for part in ("public", "internal"):
         change = one[part].get("amendment")
         if change:

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening, Override  # noqa: F401  # as below
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
-from setups.photo_models import Photo  # noqa: F401
+from setups.photo_models import Photo
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool
 
@@ -153,7 +153,7 @@ class Bike(Scoped):
 class JobCard(Scoped):
     """One job, from taking the bike in to the sealed record."""
 
-    personal_fields = frozenset({"complaint", "internal_notes", "explanation", "cases"})
+    personal_fields = frozenset({"complaint", "internal_notes", "explanation", "next_service_note", "cases"})
 
     class Step(models.TextChoices):
         RECEIVED = "received", _("as received")
@@ -303,6 +303,9 @@ class TorqueLine(Scoped):
 
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="torques")
     fastener = models.CharField(max_length=120)
+    count = models.PositiveSmallIntegerField(
+        default=1, help_text="How many of it: each one tightened is a cycle of the wrench."
+    )
     value_nm = models.FloatField(null=True, blank=True)
     source_edition = models.CharField(max_length=120, blank=True)
     source_page = models.CharField(max_length=40, blank=True)
@@ -606,7 +609,7 @@ class LinkOpening(Scoped):
 
 
 class Erasure(Scoped):
-    """That a customer's personal data, or those of one card's record, were erased: ids, and no value.
+    """That a customer's personal data, those of one card's record, or one photo, were erased: ids, and no value.
 
     Tablets ask for it to forget their copies, and a restored backup is made to follow it.
     """
@@ -614,6 +617,7 @@ class Erasure(Scoped):
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="erasures")
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, related_name="+")
     card = models.ForeignKey(JobCard, on_delete=models.PROTECT, null=True, related_name="+")
+    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, null=True, related_name="+")
     by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField(default=timezone.now)
 

@@ -16,7 +16,8 @@ class Photo(Scoped):
     """A photo on a card: always a JPEG that we encoded ourselves, without whatever came along in the file.
 
     `sha256` is that of `content`; `sent_sha256` that of the file as it was sent, by which a retry is known.
-    A photo of a sealed card is struck, never deleted: the record holds its digest.
+    A photo of a sealed card is struck, never deleted: the record holds its digest. Erased (`erased_at`) it keeps that
+    digest and nothing to look at.
     """
 
     personal_fields = frozenset({"caption"})
@@ -44,6 +45,7 @@ class Photo(Scoped):
     taken_at = models.DateTimeField(default=timezone.now)
     struck_at = models.DateTimeField(null=True, blank=True)
     struck_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    erased_at = models.DateTimeField(null=True, blank=True, help_text="Since when its picture and caption are gone.")
 
     class Meta:
         ordering: ClassVar = ["id"]

@@ -191,7 +191,7 @@ def readings(card: JobCard) -> list[dict[str, Any]]:
 
 def torque(line: TorqueLine) -> dict[str, Any]:
     """Return a torque line as the API answers it."""
-    names = ("id", "version", "fastener", "value_nm", "source_edition", "source_page", "needs_second_check")
+    names = ("id", "version", "fastener", "count", "value_nm", "source_edition", "source_page", "needs_second_check")
     return {
         **{name: getattr(line, name) for name in names},
         "fastener": say(line.fastener),
@@ -327,8 +327,8 @@ def _estimate(card: JobCard, person: Person | None) -> dict[str, Any]:
         "needs_approval": estimate.needs_approval if estimate else False,
         "lines": lines,
         "total_minor": estimates.total_minor(lines),
-        "currency": card.business.currency,
-        "minor_digits": money.digits(card.business.currency),
+        "currency": estimates.currency_of(card),
+        "minor_digits": money.digits(estimates.currency_of(card)),
         "state": estimates.state(card),
         "asks": [_ask(ask, manages) for ask in card.asks.all()],
     }
@@ -363,6 +363,7 @@ def _photo(one: Photo) -> dict[str, Any]:
         "taken_by_name": one.taken_by.name,
         "taken_at": moment(one.taken_at),
         "struck": one.struck_at is not None,
+        "erased": one.erased_at is not None,
     }
 
 

@@ -17,7 +17,7 @@ def shut_out(actor: trail.Actor, person: Person) -> None:
     everywhere(SecondFactor, why="a person leaves").filter(person=person).delete()
     everywhere(RecoveryCode, why="a person leaves").filter(person=person).delete()
     now = timezone.now()
-    everywhere(Recovery, why="a person leaves").filter(person=person, used_at=None).update(expires_at=now)
+    close_recoveries(person)
     open_ones = everywhere(Invitation, why="a person leaves").filter(
         made_by=person, accepted_at=None, revoked_at=None
     )
@@ -25,3 +25,9 @@ def shut_out(actor: trail.Actor, person: Person) -> None:
         invitation.revoked_at = now
         versions.save(invitation, invitation.version, ["revoked_at"])
         trail.record(actor, "revoke invitation", invitation, None, {"revoked_at": now})
+
+
+def close_recoveries(person: Person) -> None:
+    """Close every way to a new password that is still open: one may lie in a mailbox that is not the person's now."""
+    open_ones = everywhere(Recovery, why="one person's own").filter(person=person, used_at=None)
+    open_ones.filter(expires_at__gt=timezone.now()).update(expires_at=timezone.now())

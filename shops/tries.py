@@ -19,11 +19,6 @@ def _key(what: str, who: str) -> str:
     return salted_hmac("shops.tries", f"{what}\n{who}", algorithm="sha256").hexdigest()
 
 
-def left(what: str, who: str, limit: int, window: timedelta) -> bool:
-    """Tell whether `who` may still try `what`: fewer than `limit` times within the `window`."""
-    return _standing(what, who, window) < limit
-
-
 def count(what: str, who: str, window: timedelta) -> int:
     """Count one try of `what` by `who` and return how many there are in this `window`, this one included."""
     key, now = _key(what, who), timezone.now()
@@ -33,6 +28,12 @@ def count(what: str, who: str, window: timedelta) -> int:
         Tries.objects.filter(began_at__lt=now - KEPT).delete()
     Tries.objects.filter(key=key).update(count=F("count") + 1)
     return _standing(what, who, window)
+
+
+def take_back(what: str, who: str, window: timedelta) -> None:
+    """Take one counted try back: it was right."""
+    standing = Tries.objects.filter(key=_key(what, who), began_at__gt=timezone.now() - window, count__gt=0)
+    standing.update(count=F("count") - 1)
 
 
 def wait_s(what: str, who: str, window: timedelta) -> float:

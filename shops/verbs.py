@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
@@ -35,6 +36,7 @@ MEASURES = {
     "mass_g": Band(mark("the mass"), "g", 0, 10_000, open_low=True),
 }
 """What of a spring is measured, with the values that its line in the list accepts."""
+_CODE = re.compile(r"[\w-]+")
 CYCLES = Band(mark("the cycles since calibration"), "", 0, 1_000_000)
 _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spring"}
 
@@ -43,6 +45,7 @@ _PLACES = {StockSpring.End.FRONT: "leg_spring", StockSpring.End.REAR: "shock_spr
 def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, Any]) -> Person:
     """Found a business with its first shop (name, code, …) and its owner (name, email, password)."""
     _check_time_zone(shop.get("time_zone", "UTC"))
+    _check_code(shop["code"])
     business = Business.objects.create(name=name)
     first = Shop.objects.create(business=business, **shop)
     person = Person(business=business, shop=first, name=owner["name"], role=Person.Role.OWNER)
@@ -55,7 +58,10 @@ def found_business(*, name: str, shop: Mapping[str, Any], owner: Mapping[str, An
 
 @transaction.atomic
 def choose_currency(actor: Actor, currency: str) -> Business:
-    """Set the currency of the business's estimates, by its code in ISO 4217; only an owner may."""
+    """Set the currency that the business's estimates are begun in, by its code in ISO 4217; only an owner may.
+
+    No amount is converted or read anew: an estimate that has lines keeps the currency in which they were written.
+    """
     if actor.person.role != Person.Role.OWNER:
         raise forbidden("owner_only", _("Only an owner chooses the currency."))
     if not money.is_code(currency):
@@ -75,6 +81,7 @@ def open_shop(actor: Actor, **values: Any) -> Shop:
     if actor.person.role != Person.Role.OWNER:
         raise forbidden("owner_only", _("Only an owner opens a shop."))
     _check_time_zone(values.get("time_zone", "UTC"))
+    _check_code(values["code"])
     if "units" in values:
         _check_units(values["units"], "units.")
         values["units"] = {**default_units(), **values["units"]}
@@ -137,6 +144,8 @@ def change_person(actor: Actor, person: Person, version: int, values: Mapping[st
         person.sessions_ended += 1
         leaving.shut_out(actor, person)
     versions.save(person, version, fields)
+    if password is not None or "email" in after:
+        leaving.close_recoveries(person)
     trail.record(actor, "change person", person, before, after)
     return person
 
@@ -149,6 +158,7 @@ def change_own_password(actor: Actor, *, current: str, new: str) -> Person:
         raise wrong("current", "wrong_password", _("The current password is not right."))
     give_password(person, new, field="new")
     versions.save(person, person.version, ["password"])
+    leaving.close_recoveries(person)
     trail.record(actor, "change own password", person, None, None)
     return person
 
@@ -352,6 +362,13 @@ def give_password(person: Person, password: str, field: str = "password") -> Non
     except ValidationError as error:
         raise Refusal(*(Problem(field, "weak_password", text) for text in error.messages)) from None
     person.set_password(password)
+
+
+def _check_code(code: str) -> None:
+    """Refuse signs that mean something in the name of a file or in a header: card numbers begin with the code."""
+    if not _CODE.fullmatch(code):
+        text = _("{code!r} is no shop code: letters, digits and hyphens alone.").format(code=code)
+        raise wrong("code", "not_a_code", text, code)
 
 
 def _check_time_zone(name: str) -> None:

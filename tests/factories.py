@@ -233,6 +233,7 @@ class EstimateFactory(factory.django.DjangoModelFactory):
 
     card = factory.SubFactory(JobCardFactory)
     lines = factory.LazyFunction(lambda: [dict(LABOUR)])
+    currency = factory.SelfAttribute("card.business.currency")
 
 
 class EstimateAskFactory(factory.django.DjangoModelFactory):

@@ -254,6 +254,8 @@ def table(of: Rows) -> dict[str, Row]:
         f"POST {card}photos/": own_shop(400, {}),
         f"GET {card}photos/<int:lid>/": readers(),
         f"POST {card}photos/<int:lid>/removal/": own_shop(200, {"reason": "Blurred."}),
+        # The card is still in work: past the door, and refused for that.
+        f"POST {card}photos/<int:lid>/erasure/": managers(409, {"reason": "Shows a face."}),
         f"PUT {card}estimate/": own_shop(
             200, {"needs_approval": True, "lines": []}, {"HTTP_IF_MATCH": '"1"'}
         ),
@@ -361,7 +363,9 @@ class Rows:
 
 def about_a_record(template: str) -> bool:
     """Return whether the address is about a sealed card."""
-    return "/estimate/" not in template and (template.endswith(SEALED) or "/record/" in template)
+    if "/estimate/" in template or "/photos/" in template:
+        return False
+    return template.endswith(SEALED) or "/record/" in template
 
 
 def routed() -> set[str]:

@@ -6,7 +6,6 @@ that finds, one that tells, and its line in `LISTS`.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -24,6 +23,7 @@ from setups.audit.row import Row, of_card
 from setups.batches import batch_key
 from setups.field_words import field_words
 from setups.models import BatchUse, JobCard, SealedRecord, TorqueLine
+from setups.record.reading import changes_of
 from shops.access import rows
 
 Found = QuerySet[Any]
@@ -167,8 +167,7 @@ def _tell_late(asked: Asked, found: Sequence[JobCard]) -> list[Row]:
 
 def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
     told = []
-    for one in found:
-        change = json.loads(one.public)["amendment"] or json.loads(one.internal)["amendment"]
+    for one, change in zip(found, changes_of(found), strict=True):
         said = [{"label": _words(change["path"]), "quantity": None, "old": change["old"], "new": change["new"]}]
         row = of_card(
             one.pk,

@@ -1,7 +1,8 @@
 """What is forgotten of a customer: every row that leads to one is found by its references, and its personal fields go.
 
-The sealed record stays as it was sealed: its digests, its technical part, and the words on complaint and explanation.
-Of the values that it only commits to, value and salt go, so that the commitment tells nothing any more.
+The sealed record stays as it was sealed: its digests and its technical part. Of the values that it only commits to,
+words about the person among them, value and salt go, so that the commitment tells nothing any more. Of a photo that
+it names by its digest only that digest stays.
 """
 
 from __future__ import annotations
@@ -71,9 +72,16 @@ def _photos_emptied(rows: Any) -> int:
     """Delete the photos; of one that a sealed record names by its digest only that digest stays."""
     sealed = models.Q(card__step=JobCard.Step.SEALED)
     gone = _deleted(rows.exclude(sealed))
-    kept = rows.filter(sealed).exclude(content=b"")
-    kept.filter(struck_at=None).update(struck_at=timezone.now())
-    return gone + int(kept.update(content=b"", small=b"", caption=""))
+    return gone + empty_photos(rows.filter(sealed))
+
+
+def empty_photos(rows: Any) -> int:
+    """Erase picture and caption of photos that a sealed record names; return of how many."""
+    now, standing = timezone.now(), rows.filter(erased_at=None)
+    ids = list(standing.values_list("pk", flat=True))
+    standing.filter(struck_at=None).update(struck_at=now)
+    _everywhere(Photo).filter(pk__in=ids).update(content=b"", small=b"", caption="", erased_at=now)
+    return len(ids)
 
 
 def _kept(rows: Any) -> int:
@@ -96,9 +104,6 @@ SPECIAL: Mapping[Model, Callable[[Any], int]] = {
 
 ASIDE = frozenset({"setups.OwnerChange.new"})
 """References that do not make a row the customer's: an owner's change keeps what was noted under the former one."""
-_OF_PARTS = "a picture of the bike's parts, of which the sealed record holds the digest; its caption goes"
-IMPERSONAL: Mapping[str, str] = {"setups.Photo.content": _OF_PARTS, "setups.Photo.small": _OF_PARTS}
-"""Free text that hangs on a customer's rows and yet is kept, with the reason; a test asks for it."""
 
 
 def paths(target: Model) -> dict[Model, list[str]]:
@@ -146,10 +151,26 @@ def forget_customer(customer: Customer) -> dict[str, int]:
 
 
 def forget_record(card: JobCard) -> int:
-    """Erase the personal values that a card's record commits to, and its PDFs; return how many values."""
+    """Erase the personal values that a card's record commits to; return how many.
+
+    What the card itself still says of the person goes too: its words, the loads, the photos, the stored PDFs.
+    """
     _everywhere(StoredPdf).filter(record__card=card).delete()
+    _blank(JobCard, _everywhere(JobCard).filter(pk=card.pk))
+    _loads_deleted(_everywhere(Reading).filter(card=card))
+    empty_photos(_everywhere(Photo).filter(card=card))
     forget_answers(card.business_id)
     return _values(_everywhere(PersonalValue).filter(record__card=card))
+
+
+def forget_photo(photo: Photo) -> int:
+    """Erase one photo of a sealed card, and the caption that the record commits to; return 1, or 0 if it was gone."""
+    mine = _everywhere(Photo).filter(card=photo.card_id).order_by("pk")
+    place = list(mine.values_list("pk", flat=True)).index(photo.pk)
+    captions = _everywhere(PersonalValue).filter(record__card=photo.card_id, path=f"public.photos.{place}.caption")
+    _values(captions)
+    forget_answers(photo.card.business_id)
+    return empty_photos(mine.filter(pk=photo.pk))
 
 
 def forget_answers(business_id: int) -> None:
@@ -192,7 +213,8 @@ def blank_of(field: Any) -> Any:
 def ids_of(erasure: Erasure) -> dict[str, list[int]]:
     """Return the ids of the rows of which a device may hold copies: it forgets them."""
     if erasure.customer_id is None:
-        return {"customers": [], "riders": [], "bikes": [], "cards": [erasure.card_id] if erasure.card_id else []}
+        card = erasure.card_id if erasure.photo is None else erasure.photo.card_id
+        return {"customers": [], "riders": [], "bikes": [], "cards": [] if card is None else [card]}
     of = {
         "riders": _everywhere(Rider).filter(customer_id=erasure.customer_id),
         "bikes": _everywhere(Bike).filter(owner_id=erasure.customer_id),

@@ -16,8 +16,9 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
-from setups.data.forgetting import forget_customer, forget_record
+from setups.data.forgetting import forget_customer, forget_photo, forget_record
 from setups.models import Customer, Erasure, JobCard
+from setups.photo_models import Photo
 from shops.access import everywhere
 from shops.models import AuditEntry, Business
 
@@ -26,13 +27,14 @@ WHY = "erasures are done again on what came back from a backup"
 
 @dataclass(frozen=True)
 class Entry:
-    """One erasure: a customer's or one card's, of which business, and when (ISO 8601)."""
+    """One erasure: a customer's, one card's or one photo's, of which business, and when (ISO 8601)."""
 
     business: int
     founded: str
     customer: int | None
     card: int | None
     at: str
+    photo: int | None = None
 
 
 def place() -> Path:
@@ -43,7 +45,8 @@ def place() -> Path:
 def entry_of(erasure: Erasure) -> Entry:
     """Return the journal's entry of an erasure."""
     founded = erasure.business.created_at.isoformat()
-    return Entry(erasure.business_id, founded, erasure.customer_id, erasure.card_id, erasure.at.isoformat())
+    which = (erasure.customer_id, erasure.card_id)
+    return Entry(erasure.business_id, founded, *which, erasure.at.isoformat(), erasure.photo_id)
 
 
 def note(erasure: Erasure) -> None:
@@ -88,21 +91,29 @@ def _again(entry: Entry) -> bool:
     business = Business.objects.filter(pk=entry.business).first()
     if business is None or business.created_at != datetime.fromisoformat(entry.founded):
         return False
-    which = {"customer_id": entry.customer, "card_id": entry.card}
+    which = {"customer_id": entry.customer, "card_id": entry.card, "photo_id": entry.photo}
     done = everywhere(Erasure, why=WHY).filter(business=business, **which)
     if done.exists():
         return False
-    subject: Customer | JobCard | None = None
+    subject: Customer | JobCard | Photo | None = None
     if entry.customer is not None:
         subject = everywhere(Customer, why=WHY).filter(business=business, pk=entry.customer).first()
     elif entry.card is not None:
         subject = everywhere(JobCard, why=WHY).filter(business=business, pk=entry.card).first()
+    elif entry.photo is not None:
+        subject = everywhere(Photo, why=WHY).filter(card__business=business, pk=entry.photo).first()
     if subject is None:
         return False
-    counts = forget_customer(subject) if isinstance(subject, Customer) else {"values": forget_record(subject)}
+    counts = _forget(subject)
     Erasure.objects.create(business=business, at=datetime.fromisoformat(entry.at), **which)
     AuditEntry.objects.create(
         business=business, verb="erase again", subject=str(subject._meta.model_name), subject_id=subject.pk,
         after=counts, reason="A backup from before the erasure was put back.",
     )  # fmt: skip
     return True
+
+
+def _forget(subject: Customer | JobCard | Photo) -> dict[str, int]:
+    if isinstance(subject, Customer):
+        return forget_customer(subject)
+    return {"values": forget_record(subject)} if isinstance(subject, JobCard) else {"photos": forget_photo(subject)}

@@ -119,9 +119,9 @@ class Frozen:
 
     @classmethod
     def of(cls, card: JobCard) -> Frozen:
-        """Return the documents of `card`, lean: the job's face and readings, without computed results."""
+        """Return the documents of `card`, lean: the job's face and readings, without words and computed results."""
         plain = dict(whole_card(card))
-        plain |= {"number": "@number@", "opened_at": "@opened@", "id": cls.CARD}
+        plain |= {"number": "@number@", "opened_at": "@opened@", "id": cls.CARD, "complaint": "", "explanation": ""}
         plain["bike"] = {**plain["bike"], "id": cls.BIKE}
         plain["customer"] = {**plain["customer"], "id": cls.CUSTOMER}
         nothing: dict[str, Any] = {"front": None, "rear": None}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -79,3 +79,16 @@ def at_path(document: Any, path: str) -> Any:
         else:
             raise KeyError(path)
     return found
+
+
+def committed_paths(document: Any, path: str) -> Iterator[str]:
+    """Yield the path of every commitment in a document, beginning with `path`, the name of its part."""
+    if isinstance(document, dict):
+        if set(document) == {"commitment"}:
+            yield path
+            return
+        for key, value in document.items():
+            yield from committed_paths(value, f"{path}.{key}")
+    elif isinstance(document, list):
+        for place, value in enumerate(document):
+            yield from committed_paths(value, f"{path}.{place}")

@@ -14,19 +14,22 @@ from calc.bands import BANDS, Band
 from calc.checks import Findings, check_range
 from calc.refusal import Problem, Refusal
 from setups import bodies
-from setups.limits import QUANTITY, YEAR
+from setups.limits import FASTENERS, QUANTITY, YEAR
 from setups.measured import ENDS
 from setups.verbs.cards import BANDS_OF_FACE
 from setups.verbs.readings import band_of
 from setups.verbs.torques import TORQUE
 
 LONGEST_TEXT = 2000
+LARGEST_NUMBER = 2**53
+"""RFC 8785 writes numbers as doubles: a whole number beyond would be another one."""
 _NUMBER = gettext_lazy("a number")
 KINDS: Mapping[type, Any] = {str: gettext_lazy("a text"), bool: gettext_lazy("yes or no"), int: _NUMBER, float: _NUMBER}
-WHOLE = ("year", "quantity")
+WHOLE = ("year", "quantity", "count")
 MAY_BE_BLANK = ("distance_km", "hours", "year")
 LINES: Mapping[tuple[str, str], Band] = {
     ("torques", "value_nm"): TORQUE,
+    ("torques", "count"): FASTENERS,
     ("parts", "quantity"): QUANTITY,
     ("bike", "year"): YEAR,
     ("gap_and_oil", "air_gap_before_mm"): BANDS["leg.air_gap_mm"],
@@ -49,6 +52,9 @@ def check_new(document: Mapping[str, Any], place: str, old: Any, new: Any) -> li
     if old is not None and new is not None and _kind(old) != _kind(new):
         text = _("The old value is {kind}; give the new one alike.").format(kind=_kind(old))
         return [Problem("new", "other_kind", text, new)]
+    if isinstance(new, int | float) and abs(new) > LARGEST_NUMBER:
+        text = _("{new:.6g} is more than a record can hold exactly; is it mistyped?").format(new=new)
+        return [Problem("new", "out_of_band", text, float(new))]
     if isinstance(new, str) and len(new) > LONGEST_TEXT:
         return [
             Problem(

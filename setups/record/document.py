@@ -4,6 +4,13 @@ What is personal stays outside: the document holds a salted commitment in its pl
 a table
 that can be erased. After sealing nothing is read from live rows again.
 
+Words that describe a person, or the talk with one, are personal too (`TEXTS`): complaint, what the rider was told,
+the notes, what a photo's caption says, what a load case is called. In the clear stay the words about the machine and
+about the workshop's own people: parts, fasteners, instruments, the description of a loose part, the lines of an
+estimate, the fixed statements of the sign-offs, and the reasons of overrides and amendments, which the trail keeps
+for ever and which therefore may not name the customer (see `setups.naming`). Records of the first format held the
+texts in the clear; they verify as they were sealed, and what is laid out from them follows an erasure too.
+
 Axle loads are the rider's mass in other words, and so is every figure that gives them back in one step. The
 public `results` hold what `PUBLIC_RESULTS` and `PUBLIC_NOTES` name and nothing else; the rest stands in the
 internal `results`, the figures that depend on a load as commitments, the force curve (whose height at a sag
@@ -13,6 +20,7 @@ whole suspension for the load can estimate it from them, as from the bike itself
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -29,8 +37,14 @@ from setups import leverage
 from setups.record.canonical import Personal, personal
 from setups.writing import writing_of
 
-FORMAT = "coilbook-record/1"
-AMENDMENT_FORMAT = "coilbook-amendment/1"
+FORMAT = "coilbook-record/2"
+AMENDMENT_FORMAT = "coilbook-amendment/2"
+FIRST_FORMAT = ("coilbook-record/1", "coilbook-amendment/1")
+TEXTS = re.compile(
+    r"complaint|explanation|next_service\.note|internal_notes|photos\.\d+\.caption"
+    r"|load_cases\.added\.\d+\.label|load_cases\.preloads\.\w+\.(text|cases\.\d+\.label)"
+)
+"""The places, in either part, of words that may describe a person: each stands in the record as a commitment."""
 STAGES = ("received", "chosen", "built")
 ENDS = ("front", "rear")
 LOADS = ("load_static_kg", "load_rider_kg")
@@ -165,8 +179,8 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "card": _pick(card, "number", "opened_at", "opened_by_name", "distance_km", "hours", "altitude_m"),
         "bike": _bike(documents, card.get("bike")),
         "loose": _loose(card),
-        "complaint": card["complaint"],
-        "explanation": card["explanation"],
+        "complaint": documents.commit("public.complaint", card["complaint"], shared=True),
+        "explanation": documents.commit("public.explanation", card["explanation"], shared=True),
         "customer": {"name": documents.commit("public.customer.name", card["customer"]["name"], shared=True)},
         "rider": _rider(documents, card.get("rider")),
         "targets": card["targets"],
@@ -187,18 +201,18 @@ def build(gathered: Gathered, heading: Heading) -> Documents:
         "overrides": [
             _pick(one, "code", "text", "reason", "by_name", "at") for one in card["overrides"] if one["stands"]
         ],
-        "photos": [
-            _pick(one, "about", "caption", "sha256", "width_px", "height_px", "taken_by_name", "taken_at")
-            for one in card["photos"]
-        ],
-        "next_service": {"on": card["next_service_on"], "note": card["next_service_note"]},
+        "photos": [_photo(documents, place, one) for place, one in enumerate(card["photos"])],
+        "next_service": {
+            "on": card["next_service_on"],
+            "note": documents.commit("public.next_service.note", card["next_service_note"], shared=True),
+        },
         "units": UNITS,
     }
     documents.internal = {
         "format": FORMAT,
         "record": {"number": heading.number},
         "card": card["id"],
-        "internal_notes": card["internal_notes"],
+        "internal_notes": documents.commit("internal.internal_notes", card["internal_notes"]),
         "estimate": _estimate(card["estimate"]),
         "readings": [
             _reading(one) | {"value": documents.commit(f"internal.readings.{place}.value", one["value"])}
@@ -218,16 +232,33 @@ def _pick(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
     return {key: row[key] for key in keys}
 
 
+def _photo(documents: Documents, place: int, photo: Mapping[str, Any]) -> dict[str, Any]:
+    plain = _pick(photo, "about", "sha256", "width_px", "height_px", "taken_by_name", "taken_at")
+    return plain | {"caption": documents.commit(f"public.photos.{place}.caption", photo["caption"], shared=True)}
+
+
 def _load_cases(
     documents: Documents, cases: Sequence[Mapping[str, Any]], found: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Return the load cases: what was added is somebody's mass and committed to, its preload is the job."""
+    """Return the load cases: what was added is somebody's name and mass and committed to, its preload is the job."""
     added = [
-        {"label": case["label"], "rear_share": case["rear_share"]}
+        {"label": documents.commit(f"public.load_cases.added.{place}.label", case["label"], shared=True)}
+        | {"rear_share": case["rear_share"]}
         | {"mass_kg": documents.commit(f"public.load_cases.added.{place}.mass_kg", case["mass_kg"])}
         for place, case in enumerate(cases)
     ]
-    return {"added": added, "preloads": {end: found.get(end) for end in ENDS}}
+    return {"added": added, "preloads": {end: _preloads(documents, end, found.get(end)) for end in ENDS}}
+
+
+def _preloads(documents: Documents, end: str, found: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    path = f"public.load_cases.preloads.{end}"
+    rows = [
+        {**row, "label": documents.commit(f"{path}.cases.{place}.label", row["label"], shared=True)}
+        for place, row in enumerate(found["cases"])
+    ]
+    return {"cases": rows, "text": documents.commit(f"{path}.text", found["text"], shared=True)}
 
 
 def _bike(documents: Documents, bike: Mapping[str, Any] | None) -> dict[str, Any] | None:
@@ -296,6 +327,7 @@ def _torque(line: Mapping[str, Any]) -> dict[str, Any]:
     return _pick(
         line,
         "fastener",
+        "count",
         "value_nm",
         "source_edition",
         "source_page",

@@ -20,7 +20,7 @@ from calc.refusal import Problem, Refusal
 from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
 from setups.record.figures import as_read, converts, figure, retold, typed
-from setups.record.reading import Sealed, links_of, read
+from setups.record.reading import Sealed, erased_words, links_of, read
 from shops.access import everywhere
 
 STYLES = Path(__file__).resolve().parents[1] / "templates" / "record"
@@ -182,6 +182,7 @@ def context(sealed: Sealed, address: str) -> dict[str, Any]:
         "overrides": overrides(record, zone),
         "photos": len(record.get("photos", [])),
         "sign_offs": [one | {"on": layout.when(one["at"], zone)} for one in record["sign_offs"]],
+        "attached": bool(sealed.texts),
         "qr": code(f"{address}#v.{sealed.number}.{sealed.head}"),
     }
 
@@ -202,6 +203,8 @@ def facts(record: Mapping[str, Any], personal: Mapping[str, Any]) -> list[tuple[
         described = f", {loose['description']}" if loose["description"] else ""
         found.append((_("Brought in"), f"{loose_words(loose['what'])}{described}"))
     rider, owner = personal.get("public.rider.name"), personal.get("public.customer.name")
+    if owner is None and record["customer"]["name"] is not None:
+        owner = erased_words()
     found.append((_("Customer and rider") if rider and rider == owner else _("Customer"), owner))
     if rider not in (None, owner):
         found.append((_("Rider"), rider))
@@ -301,7 +304,7 @@ def _torque(line: Mapping[str, Any], zone: str, editions: list[str], wrenches: l
     signs = dict(zip(editions, _letters(), strict=False))
     source = f"[{signs[line['source_edition']]}]" if line["source_edition"] else _("none named")
     return {
-        "fastener": line["fastener"],
+        "fastener": f"{line['count']} × {line['fastener']}" if line.get("count", 1) > 1 else line["fastener"],
         "value": _("blank") if line["value_nm"] is None else figure(line["value_nm"], "N·m"),
         "source": source + (f", {layout.page_words(line['source_page'])}" if line["source_page"] else ""),
         "wrench": f"[{wrenches.index(_wrench(line, zone)) + 1}]" if line["wrench_name"] else _("none named"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from django.db import transaction
@@ -13,10 +12,12 @@ from calc.refusal import Problem, Refusal
 from setups import blockers
 from setups.learned import built_sags
 from setups.models import Bike, BuiltSag, JobCard, PersonalValue, SealedRecord
+from setups.naming import require_nobody_named
 from setups.record.canonical import at_path, canonical, digest
 from setups.record.correction import LONGEST_TEXT, check_new, put
-from setups.record.document import AMENDMENT_FORMAT, Documents, Heading, build, program
+from setups.record.document import AMENDMENT_FORMAT, TEXTS, Documents, Heading, build, program
 from setups.record.gather import gather
+from setups.record.reading import erased_words, is_erased, kept, told
 from setups.record.verify import head_of, moment
 from setups.verbs.shelf import take_from_shelf
 from shops import trail
@@ -96,9 +97,16 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
             )
         part, place, document = _amended(sealed, card, path)
         _check(document, place, new, why)
+        require_nobody_named(card, why, "why")
         now = timezone.now().replace(microsecond=0)
         number, previous = _next_link(shop)
-        change = {"path": place, "old": at_path(document, place), "new": new, "why": why.strip()}
+        old = at_path(document, place)
+        documents = Documents()
+        change = {"path": place, "old": old, "new": new, "why": why.strip()}
+        if TEXTS.fullmatch(place):
+            path_of = f"{part}.amendment"
+            words = {"old": documents.commit(f"{path_of}.old", old, shared=True)}
+            change |= words | {"new": documents.commit(f"{path_of}.new", new, shared=True)}
         common = {
             "format": AMENDMENT_FORMAT,
             "program": program(),
@@ -119,14 +127,15 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
             sealed_by=actor.person,
             sealed_at=now,
         )
-        _append(record, Documents(public, internal))
+        documents.public, documents.internal = public, internal
+        _append(record, documents)
         if place.split(".")[0] in UNLEARNED:
             card.built_sags.filter(left_out="").update(left_out=f"record {number} amended {place}"[:200])
         trail.record(
             actor,
             "amend record",
             card,
-            {"path": path, "value": _told(place, change["old"])},
+            {"path": path, "value": _told(place, old)},
             {"path": path, "value": _told(place, new), "record": number, "head": record.head},
             reason=why,
         )
@@ -135,7 +144,7 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
 
 def _told(place: str, value: Any) -> Any:
     """Return what the trail may keep of an amended value: a mark where it is a person's."""
-    return trail.PERSONAL if PERSONAL_NAMES & set(place.split(".")) else value
+    return trail.PERSONAL if TEXTS.fullmatch(place) or PERSONAL_NAMES & set(place.split(".")) else value
 
 
 def _lock(card: JobCard) -> tuple[Shop, JobCard]:
@@ -162,21 +171,22 @@ def _append(record: SealedRecord, documents: Documents) -> None:
     record.internal_digest = digest(record.internal)
     record.head = head_of(record)
     record.save(force_insert=True)
-    for kept in documents.personal:
-        PersonalValue.objects.create(
-            record=record, path=kept.path, value=kept.value, salt=kept.salt, shared=kept.shared
-        )
+    for one in documents.personal:
+        PersonalValue.objects.create(record=record, path=one.path, value=one.value, salt=one.salt, shared=one.shared)
 
 
 def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, dict[str, Any]]:
     """Return the part and the place that `path` names, and that part as it stands after earlier amendments."""
     part, place = ("internal", path.removeprefix("internal.")) if path.startswith("internal.") else ("public", path)
     unknown = Problem("path", "unknown_path", _("The sealed record has nothing at {path!r}.").format(path=path), path)
-    document = json.loads(getattr(sealed, part))
+    document = told(sealed, part, kept(sealed))
     try:
         old = at_path(document, place)
     except KeyError:
         raise Refusal(unknown) from None
+    if old == erased_words() and is_erased(sealed):
+        said = _("{path!r} was erased on request; it cannot be amended.").format(path=path)
+        raise Refusal(Problem("path", "erased", said, path))
     if isinstance(old, dict | list):
         personal = isinstance(old, dict) and "commitment" in old
         text = _("{path!r} is more than a single value; it cannot be amended.")
@@ -187,7 +197,7 @@ def _amended(sealed: SealedRecord, card: JobCard, path: str) -> tuple[str, str, 
         text = _("{path!r} is the record's own; it cannot be amended.").format(path=path)
         raise Refusal(Problem("path", "not_amendable", text, path))
     for later in card.records.filter(what=SealedRecord.What.AMENDMENT).order_by("number"):
-        change = json.loads(getattr(later, part)).get("amendment")
+        change = told(later, part, kept(later), sealed).get("amendment")
         if change:
             put(document, change["path"], change["new"])
     return part, place, document

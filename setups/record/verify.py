@@ -10,12 +10,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.db import DatabaseError
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 from rfc8785 import CanonicalizationError
 
-from setups.models import PersonalValue, SealedRecord, StoredPdf
+from setups.models import Erasure, PersonalValue, SealedRecord, StoredPdf
 from setups.photo_models import Photo
-from setups.record.canonical import at_path, canonical, digest, is_committed
+from setups.record.canonical import at_path, canonical, committed_paths, digest, is_committed
 from shops.access import everywhere
 from shops.models import Shop
 
@@ -129,19 +129,6 @@ def _why_not_printed(record: SealedRecord, printed: Mapping[int, str]) -> str | 
     return f"its head is not the printed one, {wanted[:16]}…"
 
 
-def committed_paths(document: Any, path: str) -> Iterator[str]:
-    """Yield the path of every commitment in a document, beginning with `path`, the name of its part."""
-    if isinstance(document, dict):
-        if set(document) == {"commitment"}:
-            yield path
-            return
-        for key, value in document.items():
-            yield from committed_paths(value, f"{path}.{key}")
-    elif isinstance(document, list):
-        for place, value in enumerate(document):
-            yield from committed_paths(value, f"{path}.{place}")
-
-
 def why_not_personal(record: SealedRecord, values: Iterable[PersonalValue]) -> str | None:
     """Return why the personal values kept with one record are not those it commits to, None when they are.
 
@@ -184,10 +171,19 @@ def _why_not_photos(record: SealedRecord) -> str | None:
         return None
     photos = everywhere(Photo, why="kept with the record").filter(card=record.card_id)
     kept = {hashlib.sha256(content).hexdigest() for content in photos.values_list("content", flat=True).iterator()}
-    if record.card.customer.erased_at is not None:
-        # Erased with the customer's data: of those only the digest is left.
-        kept |= set(photos.filter(content=b"").values_list("sha256", flat=True))
+    # Of an erased one only the digest is left, and who erased it stands in the list of erasures.
+    gone = photos.filter(erased_at__isnull=False, content=b"", small=b"", pk__in=_erased_photos(record))
+    kept |= set(gone.values_list("sha256", flat=True))
     return None if kept.issuperset(named) else "a photo that it names was changed or taken away"
+
+
+def _erased_photos(record: SealedRecord) -> Any:
+    """Return the ids of the card's photos that an erasure names: itself, its card, or its customer."""
+    named = Q(photo__card=record.card_id) | Q(card=record.card_id) | Q(customer=record.card.customer_id)
+    erasures = everywhere(Erasure, why="kept with the record").filter(named)
+    if erasures.filter(photo=None).exists():
+        return everywhere(Photo, why="kept with the record").filter(card=record.card_id).values("pk")
+    return erasures.values("photo")
 
 
 def verify_shop(shop: Shop, printed: Mapping[int, str] | None = None) -> Finding:

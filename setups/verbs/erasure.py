@@ -8,13 +8,12 @@ from django.utils.translation import gettext as _
 from setups.data import journal
 from setups.data.forgetting import forget_customer
 from setups.models import Customer, Erasure
+from setups.naming import names_customer
 from setups.record.correction import LONGEST_TEXT
 from shops import trail
 from shops.access import everywhere
 from shops.refusals import blocked, wrong
 from shops.trail import Actor
-
-SHORTEST_NAME = 3
 
 
 @transaction.atomic
@@ -39,8 +38,5 @@ def erase_customer(actor: Actor, customer: Customer, *, why: str) -> Customer:
 def _check_reason(customer: Customer, why: str) -> None:
     if not why.strip() or len(why) > LONGEST_TEXT:
         raise wrong("why", "no_reason", _("Say why, in 1 to {most} characters.").format(most=LONGEST_TEXT))
-    names = [customer.name, *(rider.name for rider in customer.riders.all())]
-    words = {word for name in names for word in name.split() if len(word) >= SHORTEST_NAME}
-    said = why.lower()
-    if any(text.lower() in said for text in {*words, customer.phone, customer.email} - {""}):
+    if names_customer(customer, why):
         raise wrong("why", "personal", _("The reason names the customer, and the trail keeps it for ever."))

@@ -34,13 +34,16 @@ def write_estimate(
 ) -> Estimate:
     """Write the estimate: its lines (kind, text, amount_minor) and whether work waits for the customer's yes.
 
-    `version` is that of the estimate replaced, None for the first. A changed estimate needs a new approval.
+    `version` is that of the estimate replaced, None for the first. A changed estimate needs a new approval. Its
+    amounts are in the estimate's own currency as long as it has lines, else in the business's.
     """
     hold(card)
     kept = [{name: line[name] for name in ("kind", "text", "amount_minor")} for line in lines]
     _check(kept)
     estimate = everywhere(Estimate, why="a card already held").filter(card=card).first()
-    wanted = {"needs_approval": needs_approval, "lines": kept}
+    standing = estimate.currency if estimate is not None and estimate.lines else ""
+    currency = (standing or card.business.currency) if kept else ""
+    wanted = {"needs_approval": needs_approval, "lines": kept, "currency": currency}
     if estimate is not None:
         if version is None:
             raise versions.Stale(estimate)
@@ -75,7 +78,7 @@ def ask_approval(actor: Actor, card: JobCard, *, days: int) -> tuple[EstimateAsk
     estimate = everywhere(Estimate, why="a card already held").filter(card=card).first()
     if estimate is None or not estimate.lines:
         raise blocked("no_estimate", say("The estimate has no line yet: there is nothing to agree to."))
-    now, currency = timezone.now(), card.business.currency
+    now, currency = timezone.now(), estimate.currency or card.business.currency
     card.asks.filter(answer="", revoked_at=None).update(revoked_at=now)
     secret = secrets.token_urlsafe(SECRET_BYTES)
     ask = EstimateAsk.objects.create(

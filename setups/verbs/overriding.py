@@ -9,6 +9,7 @@ from calc.words import say
 from setups import blockers
 from setups.approval_models import Override
 from setups.models import JobCard
+from setups.naming import require_nobody_named
 from setups.verbs.guard import hold
 from shops import trail
 from shops.models import Person
@@ -36,6 +37,7 @@ def override(actor: Actor, card: JobCard, *, code: str, about: str, reason: str)
             shortest_reason=SHORTEST_REASON, longest_reason=LONGEST_REASON,
         )
         raise wrong("reason", "no_reason", say("{text} Name no customer.", text=text))
+    require_nobody_named(card, why, "reason")
     hold(card)
     found = next((one for one in blockers.blockers(card) if (one["code"], one["about"]) == (code, about)), None)
     if found is None:

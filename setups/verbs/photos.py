@@ -1,4 +1,4 @@
-"""Photos on a card: kept, and taken off again; from a sealed card none goes, it is struck."""
+"""Photos on a card: kept, and taken off again; from a sealed card none goes, it is struck, or erased for good."""
 
 from __future__ import annotations
 
@@ -6,10 +6,14 @@ import hashlib
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from calc.words import say
 from setups import pictures
-from setups.models import JobCard, Reading
+from setups.data import journal
+from setups.data.forgetting import forget_photo
+from setups.models import Erasure, JobCard, Reading
+from setups.naming import require_nobody_named
 from setups.photo_models import Photo
 from setups.verbs.guard import hold
 from setups.verbs.ownership import said
@@ -66,7 +70,8 @@ def remove_photo(actor: Actor, photo: Photo, reason: str) -> None:
     The card's record holds the digest of a sealed photo, so that striking it shows and deleting it would too.
     """
     why = said(reason)
-    card = everywhere(JobCard, why="the card of a photo already held").select_for_update().get(pk=photo.card_id)
+    card = _held(photo)
+    require_nobody_named(card, why, "reason")
     before = {"card": card.pk, "sha256": photo.sha256}
     if card.step == JobCard.Step.SEALED:
         if photo.struck_at is not None:
@@ -79,3 +84,26 @@ def remove_photo(actor: Actor, photo: Photo, reason: str) -> None:
     photo.delete()
     photo.pk = pk
     trail.record(actor, "remove photo", photo, before, None, reason=why)
+
+
+@transaction.atomic
+def erase_photo(actor: Actor, photo: Photo, reason: str) -> None:
+    """Erase the picture and the caption of a sealed card's photo for good, because of whom it shows.
+
+    Its digest stays, in the record and here, so that the record holds on. A restored backup follows. Raises Refusal
+    without a reason or for one that names the customer, Blocked for an open card, from which it is taken off instead.
+    """
+    why = said(reason)
+    card = _held(photo)
+    require_nobody_named(card, why, "reason")
+    if card.step != JobCard.Step.SEALED:
+        text = _("Card {card} is not sealed: remove the photo, and nothing of it stays.").format(card=card.number)
+        raise blocked("not_sealed", text)
+    if not forget_photo(photo):
+        raise blocked("erased", _("This photo is erased already."))
+    journal.note(Erasure.objects.create(business_id=card.business_id, photo=photo, by=actor.person))
+    trail.record(actor, "erase photo", photo, {"card": card.pk, "sha256": photo.sha256}, None, reason=why)
+
+
+def _held(photo: Photo) -> JobCard:
+    return everywhere(JobCard, why="the card of a photo already held").select_for_update().get(pk=photo.card_id)

@@ -15,6 +15,7 @@ from calc.checks import Findings
 from calc.refusal import Problem
 from calc.words import mark, say
 from setups import blockers, fasteners
+from setups.limits import FASTENERS
 from setups.models import JobCard, TorqueLine
 from setups.verbs.guard import change, hold
 from shops import trail, versions
@@ -43,7 +44,7 @@ def add_torque(actor: Actor, card: JobCard, **values: Any) -> TorqueLine:
 
 @transaction.atomic
 def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[str, Any]) -> TorqueLine:
-    """Change a line. A change of fastener, value or wrench takes tightening and check back: they were for
+    """Change a line. A change of fastener, count, value or wrench takes tightening and check back: they were for
     another.
     """
     hold(line.card)
@@ -54,7 +55,7 @@ def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[
         _keep_second_check(line.fastener)
     wanted = dict(values)
     if any(
-        name in values and getattr(line, name) != values[name] for name in ("fastener", "value_nm", "wrench")
+        name in values and getattr(line, name) != values[name] for name in ("fastener", "count", "value_nm", "wrench")
     ):
         wanted |= dict.fromkeys(("tightened_by", "tightened_at", "checked_by", "checked_at", "calibration"))
     return change(actor, "change torque line", line, version, wanted)
@@ -64,8 +65,8 @@ def change_torque(actor: Actor, line: TorqueLine, version: int, values: Mapping[
 def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
     """Note that the actor has tightened this fastener to its value; an earlier check no longer counts.
 
-    The wrench has done one cycle more, and the line keeps its calibration of now. A wrench out of calibration is
-    refused, unless a manager has overridden that for this line.
+    The wrench has done one cycle more for each of its fasteners, and the line keeps its calibration of now. A wrench
+    out of calibration is refused, unless a manager has overridden that for this line.
     """
     hold(line.card)
     findings, kept = Findings(), Calibration(None, None, 0)
@@ -86,7 +87,7 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
         kept = _use(line, line.wrench, findings)
     findings.raise_any()
     everywhere(Tool, why="the wrench of a line already held").filter(pk__in=[line.wrench_id]).update(
-        cycles_since_calibration=F("cycles_since_calibration") + 1
+        cycles_since_calibration=F("cycles_since_calibration") + line.count
     )
     wanted = {
         "calibration": kept.as_dict(),
@@ -99,10 +100,10 @@ def tighten(actor: Actor, line: TorqueLine) -> TorqueLine:
 
 
 def _use(line: TorqueLine, wrench: Tool, findings: Findings) -> Calibration:
-    """Return the wrench's calibration with the cycle about to be done; out of calibration is a problem."""
+    """Return the wrench's calibration with the cycles about to be done; out of calibration is a problem."""
     held = everywhere(Tool, why="the wrench of a line already held").select_for_update().get(pk=wrench.pk)
     now = of(held)
-    kept = replace(now, cycles=now.cycles + 1)
+    kept = replace(now, cycles=now.cycles + line.count)
     afresh = TorqueLine(pk=line.pk)
     covered = line.card.overrides.filter(
         code="wrench_out_of_calibration", about=blockers.about_wrench(afresh, held)
@@ -145,7 +146,7 @@ def remove_torque(actor: Actor, line: TorqueLine, version: int, reason: str) -> 
     before = {
         name: getattr(line, name)
         for name in (
-            "card", "fastener", "value_nm", "source_edition", "source_page", "wrench", "needs_second_check",
+            "card", "fastener", "count", "value_nm", "source_edition", "source_page", "wrench", "needs_second_check",
             "tightened_by", "tightened_at", "checked_by", "checked_at",
         )
     }
@@ -168,6 +169,8 @@ def _check(card: JobCard, values: Mapping[str, Any]) -> None:
     findings = Findings()
     if values.get("value_nm") is not None:
         findings.value(values["value_nm"], "value_nm", TORQUE)
+    if "count" in values:
+        findings.value(values["count"], "count", FASTENERS)
     wrench = values.get("wrench")
     if wrench is not None and wrench.kind != wrench.Kind.TORQUE_WRENCH:
         findings.add("wrench", "not_a_wrench", say("{wrench} is no torque wrench.", wrench=wrench))

@@ -22,7 +22,7 @@ from setups.verbs import photos
 from setups.web.card_views import CardsView, doing
 from setups.web.record_views import AnyAccept, private
 from shops.models import Person
-from shops.web.permissions import EVERYBODY
+from shops.web.permissions import EVERYBODY, MANAGERS
 from shops.web.serializers import ID_LIMIT
 
 
@@ -85,7 +85,8 @@ class AddPhotoView(CardsView):
 class PhotosView(CardsView):
     """Photos of a card."""
 
-    roles: ClassVar = {"show": EVERYBODY, "remove": EVERYBODY}
+    roles: ClassVar = {"show": EVERYBODY, "remove": EVERYBODY, "erase": MANAGERS}
+    full: ClassVar = frozenset({"erase"})
 
     @extend_schema(
         operation_id="photos_show",
@@ -116,6 +117,14 @@ class PhotosView(CardsView):
         photos.remove_photo(self.actor(), photo, self.body(RemovalBody)["reason"])
         return self.whole(card)
 
+    @doing("photos_erase", RemovalBody)
+    def erase(self, request: Request, pk: int, lid: int) -> Response:
+        """Erase a sealed card's photo for good; the record keeps its digest and holds on."""
+        card = self.get_object()
+        photo = self.part_of(Photo, lid, card=card)
+        photos.erase_photo(self.actor(), photo, self.body(RemovalBody)["reason"])
+        return self.whole(card)
+
 
 photo_urls: list[URLPattern] = [
     path("cards/<int:pk>/photos/", AddPhotoView.as_view({"post": "add"}), name="photos-add"),
@@ -125,4 +134,5 @@ photo_urls: list[URLPattern] = [
         name="photo-show",
     ),
     path("cards/<int:pk>/photos/<int:lid>/removal/", PhotosView.as_view({"post": "remove"}), name="photo-remove"),
+    path("cards/<int:pk>/photos/<int:lid>/erasure/", PhotosView.as_view({"post": "erase"}), name="photo-erase"),
 ]

@@ -82,6 +82,7 @@ class AmendmentAnswer(serializers.Serializer[Any]):
     head = serializers.CharField()
     public = serializers.DictField()
     internal = serializers.DictField()
+    personal = serializers.DictField(help_text="The words that it commits to and that are not erased, by path.")
 
 
 class RecordAnswer(serializers.Serializer[Any]):
@@ -95,6 +96,7 @@ class RecordAnswer(serializers.Serializer[Any]):
     public = serializers.DictField(help_text="The frozen public document; personal values are commitments.")
     internal = serializers.DictField(help_text="The frozen internal document.")
     personal = serializers.DictField(help_text="Personal values that are not erased, by path.")
+    texts = serializers.DictField(help_text="Of these the words, by place in the public document: they may be amended.")
     amendments = AmendmentAnswer(many=True)
     withheld = serializers.ListField(
         child=serializers.CharField(), help_text="Places left out because they are a former owner's."

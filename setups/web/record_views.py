@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any, ClassVar, TypeVar
 
 from django.http import Http404, HttpResponse
+from django.utils.http import content_disposition_header
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.negotiation import DefaultContentNegotiation
@@ -201,16 +201,18 @@ def _record(first: SealedRecord, later: list[SealedRecord]) -> dict[str, Any]:
     names = ("number", "head", "public_digest", "internal_digest", "previous_head")
     return {
         **{name: getattr(first, name) for name in names},
-        "public": json.loads(first.public),
-        "internal": json.loads(first.internal),
+        "public": reading.frozen(first, "public", first),
+        "internal": reading.frozen(first, "internal", first),
         "personal": reading.kept(first),
+        "texts": reading.texts(first),
         "withheld": [],
         "amendments": [
             {
                 "number": one.number,
                 "head": one.head,
-                "public": json.loads(one.public),
-                "internal": json.loads(one.internal),
+                "public": reading.frozen(one, "public", first),
+                "internal": reading.frozen(one, "internal", first),
+                "personal": reading.kept(one),
             }
             for one in later
         ],
@@ -224,7 +226,8 @@ def _pdf(request: Request, record: SealedRecord, name: str) -> HttpResponse:
     except pdf.NoPrinterError as error:
         body = problems("no_pdf_library", str(error))
         return Response(body, status.HTTP_503_SERVICE_UNAVAILABLE)
-    headers = {"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff"}
+    disposition = content_disposition_header(False, name) or "inline"
+    headers = {"Content-Disposition": disposition, "X-Content-Type-Options": "nosniff"}
     return private(HttpResponse(content, content_type="application/pdf", headers=headers))
 
 

@@ -25,7 +25,7 @@ from calc.web.serializers import (
 )
 from calc.words import say
 from setups import bodies, chassis_data, estimates, load_cases, sums
-from setups.limits import DISTANCE, HOURS, PERCENT, QUANTITY, YEAR
+from setups.limits import DISTANCE, FASTENERS, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
 from shops import money
@@ -504,6 +504,7 @@ class TorqueChange(StrictSerializer):
     """A change of a torque line."""
 
     fastener = Text(max_length=120)
+    count = Number(FASTENERS, whole=True)
     value_nm = Number(TORQUE, allow_null=True)
     source_edition = Text(max_length=120, allow_blank=True)
     source_page = Text(max_length=40, allow_blank=True)
@@ -515,6 +516,7 @@ class TorqueBody(StrictSerializer):
     """A torque line; all but the fastener may follow later."""
 
     fastener = Text(max_length=120)
+    count = Number(FASTENERS, whole=True, required=False)
     value_nm = Number(TORQUE, **_OPEN)
     source_edition = Text(max_length=120, **_BLANK)
     source_page = Text(max_length=40, **_BLANK)
@@ -755,6 +757,7 @@ class TorqueAnswer(serializers.Serializer[Any]):
     id = serializers.IntegerField()
     version = serializers.IntegerField()
     fastener = serializers.CharField()
+    count = serializers.IntegerField(help_text="How many of it: each one tightened is a cycle of the wrench.")
     value_nm = Number(unit="N·m", what="torque from the bike's own manual", allow_null=True)
     source_edition = serializers.CharField()
     source_page = serializers.CharField()
@@ -879,6 +882,7 @@ class PhotoAnswer(serializers.Serializer[Any]):
     taken_by_name = serializers.CharField()
     taken_at = serializers.DateTimeField()
     struck = serializers.BooleanField()
+    erased = serializers.BooleanField()
 
 
 class RecordBrief(serializers.Serializer[Any]):

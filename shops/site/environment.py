@@ -54,6 +54,19 @@ def names(name: str, *, default: list[str]) -> list[str]:
     return found
 
 
+def hosts(name: str, *, default: list[str]) -> list[str]:
+    """Return the host names called `name`. One that stands for any host is refused.
+
+    The addresses in mails and on printed records are made from the host that a request names: whoever could name
+    any would have a link for a new password sent to his own.
+    """
+    found = names(name, default=default)
+    for host in found:
+        if "*" in host:
+            raise ImproperlyConfigured(f"{name} names {host!r}, which stands for any host: name the service's own.")
+    return found
+
+
 def some_of(name: str, *, among: tuple[str, ...]) -> list[str]:
     """Return the comma-separated words called `name`, each one of `among`; none where it is not set."""
     found = names(name, default=[])

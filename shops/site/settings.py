@@ -13,7 +13,7 @@ DATA = environment.data_folder(ROOT)
 
 SECRET_KEY = environment.secret_key(DATA)
 DEBUG = environment.flag("COILBOOK_DEBUG", default=False)
-ALLOWED_HOSTS = environment.names("COILBOOK_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+ALLOWED_HOSTS = environment.hosts("COILBOOK_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 HTTPS = environment.flag("COILBOOK_HTTPS", default=False)
 PROXIES = environment.whole_number("COILBOOK_PROXIES", default=0, low=0, high=9)
 

@@ -53,6 +53,6 @@ class BusinessCurrencyView(APIView):
 
     @extend_schema(operation_id="business_choose_currency", request=CurrencyBody, responses=BusinessAnswer)
     def patch(self, request: Request) -> Response:
-        """Choose the currency; only an owner may. Estimates agreed to in another need to be agreed to again."""
+        """Choose the currency; only an owner may. Estimates that have lines stay in the one they were written in."""
         body = checked(CurrencyBody, request.data, request=request)
         return Response(BusinessAnswer(verbs.choose_currency(actor_of(request), body["currency"])).data)

@@ -124,10 +124,10 @@ class SessionView(APIView):
             request._request, username=body["email"].strip().lower(), password=body["password"]
         )
         if not isinstance(person, Person):
-            wrong_ones.count(request)
             if getattr(request._request, "axes_locked_out", False):
                 return too_many(LOCKED)
             raise wrong("", "wrong_sign_in", _("E-mail address or password is not right."))
+        wrong_ones.was_right()
         ask_second_factor(request, person, body.get("second_factor"))
         enter(request, person)
         return session_answer(request, person)

@@ -38,16 +38,14 @@ class AddressThrottle(BaseThrottle):
 
 
 class WrongSignIns(AddressThrottle):
-    """So many wrong sign-ins from one address, whoever they were for; right ones do not count."""
+    """So many wrong sign-ins from one address, whoever they were for; a right one is taken back.
+
+    Like every try it is counted before it is looked at: requests sent together are not let through together.
+    """
 
     scope = "sign-in"
     rate = "40/hour"
 
-    def allow_request(self, request: Request, view: Any) -> bool:
-        """Tell whether the address may try; whether the password is right is not known yet."""
-        self.address = request.META.get("REMOTE_ADDR", "")
-        return tries.left(self.scope, self.address, self.limit, self.window)
-
-    def count(self, request: Request) -> None:
-        """Count a sign-in that was wrong."""
-        tries.count(self.scope, request.META.get("REMOTE_ADDR", ""), self.window)
+    def was_right(self) -> None:
+        """Take the try that was let through back."""
+        tries.take_back(self.scope, self.address, self.window)

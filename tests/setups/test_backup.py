@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import threading
@@ -17,13 +18,17 @@ from setups.data.archive import BadArchiveError
 from setups.data.rows import stored, written
 from setups.data.snapshot import snapshot
 from setups.models import Customer, Erasure, SealedRecord
+from setups.photo_models import Photo
 from setups.record import seal
+from setups.record.verify import verify_shop
+from setups.verbs import photos
 from setups.verbs.erasure import erase_customer
 from shops.access import everywhere
 from shops.models import AuditEntry, Person, Shop
 from shops.trail import Actor
 from tests.factories import PASSWORD, CustomerFactory, RiderFactory, ShopFactory
 from tests.setups.record import conftest as invented_record
+from tests.setups.test_photos import encoded, picture
 
 make_ready_card = invented_record.make_ready_card
 WHY = "a test compares everything"
@@ -171,6 +176,31 @@ class TestFollowingErasures:
         journal.place().write_text(json.dumps(strange) + "\n")
         assert "0 erasures" in restore(backup, replace=True)
         assert everywhere(Customer, why=WHY).get(pk=card.customer_id).name == card.customer.name
+
+    @pytest.mark.parametrize("of", ["photo", "customer"])
+    def test_a_photo_that_was_erased_comes_back_without_its_picture(
+        self, make_ready_card, technician, owner, shop, tmp_path, of, django_capture_on_commit_callbacks
+    ):
+        card = make_ready_card()
+        sent = encoded(picture())
+        photo = photos.add_photo(Actor(technician), card, sent, about="defect", caption="A glove")
+        seal.seal(Actor(technician), card)
+        whole = bytes(photo.content)
+        call_command("backup", tmp_path / "with.zip", stdout=io.StringIO())
+        with django_capture_on_commit_callbacks(execute=True):
+            if of == "photo":
+                photos.erase_photo(Actor(owner), photo, "Shows a face.")
+            else:
+                erase_customer(Actor(owner), card.customer, why="Asked for.")
+        assert '"photo"' in journal.place().read_text()
+        travel._empty()  # the database is lost: the journal alone knows
+        assert "1 erasures" in restore(tmp_path / "with.zip")
+        back = everywhere(Photo, why=WHY).get(pk=photo.pk)
+        assert (bytes(back.content), bytes(back.small), back.caption) == (b"", b"", "")
+        assert back.sha256 == hashlib.sha256(whole).hexdigest()
+        assert "A glove" not in json.dumps(everything())
+        assert verify_shop(shop).failure is None
+        assert everywhere(AuditEntry, why=WHY).get(verb="erase again").subject == of
 
     def test_restoring_twice_erases_once(self, backup, card, owner):
         erase_customer(Actor(owner), card.customer, why="Asked for.")

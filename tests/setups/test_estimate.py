@@ -226,10 +226,21 @@ class TestTheAnswer:
         write(technician_client, at, LINES, version=2)
         assert state(technician_client, card) == "approved", "what was agreed to stands again, to the letter"
 
-    def test_another_currency_needs_a_new_yes(self, anonymous, technician_client, owner_client, asked, card):
+    def test_another_currency_changes_no_amount_that_was_written(
+        self, anonymous, technician_client, owner_client, asked, card, at
+    ):
+        """Of 1000 minor units JPY would make 1000 instead of 10.00 (ISO 4217: the yen has no minor unit)."""
         answer(anonymous, asked)
-        assert owner_client.patch("/api/business/currency/", {"currency": "CHF"}).json()["currency"] == "CHF"
-        assert state(technician_client, card) == "changed"
+        assert owner_client.patch("/api/business/currency/", {"currency": "JPY"}).json()["minor_digits"] == 0
+        told = technician_client.get(f"/api/cards/{card.pk}/").json()["estimate"]
+        assert (told["currency"], told["minor_digits"], told["state"]) == ("EUR", 2, "approved")
+        write(technician_client, at, LINES[:1], version=1)
+        told = technician_client.get(f"/api/cards/{card.pk}/").json()["estimate"]
+        assert (told["currency"], told["total_minor"]) == ("EUR", LINES[0]["amount_minor"])
+        write(technician_client, at, [], version=2)
+        write(technician_client, at, LINES, version=3)
+        told = technician_client.get(f"/api/cards/{card.pk}/").json()["estimate"]
+        assert (told["currency"], told["minor_digits"]) == ("JPY", 0)
 
     @pytest.mark.parametrize("said", ["", "yes", "APPROVED", None, True])
     def test_only_yes_or_no_is_taken(self, anonymous, asked, said):

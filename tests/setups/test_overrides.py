@@ -65,6 +65,20 @@ class TestCalibration:
         held = calibration.Calibration(date(2030, 3, 14), date(2031, 3, 14), cycles)
         assert (held.why_not(date(2030, 6, 1)) is None) is good
 
+    @pytest.mark.django_db
+    def test_each_fastener_of_a_line_is_a_cycle_of_its_wrench(self, technician_client, shop):
+        wrench = ToolFactory(shop=shop, cycles_since_calibration=4_995)
+        at = f"/api/cards/{JobCardFactory(shop=shop).pk}/torques/"
+        bolts = {"fastener": "Sump bolts", "value_nm": 10, "wrench": wrench.pk}
+        assert technician_client.post(at, {**bolts, "count": 61}).status_code == 400
+        [line] = technician_client.post(at, {**bolts, "count": 5}).json()["torques"]
+        [told] = technician_client.post(f"{at}{line['id']}/tighten/", {}).json()["torques"]
+        assert (told["count"], told["wrench_cycles"]) == (5, 5_000)
+        wrench.refresh_from_db()
+        assert wrench.cycles_since_calibration == 5_000
+        more = technician_client.post(at, bolts).json()["torques"][1]
+        assert problem_codes(technician_client.post(f"{at}{more['id']}/tighten/", {})) == ["wrench_out_of_calibration"]
+
     @pytest.mark.parametrize(
         ("day", "good"),
         [(date(2030, 3, 13), False), (date(2030, 3, 14), True), (date(2031, 3, 14), True), (date(2031, 3, 15), False)],

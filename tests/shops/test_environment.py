@@ -35,7 +35,7 @@ READ = {
     "COILBOOK_SECOND_FACTOR": lambda _: environment.some_of("COILBOOK_SECOND_FACTOR", among=("manager", "owner")),
     "COILBOOK_MAIL_URL": lambda _: environment.mail(),
     "COILBOOK_MAIL_FROM": lambda _: environment.mail(),
-    "COILBOOK_HOSTS": lambda folder: environment.names("COILBOOK_HOSTS", default=["localhost"]),
+    "COILBOOK_HOSTS": lambda folder: environment.hosts("COILBOOK_HOSTS", default=["localhost"]),
     "COILBOOK_SECRET_KEY": environment.secret_key,
     "DATABASE_URL": environment.database,
 }
@@ -46,6 +46,8 @@ READ = {
     ("COILBOOK_HTTPS", "2"),
     ("COILBOOK_HTTPS", ""),
     ("COILBOOK_HOSTS", " , "),
+    ("COILBOOK_HOSTS", "*"),
+    ("COILBOOK_HOSTS", "springwell.example,*"),
     ("COILBOOK_PROXIES", "one"),
     ("COILBOOK_PROXIES", "-1"),
     ("COILBOOK_IDLE_MINUTES", "0"),

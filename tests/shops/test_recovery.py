@@ -182,3 +182,28 @@ def test_guessing_ones_own_password_in_a_stolen_session_is_locked_out(technician
         technician_client.post("/api/session/password/", {"current": "wrong", "new": NEW})
     answer = technician_client.post("/api/session/password/", {"current": "wrong", "new": NEW})
     assert answer.status_code == 429
+
+
+class TestLinksInAnOldMailbox:
+    """Whoever reads a person's old mailbox must not come in by a link that was asked for before."""
+
+    @pytest.fixture
+    def secret(self, ask, technician):
+        _, [letter] = ask(technician.email)
+        return secret_in(letter.body)
+
+    def test_a_new_password_closes_them(self, secret, technician_client):
+        body = {"current": PASSWORD, "new": "elder anvil seventeen"}
+        assert technician_client.post("/api/session/password/", body).status_code == 204
+        assert use(APIClient(), secret).status_code == 404
+
+    @pytest.mark.parametrize("change", [{"email": "moved@springwell.example"}, {"password": "elder anvil seventeen"}])
+    def test_so_does_what_a_manager_changes(self, secret, manager_client, technician, change):
+        at = f"/api/people/{technician.pk}/"
+        assert manager_client.patch(at, change, HTTP_IF_MATCH=f'"{technician.version}"').status_code == 200
+        assert use(APIClient(), secret).status_code == 404
+
+    def test_another_name_does_not(self, secret, manager_client, technician):
+        at = f"/api/people/{technician.pk}/"
+        manager_client.patch(at, {"name": "Ansel T."}, HTTP_IF_MATCH=f'"{technician.version}"')
+        assert use(APIClient(), secret).status_code == 204

@@ -251,6 +251,11 @@ class TestShops(ChangingCase, CreatingCase):
         assert answer.status_code == 400
         assert answer.json()["problems"][0]["field"] == "time_zone"
 
+    @pytest.mark.parametrize("code", ['A"B', "A\r\nB", "A;B", "A/B", "=1+1"])
+    def test_a_code_that_would_speak_in_a_header_or_a_file_name_is_refused(self, owner_client, code):
+        answer = owner_client.post(self.base, {"name": "Quay", "code": code})
+        assert answer.json()["problems"][0]["field"] == "code"
+
     def test_a_code_is_used_once_in_a_business(self, owner_client, shop, other_shop):
         assert owner_client.post(self.base, {"name": "Quay", "code": shop.code}).status_code == 400
         assert owner_client.post(self.base, {"name": "Quay", "code": other_shop.code}).status_code == 201

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.contrib import auth
 from django.contrib.auth.hashers import identify_hasher
 from django.contrib.sessions.backends.db import SessionStore
 from rest_framework.test import APIClient
@@ -121,6 +122,22 @@ def test_trying_many_people_from_one_address_is_locked_out_too(anonymous, techni
         "/api/session/", {"email": technician.email, "password": PASSWORD}, REMOTE_ADDR="192.0.2.99"
     )
     assert elsewhere.status_code == 200
+
+
+def test_a_try_is_counted_before_it_is_looked_at(anonymous, technician, monkeypatch):
+    """Requests sent together must not all be let through before the first of them is found wrong."""
+    monkeypatch.setattr(WrongSignIns, "rate", "1/hour")
+    together, authenticate = [], auth.authenticate
+
+    def meanwhile(*args, **kwargs):
+        if not together:
+            together.append(None)
+            together[0] = sign_in(APIClient(), technician.email, "wrong too")
+        return authenticate(*args, **kwargs)
+
+    monkeypatch.setattr(auth, "authenticate", meanwhile)
+    assert sign_in(anonymous, technician.email, "wrong").status_code == 400
+    assert together[0].status_code == 429
 
 
 def test_a_session_that_was_planted_before_signing_in_is_not_taken_over(anonymous, technician):

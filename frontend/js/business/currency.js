@@ -20,7 +20,7 @@ export async function currency(app) {
   function edit() {
     const code = textField({
       name: "currency", label: t("Currency"), value: business.currency, required: true, maxlength: 3,
-      hint: t("Its code in ISO 4217, as in EUR. Nothing is converted: look through the open estimates, which must be agreed to again."),
+      hint: t("Its code in ISO 4217, as in EUR. Nothing is converted: estimates that have lines stay in the currency in which they were written."),
     });
     const sheet = form({
       title: t("Currency of the estimates"), fields: [code], submit: t("Save"), draftName: "currency", layout: [code.element],

@@ -13,7 +13,7 @@ import { t } from "../words.js";
 /** What is computed or frozen as a whole cannot be corrected entry by entry. */
 const WHOLE = [
   "format", "program", "pictures", "results", "sag", "verdicts", "units", "business", "shop", "cautions", "sign_offs", "card",
-  "record", "inputs", "customer", "rider", "targets", "corrections",
+  "record", "inputs", "customer", "rider", "targets", "corrections", "photos", "overrides",
 ];
 /** What is corrected most comes first. */
 const FIRST = ["explanation", "complaint", "next_service", "torques", "settings", "gap_and_oil", "parts", "readings"];
@@ -26,7 +26,7 @@ export function amendments(desk) {
     const record = await desk.act(t("read the record"), () => api.get(`${desk.path}record/`));
     if (!record?.public) return;
     replace(list, ...(record.amendments ?? []).map(amendment));
-    if (desk.mine) replace(place, amendForm(desk, record.public, load));
+    if (desk.mine) replace(place, amendForm(desk, record.public, record.texts, load));
   };
   const folded = h("details", { class: "amend", ontoggle: () => {
     if (folded.open && !place.childElementCount) void load();
@@ -36,13 +36,16 @@ export function amendments(desk) {
 
 /** @param {any} one a link of the chain that amends this record */
 function amendment(one) {
-  const change = one.public?.amendment ?? one.internal?.amendment;
+  const part = one.public?.amendment ? "public" : "internal";
+  const change = one[part].amendment;
+  const read = (/** @type {"old" | "new"} */ which) => (change[which]?.commitment
+    ? one.personal[`${part}.amendment.${which}`] ?? t("erased on request") : inWords(change.path, change[which]));
   const { sealed_by: by, sealed_at: when } = one.public.record;
   const said = h("small", null, t("Record {number}, {by}, {when}", { number: one.number, by, when: moment(when) }));
   if (!change) return h("li", null, one.public.note ?? "", " ", said);
   return h(
     "li", null, h("b", null, words(change.path)),
-    h("dl", null, ...[[t("It read"), inWords(change.path, change.old)], [t("It should read"), inWords(change.path, change.new)], [t("Why"), change.why]]
+    h("dl", null, ...[[t("It read"), read("old")], [t("It should read"), read("new")], [t("Why"), change.why]]
       .map(([name, value]) => h("div", null, h("dt", null, name), h("dd", null, value)))),
     said,
   );
@@ -51,14 +54,16 @@ function amendment(one) {
 /**
  * @param {import("./desk.js").Desk} desk
  * @param {any} document
+ * @param {Record<string, string>} texts the words that the document only commits to, by their place
  * @param {() => Promise<void>} done
  */
-function amendForm(desk, document, done) {
+function amendForm(desk, document, texts, done) {
+  const stands = (/** @type {string} */ path) => texts[path] ?? at(document, path);
   const place = (/** @type {string} */ path) => (FIRST.indexOf(path.split(".")[0]) + FIRST.length + 1) % (FIRST.length + 1);
-  const paths = leaves(document).filter((path) => !WHOLE.includes(path.split(".")[0])).sort((one, other) => place(one) - place(other));
+  const paths = [...Object.keys(texts), ...leaves(document)].filter((path) => !WHOLE.includes(path.split(".")[0])).sort((one, other) => place(one) - place(other));
   const what = choiceField({
     name: "path", label: t("What is corrected"), list: true, value: paths[0],
-    choices: paths.map((path) => ({ value: path, text: `${words(path)}: ${inWords(path, at(document, path))}` })),
+    choices: paths.map((path) => ({ value: path, text: `${words(path)}: ${inWords(path, stands(path))}` })),
   });
   const value = textField({ name: "new", label: t("It should read"), hint: t("A number in the record's own metric unit, or words.") });
   const why = textField({ name: "why", label: t("Why"), lines: 2 });
@@ -66,7 +71,7 @@ function amendForm(desk, document, done) {
   const button = h("button", {
     type: "button", class: "main", id: "amend",
     onclick: () => during(button, async () => {
-      const body = { path: what.value, new: likeOld(value.value, at(document, what.value)), why: why.value };
+      const body = { path: what.value, new: likeOld(value.value, stands(what.value)), why: why.value };
       const card = await desk.act(t("amend the record"), () => api.post(`${desk.path}amendments/`, body), {
         onProblems: (found) => showProblems(found, { path: what, new: value, why }, problems),
       });

@@ -6,6 +6,7 @@ import { during } from "../parts/busy.js";
 import { cautionList, unread } from "./cautions.js";
 import { endSwitch, endsOf, lockable } from "./ends.js";
 import { partLines } from "./part-lines.js";
+import { photoPlace } from "./photos.js";
 import { settingForm } from "./setting-form.js";
 import { sitting } from "./sitting.js";
 import { newest, sideSight } from "./sights.js";
@@ -22,6 +23,7 @@ export function open(bench) {
   const place = h("div", { class: "end-form" });
   const parts = partLines(desk);
   const torques = torqueLines(desk);
+  const photos = photoPlace(desk, "part");
   const work = h("fieldset", { class: "work" }, lockable(place, parts.node, torques.node));
   /** @type {Record<string, {node: HTMLElement, sync: () => void}>} */
   const forms = {};
@@ -53,7 +55,7 @@ export function open(bench) {
   show();
   lock();
   return {
-    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work, sits.node),
+    node: h("div", { class: "building" }, cautions.node, cautions.past, gate, chooser, rebound, work, photos.node, sits.node),
     sight: (end) => {
       const stage = newest(desk, ["built", "chosen", "received"], end);
       const also = stage === "received" ? undefined : { label: t("as received"), side: desk.sides?.received?.[end] };
@@ -67,6 +69,7 @@ export function open(bench) {
       parts.sync();
       torques.sync();
       sits.sync();
+      photos.sync();
     },
   };
 }

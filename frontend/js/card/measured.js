@@ -57,7 +57,7 @@ export function measuring(bench, stage, step) {
   const rider = new Entries(riderSheet(desk));
   const cautions = cautionList(desk, step);
   const log = h("details", { class: "readings-log" });
-  const photos = photoPlace(desk, "reading");
+  const photos = photoPlace(desk, "reading", stage);
   /** Sags of what is typed and not yet taken. @type {Record<string, any>} */
   const typed = {};
   const asks = Object.fromEntries(ends.map((end) => [end, live((body) => api.post("/api/calc/sag/", body), {

@@ -87,6 +87,7 @@ function torqueLine(desk, id, wrenches) {
   const fields = h(
     "div", { class: "group-fields" },
     entries.text("fastener", { label: t("Fastener"), maxlength: 120 }),
+    entries.number("count", { label: t("How many"), quantity: "", step: 1, hint: t("Each one is a cycle of the wrench.") }),
     entries.number("value_nm", { label: t("Torque"), quantity: "torque", step: 1, hint: t("From the manual.") }),
     entries.text("source_edition", { label: t("Manual and edition"), maxlength: 120 }),
     entries.text("source_page", { label: t("Page"), maxlength: 40 }),
@@ -112,7 +113,7 @@ function torqueLine(desk, id, wrenches) {
     const now = JSON.stringify([line, lacks]);
     if (now === drawn) return;
     drawn = now;
-    replace(title, line.fastener ?? "");
+    replace(title, line.count > 1 ? `${line.count} × ${line.fastener}` : line.fastener ?? "");
     replace(state, lineState(line, lacks));
     node.dataset.state = line.tightened_at && (!line.needs_second_check || line.checked_at) ? "done" : "open";
     keepFocus(acts, () => replace(

@@ -217,6 +217,7 @@ def torque(fastener: str, value: float, page: str, checked: str | None) -> dict[
         "id": 1,
         "version": 2,
         "fastener": fastener,
+        "count": 1,
         "value_nm": value,
         "source_edition": "owner's manual, 2nd edition",
         "source_page": page,

@@ -16,7 +16,7 @@ from calc.evaluate import evaluate
 from setups.models import StoredPdf
 from setups.record import layout, pdf, seal
 from setups.record.canonical import canonical, digest
-from setups.record.reading import Sealed
+from setups.record.reading import Sealed, filled
 from tests.setups.record import invented
 
 pytestmark = pytest.mark.pdf
@@ -31,13 +31,14 @@ def text_of(content):
 def sealed_of(documents, amendments=()):
     """A sealed card as the PDF is laid out from it, without a database: card and chain are invented."""
     public = canonical(documents.public)
+    personal = {kept.path: kept.value for kept in documents.personal}
     return Sealed(
-        record=json.loads(public),
+        record=filled(json.loads(public), "public", personal),
         number=12,
         head=digest("an invented head"),
         public_digest=digest(public),
         amendments=list(amendments),
-        personal={kept.path: kept.value for kept in documents.personal},
+        personal=personal,
         texts={"record-12.json": public},
     )
 

@@ -15,6 +15,7 @@ from setups.models import JobCard, PersonalValue, SealedRecord
 from setups.record import seal
 from setups.record.canonical import canonical, commitment
 from setups.record.gather import gather
+from setups.record.reading import kept, told
 from setups.record.verify import verify_shop
 from shops.models import AuditEntry
 from shops.refusals import Blocked
@@ -29,7 +30,7 @@ def test_sealing_freezes_the_card_and_moves_it_to_its_last_step(sealed, ready_ca
 
     assert ready_card.step == JobCard.Step.SEALED
     assert (sealed.number, sealed.previous_head, sealed.sealed_by) == (1, "", technician)
-    assert public["complaint"] == ready_card.complaint
+    assert sealed.personal_values.get(path="public.complaint").value == ready_card.complaint
     assert public["settings"]["built"]["front"] == invented.SETTINGS["built"]["front"]
     assert public["results"]["built"]["rear"]["rider_sag_mm"] > public["results"]["built"]["rear"]["static_sag_mm"]
     assert [line["value_nm"] for line in public["torques"]] == [line["value_nm"] for line in invented.card()["torques"]]
@@ -243,7 +244,8 @@ class TestAmending:
         added = self.amend(actor, ready_card, path="internal.internal_notes", new="Paid in full.")
 
         assert "Paid" not in added.public
-        assert json.loads(added.internal)["amendment"]["new"] == "Paid in full."
+        assert "Paid" not in added.internal
+        assert added.personal_values.get(path="internal.amendment.new").value == "Paid in full."
 
     @pytest.mark.parametrize(
         ("change", "code"),
@@ -292,6 +294,7 @@ class TestAmending:
             ("card.distance_km", -1, "out_of_band", "km"),
             ("targets.front.rider_sag_mm.0", 400, "not_a_range", "swapped"),
             ("next_service.on", "spring", "not_a_day", "2031-04-30"),
+            ("gap_and_oil.0.leg", 10**30, "out_of_band", "exactly"),  # RFC 8785 knows doubles alone
             ("internal.card", 9, "not_amendable", "the record's own"),
             ("internal.results.built.front.curve.total_n.0", 9, "not_amendable", "the record's own"),
         ],
@@ -317,7 +320,7 @@ class TestAmending:
         }
         for path, new in changes.items():
             added = self.amend(actor, ready_card, path=path, new=new)
-            assert json.loads(added.public)["amendment"]["new"] == new
+            assert told(added, "public", kept(added))["amendment"]["new"] == new
 
     def test_a_coupling_is_judged_against_the_record_as_amended_so_far(self, sealed, ready_card, actor):
         self.amend(actor, ready_card, path="bike.rear.adjuster_mm.1", new=20)
