@@ -14,7 +14,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from calc.fork import bore_mm
 from calc.linkage import POINTS, ROCKER_POINTS
@@ -517,7 +517,12 @@ def sources(document: Mapping[str, Any]) -> list[str]:
         for key, value in sorted((bike[end] or {}).items()):
             if key in ("legs", "spring", "preload_mm", "gas_force_n") or value is None:
                 continue
-            name = f"{END_WORDS[end]} {field_words(key)} {_fact(key, value)}"
+            if key == "shocks":
+                name = ngettext("{n} shock", "{n} shocks", value).format(n=value)
+            else:
+                name = _("{end} {field} {value}").format(
+                    end=END_WORDS[end], field=field_words(key), value=_fact(key, value)
+                )
             grouped.setdefault(origin((bike.get("sources") or {}).get(f"{end}.{key}")), []).append(name)
     return [f"{where[:1].upper()}{where[1:]}: {'; '.join(names)}." for where, names in grouped.items()]
 
