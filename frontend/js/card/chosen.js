@@ -77,6 +77,7 @@ function endPlace(bench, end) {
       Object.assign(preview, { side, fresh: last && !side.problems?.length, why: t("Not recalculated.") });
       if (trying.trying() && preview.ahead && side.result) {
         bench.follow(end, side);
+        trying.tell();
         return;
       }
       preview.ahead = true;

@@ -5,6 +5,7 @@ import { t } from "../words.js";
 import { Entries } from "./entry.js";
 import { knobsOf } from "./knobs.js";
 import { gapsPart } from "./legs.js";
+import { LATE_MS } from "../parts/grips.js";
 import { keepFocus } from "./paint.js";
 
 /**
@@ -44,6 +45,12 @@ export function trial(bench, end, sheet, follow) {
       draw();
     }
     entries.sync();
+    tell();
+  };
+  let late = 0;
+  /** Bring the sliders and fields to what the hand holds: with the picture's frame, or when that is late. */
+  const tell = () => {
+    window.clearTimeout(late);
     for (const { path } of knobs) shown.get(path)?.(value(path));
   };
 
@@ -79,7 +86,8 @@ export function trial(bench, end, sheet, follow) {
    */
   function turn(knob, now) {
     held = { ...held, [knob.path]: now };
-    shown.get(knob.path)?.(now);
+    window.clearTimeout(late);
+    late = window.setTimeout(tell, LATE_MS);
     follow();
   }
 
@@ -116,5 +124,5 @@ export function trial(bench, end, sheet, follow) {
   }));
 
   sync();
-  return { node, sync, value, values, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
+  return { node, sync, tell, value, values, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
 }

@@ -14,6 +14,9 @@ import { moved, show } from "../units.js";
 const PX_PER_STEP = 5;
 const KEYS = /** @type {Record<string, number>} */ ({ ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 5, PageDown: -5 });
 
+/** What a handle says comes with the answer's own frame; where that is late, it does not wait, ms. */
+export const LATE_MS = 100;
+
 export function grips() {
   const node = h("div", { class: "grips" });
   /** @type {{knob: Knob, grip: HTMLElement}[]} */
@@ -24,8 +27,13 @@ export function grips() {
   /** @type {(share: number) => {left: number, top: number}} */
   let place = () => ({ left: 0, top: 0 });
 
+  let late = 0;
+  const sayAll = () => all.forEach(({ knob, grip }) => say(knob, grip));
+
   function ride() {
+    window.clearTimeout(late);
     for (const { knob, grip } of all) {
+      say(knob, grip);
       const { left, top } = place(knob.at);
       grip.style.left = `${left}%`;
       grip.style.top = `${top}%`;
@@ -67,7 +75,8 @@ export function grips() {
     const take = (/** @type {number} */ value) => {
       if (value === reach()) return;
       hands?.turn(knob, value);
-      say(knob, grip);
+      window.clearTimeout(late);
+      late = window.setTimeout(sayAll, LATE_MS);
     };
     return { knob, grip };
   }
@@ -105,7 +114,7 @@ export function grips() {
         replace(node, ...all.map(({ grip }) => grip));
         ride();
       }
-      for (const { knob, grip } of all) say(knob, grip);
+      sayAll();
     },
     /**
      * Let the handles ride on a curve.
