@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils import translation
+
 from calc.words import mark, say
+from shops.language import choices as languages
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,12 @@ LOOSE_FORK = (Fastener(mark("Fork caps")),)
 
 def english(name: str) -> str:
     """Return the name under which a fastener is kept: a usual one's own, whatever language it was read and sent in."""
-    return next((one.name for one in FORK + SHOCK if say(one.name) == name), name)
+    for code, _ in languages():
+        with translation.override(code):
+            for one in FORK + SHOCK:
+                if say(one.name) == name:
+                    return one.name
+    return name
 
 
 def second_check(name: str) -> bool:

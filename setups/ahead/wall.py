@@ -10,13 +10,15 @@ from django.utils.safestring import mark_safe
 
 from calc.ladder import ladder
 from calc.refusal import Problem, Refusal
-from calc.words import mark, say
+from calc.words import mark, number, say
 from setups import measured
 from setups.ahead.standing import standing
 from setups.ahead.suits import SIGNS, whom
+from setups.measured import Band
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.whole_card import bike_title
+from shops.language import here
 
 NAMES = {"front": mark("Fork springs"), "rear": mark("Shock springs")}
 
@@ -58,14 +60,47 @@ def wall_html(card: JobCard, end: str, today: date) -> str:
             "shop": f"{card.business.name}, {card.shop.name}",
             "paper": card.shop.paper,
             "on": today,
-            "targets": measured.targets_of(card, end),
-            "axis": say("along the fork") if end == "front" else say("straight up at the axle"),
-            "altitude": card.altitude_m,
-            "stroke": standing(card, end).request.get("stroke_mm" if end == "front" else "wheel_travel_mm"),
+            "day": say("j F Y"),
+            "language": here(),
+            "bars": _bars(card, end),
             "basis": found["basis"],
+            "beware": _beware(card),
             "picture": mark_safe(svg),  # noqa: S308  # drawn by calc, which escapes every text in it
         },
     )
+
+
+def _bars(card: JobCard, end: str) -> str:
+    """Say what a bar shows, and for which sags."""
+    targets = measured.targets_of(card, end)
+    stroke = standing(card, end).request.get("stroke_mm" if end == "front" else "wheel_travel_mm")
+    axis = say("along the fork") if end == "front" else say("straight up at the axle")
+    return say(
+        "Each bar: the rider masses, in full kit, for which this spring brings both sags into band by preload alone. "
+        "Rider sag {rider} mm, static sag {static} mm, read {axis}{travel}.",
+        rider=_span(targets.rider) if targets else "",
+        static=_span(targets.static) if targets else "",
+        axis=axis,
+        travel=say(", of {stroke} mm travel", stroke=_short(stroke)) if stroke else "",
+    )
+
+
+def _beware(card: JobCard) -> str:
+    text = say(
+        "Computed from this bike's own figures: read the sags before you believe a bar's end, and weigh a rider who "
+        "sits near one. The maker's manual comes first."
+    )
+    altitude = card.altitude_m
+    return say("Altitude {altitude} m.", altitude=_short(altitude)) + f" {text}" if altitude else text
+
+
+def _span(band: Band) -> str:
+    return say("{low} to {high}", low=_short(band.low), high=_short(band.high))
+
+
+def _short(value: float) -> str:
+    """Write a figure to a tenth, without a nought behind the decimal sign."""
+    return number(round(float(value), 1), "g")
 
 
 def _for_anybody(rung: dict[str, Any]) -> dict[str, Any]:
