@@ -7,6 +7,7 @@ managers and owners of the business still read everything.
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 
 import pytest
@@ -96,7 +97,8 @@ def hold_back(answer, code=200):
     """Check that an answer holds none of the former owner's values."""
     assert answer.status_code == code, answer.content[:400]
     text = json.dumps(answer.json()) if answer.content else ""
-    assert [secret for secret in SECRETS if secret in text] == []
+    # A mass is looked for as a number of its own: a picture's coordinates may end in the same digits.
+    assert [each for each in SECRETS if re.search(rf"(?<!\d){re.escape(each)}(?!\d)", text)] == []
     return answer.json()
 
 
