@@ -36,7 +36,7 @@ from tests.shops.cases import problem_codes
 make_ready_card = invented_record.make_ready_card
 
 NAME, PHONE, RIDER = "Quillon Abernethy", "000 4711", "Zephra Abernethy"
-SECRETS = (NAME, "Quillon", "Zephra", PHONE, "quillon@rider.example", "Zebedee says", "pays late", "91.7")
+SECRETS = (NAME, "Quillon", "Zephra", PHONE, "quillon@rider.example", "Zebedee says", "pays late", "91.737")
 
 
 @pytest.fixture
@@ -59,7 +59,7 @@ def old_card(shop, bike, former, technician):
     """Return a card of the former owner with his words, his mass and his load on it."""
     card = JobCardFactory(
         shop=shop, bike=bike, customer=former, opened_by=technician, hours=41.5, distance_km=12_300,
-        rider=RiderFactory(customer=former, name=RIDER, mass_in_kit_kg=91.7),
+        rider=RiderFactory(customer=former, name=RIDER, mass_in_kit_kg=91.737),
         complaint="Zebedee says it dives.", explanation="Quillon, it is stiffer now.",
         internal_notes="He pays late.", next_service_note="Ring Quillon.",
     )  # fmt: skip
