@@ -193,7 +193,8 @@ function lengthText(value) {
  * @param {Sight} sight
  * @param {any[]} problems
  */
-function evidenceLines({ side, loads, sag, also, sure, fresh }, problems) {
+function evidenceLines(sight, problems) {
+  const { side, loads, sag, also, sure, fresh } = sight;
   const result = side?.result;
   const missing = result || sag ? (side?.missing ?? []).map(missingLine) : [];
   const lines = [...problems.slice(1).map((one) => one.text), ...missing];
@@ -212,9 +213,29 @@ function evidenceLines({ side, loads, sag, also, sure, fresh }, problems) {
   return [
     lines.length ? h("ul", null, ...lines.map((line) => h("li", null, line))) : null,
     facts.length ? factTable(facts, result, before, also?.label) : null,
+    forceTable(readable(sight)),
     fresh && sure?.computed ? h("p", null, t("Wheel rate, {spread}.", { spread: between(sure.computed.wheel_rate_n_per_mm, "rate") })) : null,
     notes.length ? h("ul", { class: "notes" }, ...notes.map((note) => h("li", null, note.text))) : null,
   ].filter(Boolean);
+}
+
+/**
+ * What the picture draws, as numbers. @param {ReturnType<typeof readable>} traces
+ */
+function forceTable(traces) {
+  if (!traces.length) return null;
+  const travel = traces[0].curve.travel_mm;
+  const rows = [0, 1, 2, 3, 4, 5].map((part) => Math.round((part * (travel.length - 1)) / 5));
+  const cell = (/** @type {number|undefined} */ value, /** @type {string} */ quantity) => {
+    const { text, unit } = show(value, quantity, { decimals: unitOf(quantity) === "in" ? 1 : 0 });
+    return value === undefined ? "–" : `${text} ${unit}`;
+  };
+  return h(
+    "table", { class: "fact-table" }, h("caption", null, t("Force at the wheel over travel")),
+    h("thead", null, h("tr", null, h("th", { scope: "col" }, t("Travel")), ...traces.map(({ label }) => h("th", { scope: "col" }, label)))),
+    h("tbody", null, ...rows.map((row) => h("tr", null, h("th", { scope: "row" }, cell(travel[row], "length")),
+      ...traces.map(({ curve }) => h("td", null, cell(curve.total_n[row], "force")))))),
+  );
 }
 
 /**
