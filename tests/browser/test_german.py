@@ -100,7 +100,7 @@ def test_the_first_answer_of_a_card_in_german(enter, page, german, card, english
     page.set_default_timeout(PATIENCE_MS)
     page = enter(german, f"#/cards/{card.pk}/measured")
     speaks(page, "de")
-    readings = {"Rad frei": "640", "Motorrad allein, von oben": "620,5", "Motorrad allein, von unten": "614"}
+    readings = {"Rad entlastet": "640", "Motorrad allein, von oben": "620,5", "Motorrad allein, von unten": "614"}
     for name, value in readings.items():
         field = page.get_by_role("textbox", name=f"Hinten: {name}", exact=True)
         field.fill(value)

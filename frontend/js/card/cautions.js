@@ -4,6 +4,9 @@ import { h, replace } from "../dom.js";
 import { keepFocus } from "./paint.js";
 import { t, tn } from "../words.js";
 
+/** The signal words of ANSI Z535.6; the code decides how a caution is drawn. @type {Record<string, string>} */
+const SIGNALS = { DANGER: t("DANGER"), WARNING: t("WARNING"), CAUTION: t("CAUTION"), NOTICE: t("NOTICE") };
+
 /**
  * @param {import("./desk.js").Desk} desk
  * @param {string} step
@@ -65,7 +68,7 @@ export function cautionList(desk, step) {
 function caution(desk, one, read) {
   return h(
     "article", { class: "caution", "data-word": one.word },
-    h("p", { class: "signal" }, one.word),
+    h("p", { class: "signal" }, SIGNALS[one.word] ?? one.word),
     h("p", { class: "caution-text" }, one.text),
     read ? h("p", { class: "caution-by" }, one.read_by_name ? t("Read by {who}", { who: one.read_by_name }) : t("Read; waits on this device for the network"))
       : desk.open ? h("button", {
