@@ -223,6 +223,9 @@ def table(of: Rows) -> dict[str, Row]:
         f"GET {card}sure/": readers(),
         # Past the door, and refused: this card lacks the loads that a ladder rests on.
         f"GET {card}ladder/<str:end>.pdf": readers(400),
+        "GET /api/audit/pdfs/": managers(foreign=200),
+        # Past the door, and refused since no card is sealed yet.
+        "POST /api/audit/pdfs/": managers(400, {}, foreign=400),
         "GET /api/audit/<str:about>/": managers(foreign=200),
         "POST /api/audit/<str:about>/file/": managers(200, {}, foreign=200),
         "GET /api/audit/chain/": managers(foreign=200),

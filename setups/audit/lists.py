@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from calc.words import number
 from setups.approval_models import Override
-from setups.audit import calibration, sags, tools, trail_words
+from setups.audit import calibration, records, sags, tools, trail_words
 from setups.audit.asked import Asked
 from setups.audit.row import Row, of_card
 from setups.batches import batch_key
@@ -208,6 +208,7 @@ LISTS: Mapping[str, AuditList] = {
     "tools": AuditList(tools.find, tools.tell, tools.COLUMNS),
     "late": AuditList(late, _tell_late, CARD_COLUMNS),
     "overridden": AuditList(overridden, _tell_overridden, CARD_COLUMNS),
+    "records": AuditList(records.find, records.tell, CARD_COLUMNS),
     "amended": AuditList(amended, _tell_amended, {**CARD_COLUMNS, "changed": gettext_lazy("Old and new")}),
     "recalled": AuditList(recalled, _tell_recalled, {**CARD_COLUMNS, "who": gettext_lazy("Customer")}),
     "sags": AuditList(sags.find, sags.tell, sags.COLUMNS),

@@ -24,6 +24,27 @@ class AuditQuery(StrictSerializer):
     kind = serializers.ChoiceField(choices=list(KINDS.items()), required=False, help_text="Changes of what.")
 
 
+class PdfsQuery(StrictSerializer):
+    """Which records' PDFs."""
+
+    shop = serializers.IntegerField(min_value=1, max_value=ID_LIMIT, required=False)
+    since = StrictDate(required=False, help_text="First day of sealing, as the asker's shop has it.")
+    until = StrictDate(required=False, help_text="Last day.")
+
+
+class PdfsSliceQuery(PdfsQuery):
+    """Which records' PDFs, and how many of them are made already."""
+
+    done = serializers.IntegerField(min_value=0, max_value=2**31 - 1, required=False)
+
+
+class PdfsSliceAnswer(serializers.Serializer[Any]):
+    """How far the making of the PDFs is."""
+
+    made = serializers.IntegerField()
+    whole = serializers.IntegerField()
+
+
 class ChainQuery(StrictSerializer):
     """Which shop's chain, and the number to go on after."""
 

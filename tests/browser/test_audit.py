@@ -4,18 +4,25 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import zipfile
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
+from setups.models import StoredPdf
+from setups.record import seal
 from shops import verbs
+from shops.access import everywhere
 from shops.models import Person
 from shops.trail import Actor
 from tests.browser.conftest import DESK
 from tests.factories import PersonFactory, ShopFactory, ToolFactory
+from tests.setups.record import conftest as invented_record
 from tests.setups.test_audit import uncheck, use
 
+make_ready_card = invented_record.make_ready_card
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -67,3 +74,34 @@ def test_a_manager_finds_what_is_missing_recalls_takes_away_and_checks(page, ent
 def test_a_technician_is_told_whose_it_is(page, enter, manager):
     enter(PersonFactory(shop=manager.shop), "#/audit")
     expect(page.locator("main")).to_contain_text("The audit is a manager’s.")
+
+
+@pytest.mark.pdf
+def test_the_pdfs_of_many_records_are_saved_as_one_file_or_called_off(
+    page, enter, technician, owner, make_ready_card, monkeypatch
+):
+    monkeypatch.setattr("setups.audit.records.SLICE", 1)
+    for _ in range(2):
+        seal.seal(Actor(technician, None), make_ready_card())
+    stored = everywhere(StoredPdf, why="this test")
+    enter(owner, "#/audit?about=records")
+    expect(page.locator(".audit .rows li")).to_have_count(2)
+    # The second slice waits until the first was called off.
+    held = []
+    page.route(re.compile("done=1$"), lambda route: held.extend([route]))
+    page.get_by_role("button", name="Save the PDFs").click()
+    expect(page.get_by_role("progressbar")).to_have_js_property("value", 0.5)
+    page.get_by_role("button", name="Call it off").click()
+    [waiting] = held
+    waiting.continue_()
+    expect(page.locator("#state")).to_contain_text("Called off; no file was made.")
+    page.unroute_all()
+    assert stored.count() <= 2
+    assert {bytes(one.content)[:5] for one in stored.all()} == {b"%PDF-"}, "what is stored is whole"
+
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Save the PDFs").click()
+    with zipfile.ZipFile(caught.value.path()) as packed:
+        assert packed.testzip() is None
+        assert len(packed.namelist()) == 2
+    expect(page.get_by_role("progressbar")).to_have_count(0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import statistics
+import zipfile
 from datetime import date, datetime, timedelta
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
@@ -17,7 +18,7 @@ from django.utils import timezone
 from setups.approval_models import Override
 from setups.audit.calibration import intervals
 from setups.audit.lists import LISTS
-from setups.models import BatchUse, SealedRecord, TorqueLine
+from setups.models import BatchUse, SealedRecord, StoredPdf, TorqueLine
 from setups.record import append_only, seal
 from shops import verbs
 from shops.access import everywhere, rows
@@ -92,13 +93,13 @@ def enter(shop):
     )  # fmt: skip
 
 
-def amend(shop):
-    """Return an amendment, as far as a list reads it."""
+def amend(shop, what="amendment"):
+    """Return a record of the chain, as far as a list reads it."""
     card = JobCardFactory(shop=shop)
     number = shop.records.count() + 1
     text = '{"amendment": {"new": "Wallows.", "old": "Dives.", "path": "complaint", "why": "Misheard."}}'
     return SealedRecord.objects.create(
-        shop=shop, card=card, what="amendment", number=number, public=text, internal='{"amendment": null}',
+        shop=shop, card=card, what=what, number=number, public=text, internal='{"amendment": null}',
         head=f"{number:064x}", sealed_by=card.opened_by, sealed_at=timezone.now(),
     )  # fmt: skip
 
@@ -123,6 +124,7 @@ MAKERS = {
     "tools": due_soon,
     "late": delay,
     "overridden": override,
+    "records": lambda shop: amend(shop, "card"),
     "amended": amend,
     "recalled": use,
     "sags": lambda shop: BuiltSagFactory(card=JobCardFactory(shop=shop)),
@@ -377,3 +379,39 @@ def test_a_tools_calibrations_are_todays_and_those_that_changes_replaced():
     assert list(intervals(tool, before)) == [
         (date(2026, 8, 1), date(2027, 8, 1)), (date(2025, 1, 1), date(2025, 6, 1)),
     ]  # fmt: skip
+
+
+@pytest.mark.pdf
+class TestThePdfsOfManyRecords:
+    def test_they_are_made_by_the_slice_then_given(self, make_ready_card, actor, manager_client, monkeypatch):
+        monkeypatch.setattr("setups.audit.records.SLICE", 1)
+        cards = [make_ready_card(), make_ready_card()]
+        sealed = [seal.seal(actor, card) for card in cards]
+        assert len(told(manager_client, "records")) == 2
+        first = manager_client.get("/api/audit/pdfs/").json()
+        assert first == {"made": 1, "whole": 2}
+        stored = everywhere(StoredPdf, why="this test")
+        assert stored.count() == 1, "whoever calls it off here leaves one whole PDF and nothing else"
+        assert manager_client.get("/api/audit/pdfs/", {"done": 1}).json() == {"made": 2, "whole": 2}
+        answer = manager_client.post("/api/audit/pdfs/")
+        with zipfile.ZipFile(io.BytesIO(b"".join(answer.streaming_content))) as packed:
+            assert packed.testzip() is None
+            found = {name: packed.read(name) for name in packed.namelist()}
+        assert len(found) == 2
+        assert {bytes(one.content) for one in stored.filter(record__in=sealed)} == set(found.values())
+        assert all(content.startswith(b"%PDF-") for content in found.values())
+        noted = everywhere(AuditEntry, why="this test").order_by("-id")[0]
+        assert (noted.verb, noted.after["pdfs"]) == ("give list out", 2)
+
+    def test_none_and_too_many_are_refused_and_leave_nothing(self, make_ready_card, actor, manager_client, monkeypatch):
+        answer = manager_client.post("/api/audit/pdfs/")
+        assert (answer.status_code, answer.json()["problems"][0]["code"]) == (400, "none")
+        monkeypatch.setattr("setups.verbs.printing.MOST", 0)
+        seal.seal(actor, make_ready_card())
+        answer = manager_client.post("/api/audit/pdfs/")
+        assert (answer.status_code, answer.json()["problems"][0]["code"]) == (400, "too_many")
+        assert not everywhere(StoredPdf, why="this test").exists()
+
+    def test_another_businesss_records_are_not_among_them(self, make_ready_card, actor, stranger, client_for):
+        seal.seal(actor, make_ready_card())
+        assert client_for(stranger).get("/api/audit/pdfs/").json() == {"made": 0, "whole": 0}

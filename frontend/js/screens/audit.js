@@ -5,8 +5,10 @@ import { Offline, Refused, get, post } from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
 import { moment } from "../parts/dates.js";
+import { download, save } from "../parts/download.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { listing } from "../parts/listing.js";
+import { longWork } from "../parts/long-work.js";
 import { show, unitsOf } from "../units.js";
 import { t, tn, written } from "../words.js";
 
@@ -34,6 +36,8 @@ const LISTS = {
     empty: t("No card has been open for so long. One that is would be listed here with the step it stands at.") },
   overridden: { name: t("Overrides"), does: t("What a manager let pass although it stood in the way of sealing, with the written reason."), recent: true,
     empty: t("Nothing was overridden. What is would be listed here with who answers for it and why.") },
+  records: { name: t("Sealed records"), does: t("The cards sealed in these days, each with its number in the shop’s chain."), recent: true,
+    empty: t("No card was sealed in these days. Once one is, it is listed here, and its PDF can be saved with the others.") },
   amended: { name: t("Amendments"), does: t("What was corrected in sealed records: old value, new value, who, when and why."), recent: true,
     empty: t("No sealed record was amended. A correction would stand here beside what it corrects.") },
   recalled: { name: t("Batches"), does: t("Every bike that springs, oil or parts of a batch went into."), filters: ["batch"],
@@ -104,8 +108,11 @@ async function list(body, about, shops, app) {
     nothing: () => (query(fields).has("batch") ? nothing : empty),
     named: (count) => (count >= MOST_COUNTED ? t("{n} or more lines", { n: count }) : tn(count, "{n} line", "{n} lines")),
   });
-  const save = h("button", { type: "button", id: "save-csv", onclick: () => during(save, () => giveOut(path, about, fields, app)) }, t("Save as CSV"));
-  replace(body, h("h2", null, name), h("p", { class: "soft" }, does), found.element, h("div", { class: "actions" }, save));
+  const csv = h("button", { type: "button", id: "save-csv", onclick: () => during(csv, () => giveOut(path, about, fields, app)) }, t("Save as CSV"));
+  const work = h("div");
+  const pdfs = h("button", { type: "button", onclick: () => during(pdfs, () => givePdfsOut(work, query(fields), app)) }, t("Save the PDFs"));
+  replace(body, h("h2", null, name), h("p", { class: "soft" }, does), found.element, work,
+    h("div", { class: "actions" }, csv, about === "records" ? pdfs : null));
   await found.again();
 }
 
@@ -131,14 +138,37 @@ async function giveOut(path, about, fields, app) {
   try {
     const text = await post(`${path}file/?${query(fields)}`);
     // The mark tells a spreadsheet program that the text is UTF-8; reading the answer took it off.
-    const link = h("a", { href: URL.createObjectURL(new Blob([`\ufeff${text}`], { type: "text/csv;charset=utf-8" })), download: `audit-${about}.csv` });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href));
+    save(new Blob([`\ufeff${text}`], { type: "text/csv;charset=utf-8" }), `audit-${about}.csv`);
     app.say(t("Saved; the list of changes says who took it."));
   } catch (error) {
-    if (error instanceof Offline) app.say(t("No connection: the file cannot be made now."));
-    else if (error instanceof Refused) app.say(error.message);
-    else throw error;
+    noFile(error, app);
+  }
+}
+
+/** @param {unknown} error @param {import("../app.js").App} app */
+function noFile(error, app) {
+  if (error instanceof Offline) app.say(t("No connection: the file cannot be made now."));
+  else if (error instanceof Refused) app.say(error.message);
+  else throw error;
+}
+
+/**
+ * The PDFs of every record listed, in one file. Those that nobody asked for before are made first, a few at a time:
+ * that is the long part, and it can be called off between two of them.
+ * @param {HTMLElement} work @param {URLSearchParams} which @param {import("../app.js").App} app
+ */
+async function givePdfsOut(work, which, app) {
+  try {
+    const done = await longWork(work, t("Making the PDFs…"), async (signal, so) => {
+      for (let made = 0, whole = 1; made < whole; so(made / whole)) {
+        ({ made, whole } = await get(`/api/audit/pdfs/?${which}&done=${made}`));
+        signal.throwIfAborted();
+      }
+      return download(`/api/audit/pdfs/?${which}`, "application/zip", signal, so);
+    });
+    app.say(done ? t("Saved; the list of changes says who took it.") : t("Called off; no file was made."));
+  } catch (error) {
+    noFile(error, app);
   }
 }
 

@@ -4,6 +4,7 @@
 import { Offline, Refused, exchange, freshKey } from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
+import { download, save } from "../parts/download.js";
 import { choiceField } from "../parts/field.js";
 import { fullSignIn } from "../parts/full.js";
 import { longWork } from "../parts/long-work.js";
@@ -197,7 +198,7 @@ function allOut(app) {
   const button = h("button", { type: "button", class: "main", onclick: () => during(button, async () => {
     showProblems([], {}, list);
     try {
-      const done = await longWork(work, t("Gathering everything…"), fetchAll);
+      const done = await longWork(work, t("Gathering everything…"), (signal, so) => download("/api/export/", "application/zip", signal, so));
       app.say(done ? t("The whole business is in the file.") : t("Called off; no file was made."));
     } catch (error) {
       if (error instanceof Offline) showProblems([{ field: "", code: "offline", text: t("No connection: no file was made. Try again when the network is back.") }], {}, list);
@@ -210,30 +211,4 @@ function allOut(app) {
       { import: h("code", null, "manage.py import") })),
     h("p", null, h("strong", null, t("It holds personal data in clear.")), " ", t("What a customer has erased here must be erased there too: destroy old copies.")),
     list, work, h("div", { class: "actions" }, button));
-}
-
-/** @param {AbortSignal} signal @param {(part: number) => void} so */
-async function fetchAll(signal, so) {
-  const answer = await exchange("/api/export/", { signal });
-  const whole = Number(answer.headers.get("Content-Length"));
-  const name = /filename="([^"]+)"/.exec(answer.headers.get("Content-Disposition") ?? "")?.[1] ?? "business.zip";
-  /** @type {BlobPart[]} */
-  const parts = [];
-  let got = 0;
-  const reader = /** @type {ReadableStream<Uint8Array>} */ (answer.body).getReader();
-  for (let next = await reader.read(); !next.done; next = await reader.read()) {
-    parts.push(next.value);
-    got += next.value.length;
-    if (whole) so(got / whole);
-  }
-  if (whole && got < whole) throw new Offline();
-  save(new Blob(parts, { type: "application/zip" }), name);
-  return true;
-}
-
-/** Hand a file to whoever asked for it. @param {Blob} blob @param {string} name */
-function save(blob, name) {
-  const url = URL.createObjectURL(blob);
-  h("a", { href: url, download: name }).click();
-  setTimeout(() => URL.revokeObjectURL(url), 60_000);
 }
