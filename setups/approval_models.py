@@ -32,6 +32,7 @@ class Override(Scoped):
 
     class Meta:
         ordering: ClassVar = ["id"]
+        indexes: ClassVar = [models.Index(fields=["-at", "-id"], name="overrides_by_day")]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["card", "code", "about"], name="one_override_of_one_thing")
         ]

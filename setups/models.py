@@ -6,7 +6,7 @@ it is saved; what a query must find has a column of its own.
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.utils import timezone
@@ -318,28 +318,42 @@ class TorqueLine(Scoped):
     calibration = models.JSONField(
         null=True, blank=True, help_text="The wrench's calibration when it was tightened; see shops.calibration."
     )
+    opened_at = models.DateTimeField(
+        editable=False,
+        help_text="When its card was opened, by which audits put lines in order; kept here for an index.",
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering: ClassVar = ["id"]
-        # What an audit asks for is rare: small indexes of just that.
+        # What an audit asks for is rare: small indexes of just that, in the order in which it is listed.
         indexes: ClassVar = [
             models.Index(
-                fields=["card"],
-                condition=models.Q(needs_second_check=True, tightened_by__isnull=False, checked_by__isnull=True),
-                name="torque_not_checked",
+                fields=["-opened_at", "-id"],
+                condition=models.Q(
+                    models.Q(checked_by__isnull=True) | models.Q(checked_by=models.F("tightened_by")),
+                    needs_second_check=True, tightened_by__isnull=False,
+                ),
+                name="torque_unchecked",
             ),
             models.Index(
-                fields=["card"],
-                condition=models.Q(value_nm__isnull=False)
-                & (models.Q(source_edition="") | models.Q(source_page="")),
-                name="torque_without_source",
+                fields=["-opened_at", "-id"],
+                condition=models.Q(
+                    models.Q(source_edition="") | models.Q(source_page=""), value_nm__isnull=False
+                ),
+                name="torque_unsourced",
             ),
             models.Index(fields=["wrench", "tightened_at"], name="torque_of_a_wrench"),
-        ]
+        ]  # fmt: skip
 
     def __str__(self) -> str:
         return self.fastener
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save, a new line with its card's day."""
+        if self.opened_at is None:
+            self.opened_at = self.card.opened_at
+        super().save(*args, **kwargs)
 
 
 class PartLine(Scoped):
@@ -483,7 +497,7 @@ class SealedRecord(Scoped):
         ]
         indexes: ClassVar = [
             models.Index(
-                fields=["shop", "-sealed_at"], condition=models.Q(what="amendment"), name="amendment_of_a_shop"
+                fields=["-sealed_at", "-id"], condition=models.Q(what="amendment"), name="amendments_by_day"
             )
         ]
 
@@ -532,6 +546,37 @@ class BuiltSag(Scoped):
 
     def __str__(self) -> str:
         return f"{self.make} {self.model} {self.end} {self.sag} {self.difference_mm:+.1f} mm"
+
+
+class SagTotal(Scoped):
+    """What the counted `BuiltSag` rows of a shop, model, end and sag add up to, so that nobody adds millions of them.
+
+    Kept by `setups.sag_totals`, in the transaction of whatever adds or leaves out a row.
+    """
+
+    shop_path = "shop"
+
+    business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="+")
+    shop = models.ForeignKey(Shop, on_delete=models.PROTECT, related_name="+")
+    model_key = models.CharField(max_length=130)
+    end = models.CharField(max_length=5, choices=End.choices)
+    sag = models.CharField(max_length=6, choices=BuiltSag.Sag.choices)
+    make = models.CharField(max_length=60)
+    model = models.CharField(max_length=60)
+    first = models.BigIntegerField(help_text="The id of the first row counted, by which a list names the group.")
+    cards = models.PositiveIntegerField(default=0)
+    sum_mm = models.FloatField(default=0.0, help_text="Of the differences.")
+    squares_mm2 = models.FloatField(default=0.0, help_text="Of the differences' squares.")
+    u_squares_mm2 = models.FloatField(default=0.0, help_text="Of the squares of the standard uncertainties.")
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["shop", "model_key", "end", "sag"], name="one_total_per_model_and_sag")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.make} {self.model} {self.end} {self.sag}: {self.cards}"
 
 
 class PersonalValue(Scoped):

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from setups import approval_models as approvals
 from setups import bike_models as bikes
-from setups import estimates
+from setups import estimates, sag_totals
 from setups import models as setups
 from setups import photo_models as photos
 from setups.learned import model_key
@@ -330,6 +330,11 @@ class BuiltSagFactory(factory.django.DjangoModelFactory):
     difference_mm = factory.LazyAttribute(lambda o: o.measured_mm - o.predicted_mm)
     u_mm = 1.2
     sealed_at = factory.LazyFunction(timezone.now)
+
+    @factory.post_generation
+    def counted(self, create, extracted, **kwargs):
+        if create and not self.left_out:
+            sag_totals.add([self])
 
 
 class CustomerLinkFactory(factory.django.DjangoModelFactory):

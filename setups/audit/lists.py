@@ -53,9 +53,9 @@ def _lines(asked: Asked) -> Found:
     """Return the torque lines of the cards opened in the days asked for."""
     return (
         rows(TorqueLine, asked.person)
-        .filter(**asked.within("card__opened_at", "card__shop"))
+        .filter(**asked.within("opened_at", "card__shop"))
         .select_related("card__shop", "card__bike", "tightened_by", "wrench")
-        .order_by("-card__opened_at", "-id")
+        .order_by("-opened_at", "-id")
     )
 
 

@@ -13,7 +13,7 @@ from calc.learned import of_moments
 from setups.audit.asked import Asked
 from setups.audit.row import Row, blank
 from setups.learned import shown
-from setups.models import BuiltSag
+from setups.models import BuiltSag, SagTotal
 from shops.access import rows
 
 COLUMNS: Mapping[str, Any] = {
@@ -27,22 +27,44 @@ COLUMNS: Mapping[str, Any] = {
     "u_mm": _("Uncertainty of the mean, mm"),
     "expanded_mm": _("95 % interval, ± mm"),
 }
+GROUP = ("shop", "shop__name", "model_key", "end", "sag")
 
 
 def find(asked: Asked) -> QuerySet[Any]:
-    """Group the sealed cards' sags by shop, model, end and sag; the model most looked at first."""
+    """Find the sealed cards' sags grouped by shop, model, end and sag: of all days from the totals that are kept, of
+    some days from the rows.
+    """
+    if asked.since is None and asked.until is None:
+        found: QuerySet[Any] = _totals(asked)
+    else:
+        found = _of_days(asked)
+    return found.order_by("shop__name", "model_key", "end", "sag", "shop")
+
+
+def _totals(asked: Asked) -> QuerySet[Any]:
+    kept = rows(SagTotal, asked.person).filter(cards__gt=0, **asked.within("", "shop"))
+    return kept.values(
+        *GROUP, "cards", "first", mark=F("id"), mean=F("sum_mm") / F("cards"), squares=F("squares_mm2"),
+        sum_u2=F("u_squares_mm2"), make_name=F("make"), model_name=F("model"),
+    )  # fmt: skip
+
+
+def _of_days(asked: Asked) -> QuerySet[Any]:
     counted = rows(BuiltSag, asked.person).filter(left_out="", **asked.within("sealed_at", "shop"))
-    grouped = counted.order_by().values("shop", "shop__name", "model_key", "end", "sag")
-    found: QuerySet[Any] = grouped.annotate(
-        cards=Count("id"),
-        mean=Avg("difference_mm"),
-        squares=Sum(F("difference_mm") * F("difference_mm"), output_field=FloatField()),
-        sum_u2=Sum(F("u_mm") * F("u_mm"), output_field=FloatField()),
-        make_name=Max("make"),
-        model_name=Max("model"),
-        first=Min("id"),
-    ).order_by("shop__name", "model_key", "end", "sag", "shop")
-    return found
+    return (
+        counted.order_by()
+        .values(*GROUP)
+        .annotate(
+            cards=Count("id"),
+            mean=Avg("difference_mm"),
+            squares=Sum(F("difference_mm") * F("difference_mm"), output_field=FloatField()),
+            sum_u2=Sum(F("u_mm") * F("u_mm"), output_field=FloatField()),
+            make_name=Max("make"),
+            model_name=Max("model"),
+            first=Min("id"),
+            mark=Min("id"),
+        )
+    )
 
 
 def tell(asked: Asked, found: Sequence[Mapping[str, Any]]) -> list[Row]:

@@ -64,7 +64,9 @@ KEPT: Mapping[str, str] = {
 }
 """Fields that look like secrets by their names, and travel all the same."""
 
-HARMLESS = frozenset({"setups.CautionRead.key", "setups.BatchUse.batch_key", "setups.BuiltSag.model_key"})
+HARMLESS = frozenset({
+    "setups.CautionRead.key", "setups.BatchUse.batch_key", "setups.BuiltSag.model_key", "setups.SagTotal.model_key",
+})  # fmt: skip
 """Fields whose names only sound like a secret's."""
 
 

@@ -1,4 +1,5 @@
-"""Makes the demo's business large: cards by the hundred thousand, with bikes, customers, readings, trail and seals.
+"""Makes the demo's business large: cards by the hundred thousand, with bikes, customers, readings, torque lines,
+batches, sags, trail and seals; and, now and then, what an audit looks for.
 
 The rows are as the verbs leave them, but written in bulk: what varies from card to card is put into a prepared row,
 and the sealed documents are one card's own, made canonical once, with the next card's values in their places. The
@@ -7,7 +8,9 @@ chain is a chain, and `manage.py verify` recomputes it like any other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import json
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import islice
@@ -18,16 +21,33 @@ from django.db import connection, transaction
 from django.db.models import Max, Model
 from django.utils import timezone
 
-from setups import search
-from setups.models import Bike, Customer, JobCard, Kind, PersonalValue, Reading, SealedRecord
-from setups.record.canonical import canonical, commitment, digest, personal
-from setups.record.document import Documents, Gathered, Heading, build
+from setups import sag_totals, search
+from setups.batches import batch_key
+from setups.demo.clock import standing_at
+from setups.learned import model_key
+from setups.models import (
+    BatchUse,
+    Bike,
+    BuiltSag,
+    Customer,
+    JobCard,
+    Kind,
+    Override,
+    PersonalValue,
+    Reading,
+    SealedRecord,
+    TorqueLine,
+)
+from setups.record.canonical import canonical, digest, personal
+from setups.record.document import AMENDMENT_FORMAT, Documents, Gathered, Heading, build, program
 from setups.record.gather import shop_facts
 from setups.record.verify import head_of, moment
 from setups.search_models import SearchWord
 from setups.whole_card import whole_card
+from shops import verbs
 from shops.access import everywhere
-from shops.models import AuditEntry, Person, Shop
+from shops.models import AuditEntry, Person, Shop, Tool
+from shops.trail import Actor
 
 WHY = "the demo's own business is made large"
 BATCH = 5000
@@ -43,31 +63,42 @@ FIRST = ("Ada", "Bryn", "Corin", "Dilys", "Edda", "Finn", "Greta", "Hale", "Imke
 SYLLABLES = ("bar", "cor", "dun", "fel", "gar", "hol", "kel", "lim", "mor", "nar", "oss", "pel", "quin", "ros", "tam",
              "ulv", "ven", "wick", "yor", "zel")  # fmt: skip
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
+CARDS_A_BATCH = 40
+OPEN, UNCHECKED, UNSOURCED, AMENDED = 97, 101, 103, 89
+"""One card in so many stays open, has a fastener unchecked or a torque without its page, was amended."""
+FASTENER = "Fork cap, left"
+WRENCH = "Torque wrench of the large demo"
+UNCALIBRATED_DAYS = 4
+"""So long every year the wrench waits for its next calibration, in use all the same."""
 QUANTITIES = ("wheel_free_mm", "alone_from_above_mm", "rider_from_above_mm", "rider_from_below_mm")
 
 
 class Rows:
-    """Rows of one model to be written in bulk: a prepared row, of which some columns vary."""
+    """Rows of one model to be written in bulk: a prepared row, of which some columns vary.
+
+    PostgreSQL gets them as lines of its COPY format, for which the row is a line with gaps; SQLite as parameters.
+    """
 
     def __init__(self, example: Model, *varying: str) -> None:
         meta = example._meta
-        fields = list(meta.concrete_fields)
+        fields = {field.attname: field for field in meta.concrete_fields}
         self.table = connection.ops.quote_name(meta.db_table)
-        self.columns = [connection.ops.quote_name(str(field.column)) for field in fields]
-        values = [getattr(example, field.attname) for field in fields]
-        pairs = zip(fields, values, strict=True)
-        self.base = [field.get_db_prep_save(value, connection) for field, value in pairs]
-        places = {field.attname: place for place, field in enumerate(fields)}
-        self.places = [places[name] for name in varying]
-        self.prepare: list[Callable[[Any], Any]] = [_prepared(meta.get_field(name)) for name in varying]
-        self.waiting: list[list[Any]] = []
+        self.copied = connection.vendor == "postgresql"
+        # The varying columns come first, the others follow with the prepared row's values.
+        fixed = {name: field for name, field in fields.items() if name not in varying}
+        self.columns = [connection.ops.quote_name(str(fields[name].column)) for name in (*varying, *fixed)]
+        values = [_plain(field)(getattr(example, name)) for name, field in fixed.items()]
+        self.rest: Any = "".join(f"\t{_copied(value)}" for value in values) + "\n" if self.copied else tuple(values)
+        self.prepare: list[Callable[[Any], Any]] = [_plain(fields[name]) for name in varying]
+        self.waiting: list[Any] = []
 
     def add(self, *values: Any) -> None:
         """Add a row with these values of the varying columns."""
-        row = self.base.copy()
-        for place, prepare, value in zip(self.places, self.prepare, values, strict=True):
-            row[place] = prepare(value)
-        self.waiting.append(row)
+        plain = [prepare(value) for prepare, value in zip(self.prepare, values, strict=True)]
+        if self.copied:
+            self.waiting.append("\t".join([_copied(value) for value in plain]) + self.rest)
+        else:
+            self.waiting.append((*plain, *self.rest))
 
     def write(self) -> None:
         """Write the rows that wait."""
@@ -75,10 +106,9 @@ class Rows:
             return
         names = ", ".join(self.columns)
         with connection.cursor() as cursor:
-            if connection.vendor == "postgresql":
+            if self.copied:
                 with cursor.copy(f"COPY {self.table} ({names}) FROM STDIN") as copy:
-                    for row in self.waiting:
-                        copy.write_row(row)
+                    copy.write("".join(self.waiting))
             else:
                 marks = ", ".join(["%s"] * len(self.columns))
                 statement = f"INSERT INTO {self.table} ({names}) VALUES ({marks})"  # noqa: S608  # names of our own
@@ -99,19 +129,57 @@ class CountedRows(Rows):
         super().add(self.last, *values)
 
 
-def _prepared(field: Any) -> Callable[[Any], Any]:
-    """Return what turns a value of the field into the database's own; text and numbers are that already."""
-    if field.get_internal_type() in {"DateTimeField", "JSONField", "BinaryField"}:
-        return lambda value: field.get_db_prep_save(value, connection)
+def _plain(field: Any) -> Callable[[Any], Any]:
+    """Return what turns a value of the field into text, number, bytes or None, as both databases take it."""
+    kind = field.get_internal_type()
+    if kind == "DateTimeField":
+        return _moment
+    if kind == "DateField":
+        return lambda value: None if value is None else value.isoformat()
+    if kind == "JSONField":
+        return lambda value: None if value is None else json.dumps(value)
     return lambda value: value
+
+
+def _moment(at: datetime | None) -> str | None:
+    # As Django writes it: SQLite keeps no zone, and PostgreSQL's connection is in UTC.
+    return None if at is None else at.astimezone(UTC).replace(tzinfo=None).isoformat(" ")
+
+
+def _copied(value: Any) -> str:
+    """Return a value as PostgreSQL's COPY reads it from a line of text."""
+    if value is None:
+        return "\\N"
+    if isinstance(value, bytes):
+        return f"\\\\x{value.hex()}"
+    if isinstance(value, str):
+        text = value.replace("\\", "\\\\") if "\\" in value else value
+        return text.replace("\n", "\\n").replace("\t", "\\t").replace("\r", "\\r")
+    return str(value)
+
+
+class Marked:
+    """A text with marks, in the places of which values are put."""
+
+    def __init__(self, text: str, marks: Iterable[str]) -> None:
+        """Take the text apart at its marks."""
+        self.pieces = re.split(f"({'|'.join(re.escape(mark) for mark in marks)})", text)
+
+    def filled(self, values: Mapping[str, str]) -> str:
+        """Return the text with `values`, by mark; they must need no escaping where they go."""
+        return "".join([values.get(piece, piece) for piece in self.pieces])
+
+
+COMMITTED = Marked(canonical({"path": "@path@", "salt": "@salt@", "value": "@value@"}), ("@path@", "@salt@", "@value@"))
+"""What a commitment is the digest of; see `setups.record.canonical.commitment`."""
 
 
 @dataclass
 class Frozen:
     """A card's sealed documents as canonical texts with marks where another card's values go."""
 
-    public: str
-    internal: str
+    public: Marked
+    internal: Marked
 
     MARKS = ("@number@", "@opened@", "@sealed@", "@name@", "@plate@", "@frame@")
     RECORD, CARD, BIKE, CUSTOMER = (9007199254740000 + place for place in range(4))
@@ -130,17 +198,14 @@ class Frozen:
         made.public["customer"]["name"] = {"commitment": "@name@"}
         for key, mark in (("plate", "@plate@"), ("frame_number", "@frame@")):
             made.public["bike"][key] = {"commitment": mark}
-        return cls(canonical(made.public), canonical(made.internal))
+        numbers = [str(one) for one in (cls.RECORD, cls.CARD, cls.BIKE, cls.CUSTOMER)]
+        return cls(*(Marked(canonical(part), (*cls.MARKS, *numbers)) for part in (made.public, made.internal)))
 
     def filled(self, number: int, ids: tuple[int, int, int], texts: Mapping[str, str]) -> tuple[str, str]:
         """Return both documents with a card's values in the places."""
-        public, internal = self.public, self.internal
-        for mark, text in texts.items():
-            public = public.replace(mark, text)
-        public = public.replace(str(self.RECORD), str(number))
-        for mark_number, value in zip((self.RECORD, self.CARD, self.BIKE, self.CUSTOMER), (number, *ids), strict=True):
-            internal = internal.replace(str(mark_number), str(value))
-        return public, internal
+        marks = (self.RECORD, self.CARD, self.BIKE, self.CUSTOMER)
+        values = {**texts, **{str(mark): str(value) for mark, value in zip(marks, (number, *ids), strict=True)}}
+        return self.public.filled(values), self.internal.filled(values)
 
 
 def enlarge(shop: Shop, technician: Person, wanted: int, say: Callable[[str], object] = print) -> int:
@@ -158,8 +223,9 @@ def enlarge(shop: Shop, technician: Person, wanted: int, say: Callable[[str], ob
             many.write()
         if added % (BATCH * 10) == 0:
             say(f"{there + added} cards")
+    sag_totals.count_again(shop)
     with connection.cursor() as cursor:
-        models = [Customer, Bike, JobCard, Reading, AuditEntry, SealedRecord, PersonalValue, SearchWord]
+        models = [*many.rows]
         for statement in connection.ops.sequence_reset_sql(no_style(), models):
             cursor.execute(statement)
         cursor.execute("ANALYZE")
@@ -181,6 +247,8 @@ class Many:
     def _prepare(self) -> None:
         business, shop, technician = self.shop.business_id, self.shop, self.technician
         at = self.begin
+        colleague = _colleague(technician)
+        self.colleague = colleague.pk
         customer = Customer(business_id=business, name="x")
         bike = Bike(business_id=business, make="Brackwater", model="Heron", kind=Kind.ENDURO, year=2019)
         card = JobCard(
@@ -197,6 +265,25 @@ class Many:
         self.record = SealedRecord(shop=shop, what=SealedRecord.What.CARD, sealed_by=technician, number=0)
         value = PersonalValue(path="x", value="", salt="", shared=True)
         word = SearchWord(business_id=business, word=b"", of=SearchWord.Of.BIKE, row_id=0)
+        line = TorqueLine(
+            card_id=0, opened_at=at, fastener=FASTENER, value_nm=20.0,
+            source_edition="Manual, ed. 2", source_page="3-4",
+            wrench=_wrench(shop, technician, at), needs_second_check=True, tightened_by=technician, tightened_at=at,
+            checked_by=colleague, checked_at=at,
+            calibration={"calibrated_on": None, "due_on": None, "cycles": 100},
+        )  # fmt: skip
+        passed = Override(
+            card_id=0, code="not_checked", about="x", text=f"{FASTENER}: not checked by a second person yet.",
+            reason="Nobody else was in the shop that day.", by=colleague, at=at,
+        )  # fmt: skip
+        batch = BatchUse(
+            business_id=business, shop=shop, card_id=0, what="oil", end="front", batch="x", batch_key="x",
+            label="oil 5 W", at=at,
+        )  # fmt: skip
+        self.sag = BuiltSag(
+            business_id=business, shop=shop, card_id=0, make="x", model="x", model_key="x", kind=Kind.ENDURO, year=2019,
+            end="rear", sag="rider", predicted_mm=100.0, measured_mm=100.0, difference_mm=0.0, u_mm=1.0, sealed_at=at,
+        )  # fmt: skip
         self.rows = {
             Customer: Rows(customer, "id", "name", "phone", "email"),
             Bike: Rows(bike, "id", "owner_id", "make", "model", "plate", "frame_number"),
@@ -204,11 +291,19 @@ class Many:
             Reading: CountedRows(reading, "card_id", "quantity", "value", "taken_at"),
             AuditEntry: CountedRows(entry, "at", "verb", "subject_id", "after"),
             SealedRecord: Rows(
-                self.record, "id", "card_id", "number", "public", "internal", "public_digest", "internal_digest",
-                "previous_head", "head", "sealed_at",
+                self.record, "id", "card_id", "what", "number", "public", "internal", "public_digest",
+                "internal_digest", "previous_head", "head", "sealed_at",
             ),
             PersonalValue: CountedRows(value, "record_id", "path", "value", "salt"),
             SearchWord: CountedRows(word, "of", "row_id", "word"),
+            TorqueLine: CountedRows(
+                line, "card_id", "opened_at", "tightened_at", "checked_by_id", "checked_at", "source_page"
+            ),
+            Override: CountedRows(passed, "card_id", "about", "at"),
+            BatchUse: CountedRows(batch, "card_id", "batch", "batch_key", "at"),
+            BuiltSag: CountedRows(
+                self.sag, "card_id", "make", "model", "model_key", "end", "measured_mm", "difference_mm", "sealed_at"
+            ),
         }  # fmt: skip
 
     def write(self) -> None:
@@ -225,14 +320,17 @@ class Many:
             if place % CARDS_A_CUSTOMER == 0 or owner is None:
                 owner = self._customer()
             at = (self.begin + timedelta(minutes=MINUTES * place // self.count)).replace(microsecond=0)
-            sealed = place < self.count - LEFT_OPEN
+            sealed = place < self.count - LEFT_OPEN and place % OPEN != OPEN - 1
             pk = self._card(owner, at, "sealed" if sealed else "received")
             if sealed and frozen is None:
                 # The first card of all is the model of the others' documents: it must be there to be read.
                 self.write()
                 frozen = Frozen.of(everywhere(JobCard, why=WHY).get(pk=pk))
             if sealed and frozen is not None:
+                self._work(place, pk, at)
                 self._seal(frozen, pk, owner, at)
+                if place % AMENDED == AMENDED - 1:
+                    self._amend(pk, at)
             yield pk
 
     def _customer(self) -> tuple[int, int, dict[str, str]]:
@@ -243,6 +341,7 @@ class Many:
             SYLLABLES[pk // step % many] for step in (1, many, many**2, many**3)
         ).capitalize()
         make, model = MAKES[pk % len(MAKES)], f"{MODELS[pk % len(MODELS)]} {250 + pk % 7 * 50}"
+        self.bike = make, model, model_key(make, model)
         letters = "".join(LETTERS[pk // step % len(LETTERS)] for step in (1, 23))
         personal_values = {"name": name, "plate": f"{letters} {pk:06d}", "frame": f"XQZ{pk * 7919 % 10**9:09d}{pk:07d}"}
         phone, email = f"555 {pk:07d}", f"rider{pk}@rider.example"
@@ -266,29 +365,95 @@ class Many:
         self.rows[AuditEntry].add(at, "open card", pk, {"number": self.number})
         return pk
 
+    def _work(self, place: int, card: int, at: datetime) -> None:
+        """Tighten, check, fill with oil, measure: before a card is sealed, some of it with what an audit looks for."""
+        done = at + timedelta(hours=4)
+        unchecked, page = place % UNCHECKED == UNCHECKED - 1, "" if place % UNSOURCED == UNSOURCED - 1 else "3-4"
+        checked = (None, None) if unchecked else (self.colleague, done)
+        lines, batch = self.rows[TorqueLine], f"OIL-{place // CARDS_A_BATCH:05d}"
+        lines.add(card, at, done, *checked, page)
+        if unchecked:
+            self.rows[Override].add(card, f"torque.{lines.last}", done)
+        self.rows[BatchUse].add(card, batch, batch_key(batch), done)
+        for end, predicted in (("front", 90.0), ("rear", 100.0)):
+            difference = float(place % 11 - 5 + (end == "rear"))
+            values = (card, *self.bike, end, predicted + difference, difference, at + timedelta(hours=8))
+            self.rows[BuiltSag].add(*values)
+
+    def _amend(self, card: int, at: datetime) -> None:
+        """Add an amendment to the record just written."""
+        amended, sealed_at = self.link, at + timedelta(days=2)
+        common = {
+            "format": AMENDMENT_FORMAT, "program": program(), "card": {"number": self.number},
+            "record": {
+                "number": amended[0] + 1, "sealed_at": moment(sealed_at.astimezone(UTC)),
+                "sealed_by": self.technician.name,
+            },
+            "amends": {"number": amended[0], "head": amended[1]},
+        }  # fmt: skip
+        change = {"path": "explanation", "old": "Springs and oil renewed.", "new": "Springs and seals renewed.",
+                  "why": "The oil stayed in."}  # fmt: skip
+        texts = canonical(common | {"amendment": change}), canonical(common | {"amendment": None})
+        self._append(card, SealedRecord.What.AMENDMENT, texts, sealed_at)
+        self.rows[AuditEntry].add(sealed_at, "amend record", card, {"path": "explanation", "value": "(personal)"})
+
     def _seal(self, frozen: Frozen, card: int, owner: tuple[int, int, dict[str, str]], at: datetime) -> None:
-        pk, (last, previous) = self.next[SealedRecord], self.link
-        self.next[SealedRecord] += 1
-        record, number = self.record, last + 1
-        record.sealed_at = (at + timedelta(hours=8)).astimezone(UTC)
+        number, sealed_at = self.link[0] + 1, (at + timedelta(hours=8)).astimezone(UTC)
         paths = {
             "@name@": "public.customer.name", "@plate@": "public.bike.plate", "@frame@": "public.bike.frame_number"
         }  # fmt: skip
-        texts = {"@number@": self.number, "@opened@": moment(at), "@sealed@": moment(record.sealed_at)}
+        texts = {"@number@": self.number, "@opened@": moment(at), "@sealed@": moment(sealed_at)}
         for mark, path in paths.items():
             kept = personal(path, owner[2][mark.strip("@")], shared=True)
-            texts[mark] = commitment(path, kept.salt, kept.value)
-            self.rows[PersonalValue].add(pk, path, kept.value, kept.salt)
-        record.public, record.internal = frozen.filled(number, (card, owner[1], owner[0]), texts)
-        record.card_id, record.number, record.previous_head = card, number, previous
+            texts[mark] = digest(COMMITTED.filled({"@path@": path, "@salt@": kept.salt, "@value@": kept.value}))
+            self.rows[PersonalValue].add(self.next[SealedRecord], path, kept.value, kept.salt)
+        filled = frozen.filled(number, (card, owner[1], owner[0]), texts)
+        self._append(card, SealedRecord.What.CARD, filled, sealed_at)
+        self.rows[AuditEntry].add(sealed_at, "seal card", card, {"record": number, "head": self.link[1]})
+
+    def _append(self, card: int, what: str, texts: tuple[str, str], sealed_at: datetime) -> None:
+        """Add a link to the chain."""
+        pk, (last, previous), record = self.next[SealedRecord], self.link, self.record
+        self.next[SealedRecord] += 1
+        record.public, record.internal = texts
+        record.what, record.card_id, record.number = what, card, last + 1
+        record.previous_head, record.sealed_at = previous, sealed_at
         record.public_digest, record.internal_digest = digest(record.public), digest(record.internal)
         record.head = head_of(record)
-        self.link = number, record.head
+        self.link = record.number, record.head
         self.rows[SealedRecord].add(
-            pk, card, number, record.public, record.internal, record.public_digest, record.internal_digest,
-            previous, record.head, record.sealed_at,
+            pk, card, what, record.number, record.public, record.internal, record.public_digest, record.internal_digest,
+            previous, record.head, sealed_at,
         )  # fmt: skip
-        self.rows[AuditEntry].add(record.sealed_at, "seal card", card, {"record": number, "head": record.head})
+
+
+def _colleague(technician: Person) -> Person:
+    """Return who checks a second time: somebody else of the shop, where there is anybody."""
+    others = everywhere(Person, why=WHY).filter(shop=technician.shop_id).exclude(pk=technician.pk)
+    return others.order_by("id").first() or technician
+
+
+def _wrench(shop: Shop, technician: Person, begin: datetime) -> Tool:
+    """Return the large demo's wrench, entered with a calibration for each year since `begin`."""
+    held = everywhere(Tool, why=WHY).filter(shop=shop, name=WRENCH).first()
+    if held is not None:
+        return held
+    actor = Actor(technician)
+    for year in range(YEARS + 1):
+        day = begin + timedelta(days=365 * year + UNCALIBRATED_DAYS)
+        if day > timezone.now():
+            break
+        dates = {"calibrated_on": day.date(), "calibration_due": (day + timedelta(days=365 - UNCALIBRATED_DAYS)).date()}
+        with standing_at(day):
+            if held is None:
+                held = verbs.add_tool(
+                    actor, shop=shop, kind=Tool.Kind.TORQUE_WRENCH, name=WRENCH, serial="L-1", **dates
+                )
+            else:
+                held = verbs.change_tool(actor, held, held.version, dates)
+    if held is None:
+        raise RuntimeError("A year is over before it began.")
+    return held
 
 
 def _last(model: Any) -> int:

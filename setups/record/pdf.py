@@ -17,11 +17,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.refusal import Problem, Refusal
+from setups import former_owner
 from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
 from setups.record.figures import as_read, converts, figure, retold, typed
 from setups.record.reading import Sealed, erased_words, links_of, read
-from shops.access import everywhere
+from shops.access import everywhere, rows
+from shops.models import Person
 
 STYLES = Path(__file__).resolve().parents[1] / "templates" / "record"
 ASSETS = {"coilbook:pdf.css": (STYLES / "pdf.css", "text/css")}
@@ -67,6 +69,22 @@ def pdf_of(record: SealedRecord, address: str) -> bytes:
             whole = {"content": content, "content_digest": hashlib.sha256(content).hexdigest()}
             stored, _ = held.get_or_create(record=record, defaults=whole)
     return bytes(stored.content)
+
+
+def stored_for(person: Person, card_id: int, number: int | None) -> tuple[str, bytes] | None:
+    """Return the number of a card that `person` may read, and its record's stored PDF, in one query.
+
+    None where nothing is stored, or the card may be a former owner's: whoever calls looks closer then. The PDF is
+    that of the newest link, or of the link `number`.
+    """
+    found = rows(SealedRecord, person).filter(card=card_id)
+    if number is not None:
+        found = found.filter(number=number)
+    columns = ("card__number", "pdf__content", "card__bike", "card__customer", "card__bike__owner")
+    for card_number, content, bike, customer, owner in found.order_by("-number").values_list(*columns)[:1]:
+        if content is not None and (bike is None or customer == owner or not former_owner.is_kept_from(person)):
+            return card_number, bytes(content)
+    return None
 
 
 def record_to_print(card: Any, number: int | None) -> SealedRecord:

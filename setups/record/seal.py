@@ -9,9 +9,9 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from calc.refusal import Problem, Refusal
-from setups import blockers
+from setups import blockers, sag_totals
 from setups.learned import built_sags
-from setups.models import Bike, BuiltSag, JobCard, PersonalValue, SealedRecord
+from setups.models import Bike, JobCard, PersonalValue, SealedRecord
 from setups.naming import require_nobody_named
 from setups.record.canonical import at_path, canonical, digest
 from setups.record.correction import LONGEST_TEXT, check_new, put
@@ -69,7 +69,7 @@ def seal(actor: trail.Actor, card: JobCard) -> SealedRecord:
         )
         _append(record, documents)
         take_from_shelf(actor, card)
-        BuiltSag.objects.bulk_create(built_sags(card, now))
+        sag_totals.learn(built_sags(card, now))
         before = {"step": card.step}
         card.step = JobCard.Step.SEALED
         card.version += 1
@@ -130,7 +130,7 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
         documents.public, documents.internal = public, internal
         _append(record, documents)
         if place.split(".")[0] in UNLEARNED:
-            card.built_sags.filter(left_out="").update(left_out=f"record {number} amended {place}"[:200])
+            sag_totals.leave_out(card, f"record {number} amended {place}")
         trail.record(
             actor,
             "amend record",

@@ -68,7 +68,9 @@ def open_card(
                 card=card, stage="received", end=end, body=bodies.received_body(fixed, end)
             )
     TorqueLine.objects.bulk_create(
-        TorqueLine(card=card, fastener=one.name, needs_second_check=one.second_check)
+        TorqueLine(
+            card=card, opened_at=card.opened_at, fastener=one.name, needs_second_check=one.second_check
+        )
         for one in fasteners.usual(card.loose)
     )
     shown = {"number": card.number, "customer": customer, "bike": bike, "rider": rider, "loose": card.loose}

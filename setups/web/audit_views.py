@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, ClassVar
 
-from django.core.paginator import Paginator
 from django.http import Http404, StreamingHttpResponse
-from django.utils.functional import cached_property
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
@@ -22,35 +20,16 @@ from shops import spreadsheet, trail
 from shops.access import rows
 from shops.models import Shop
 from shops.web.base import RowsView
-from shops.web.pages import Pages
 from shops.web.permissions import MANAGERS
 
 ABOUT = OpenApiParameter("about", OpenApiTypes.STR, OpenApiParameter.PATH, enum=list(LISTS))
-MOST_COUNTED = 10_000
 CHUNK = 500
-
-
-class BoundedPaginator(Paginator):
-    """Counts no further than `MOST_COUNTED`: nobody turns so many pages, and counting millions takes seconds."""
-
-    @cached_property
-    def count(self) -> int:
-        """Return the number of rows, or `MOST_COUNTED` where there are more."""
-        found: Any = self.object_list
-        return int(found[:MOST_COUNTED].count())
-
-
-class BoundedPages(Pages):
-    """Pages whose count stops at `MOST_COUNTED`; a file holds all rows."""
-
-    django_paginator_class = BoundedPaginator
 
 
 class AuditView(RowsView):
     """What a manager looks for across the business's cards."""
 
     model = Shop
-    pagination_class = BoundedPages
     serializer_class = shapes.AuditRow
     roles: ClassVar = dict.fromkeys(("list", "give_out", "chain"), MANAGERS)
     full: ClassVar = frozenset({"give_out"})
@@ -62,7 +41,7 @@ class AuditView(RowsView):
         responses={200: shapes.AuditRow(many=True)},
     )
     def list(self, request: Request, about: str) -> Response:
-        """List one page of what was asked about; `count` stops at 10,000."""
+        """List one page of what was asked about."""
         chosen, asked = self._chosen(about), self._asked()
         page = self.paginate_queryset(chosen.find(asked))
         return self.get_paginated_response(shapes.AuditRow(chosen.tell(asked, page or []), many=True).data)

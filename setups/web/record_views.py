@@ -111,9 +111,12 @@ class CardRecordView(CardsView):
     def record_pdf(self, request: Request, pk: int) -> HttpResponse:
         """Give the record's PDF, stored at the first request; `number` asks for an older one of this
         card's."""
+        number = self.query(shapes.PdfQuery).get("number")
+        stored = pdf.stored_for(self.person, pk, number)
+        if stored is not None:
+            return _file(stored[1], f"record-{stored[0]}.pdf")
         card = self.get_object()
         former_owner.refuse(card, self.person, say("This PDF"))
-        number = self.query(shapes.PdfQuery).get("number")
         return _pdf(request, pdf.record_to_print(card, number), f"record-{card.number}.pdf")
 
 
@@ -226,6 +229,10 @@ def _pdf(request: Request, record: SealedRecord, name: str) -> HttpResponse:
     except pdf.NoPrinterError as error:
         body = problems("no_pdf_library", str(error))
         return Response(body, status.HTTP_503_SERVICE_UNAVAILABLE)
+    return _file(content, name)
+
+
+def _file(content: bytes, name: str) -> HttpResponse:
     disposition = content_disposition_header(False, name) or "inline"
     headers = {"Content-Disposition": disposition, "X-Content-Type-Options": "nosniff"}
     return private(HttpResponse(content, content_type="application/pdf", headers=headers))

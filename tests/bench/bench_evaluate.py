@@ -108,7 +108,7 @@ def main() -> None:
         os.environ |= {"COILBOOK_DATA": folder, "DJANGO_SETTINGS_MODULE": "shops.site.settings"}
         os.environ.pop("DATABASE_URL", None)
         cookie, port = signed_in(), free_port()
-        command = [sys.executable, "-m", "gunicorn", "tests.bench.served:with_empty_view()"]
+        command = [sys.executable, "-m", "gunicorn", "tests.bench.served:with_bench_views()"]
         command += ["--bind", f"127.0.0.1:{port}", "--worker-class", "gthread", "--threads", "2"]
         command += ["--log-level", "warning", "--worker-tmp-dir", folder]
         server = subprocess.Popen(command, cwd=ROOT)

@@ -1,101 +1,266 @@
-"""What lists and searches take with ten thousand job cards, and with a million: the median and the 95th percentile.
+"""What lists, searches and audits take with ten thousand job cards and with a million: median, 95th percentile, ratio.
 
-Run it with `bash .ci/with-postgres python tests/bench/bench_scale.py [cards]`; without DATABASE_URL it takes SQLite.
-The demo's business is made large in the same database and asked again; one JSON line says both, and their ratio.
+Run it with `bash .ci/with-postgres python tests/bench/bench_scale.py [small large]`; without DATABASE_URL it takes
+SQLite. Two businesses are made in two databases of one server, by `manage.py demo --cards N`, and asked in turn by two
+processes, so that whatever else the machine does falls on both. One JSON line says all; cards asked about are spread
+over the whole business, deep pages begin at them.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode, urlsplit
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-SMALL, LARGE, ROUNDS = 10_000, 1_000_000, 60
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+SMALL, LARGE, ROUNDS, WARM_UP = 10_000, 1_000_000, int(os.environ.get("RR", "60")), 5
+AUDITS = (
+    "unchecked", "unsourced", "uncalibrated", "tools", "late", "overridden", "amended", "sags", "trail",
+)  # fmt: skip
 
 
-def addresses(card: Any) -> dict[str, str]:
-    """Return the addresses asked of one card: its lists, and the words that find it."""
-    bike, customer = card.bike, card.customer
-    return {
-        "cards": "/api/cards/",
-        "cards_by_step": "/api/cards/?step=received",
-        "cards_of_shop": f"/api/cards/?shop={card.shop_id}",
-        "search_plate": f"/api/cards/?search={bike.plate.replace(' ', '+')}",
-        "search_name": f"/api/cards/?search={customer.name.replace(' ', '+')}",
-        "search_frame_end": f"/api/cards/?search={bike.frame_number[-8:]}",
-        "search_make": f"/api/cards/?search={bike.make}",
-        "search_bikes": f"/api/bikes/?search={bike.plate.replace(' ', '+')}",
-        "search_customers": f"/api/customers/?search={customer.phone.replace(' ', '')}",
-        "history": f"/api/bikes/{bike.pk}/history/",
-        "trail": "/api/trail/",
-        "trail_of_card": f"/api/trail/?subject=jobcard&subject_id={card.pk}",
+def addresses(card: Any, person: Any) -> dict[str, str]:
+    """Return the addresses asked of one card by one manager: lists, words that find it, audits, deep pages."""
+    from setups.models import SealedRecord, TorqueLine  # noqa: PLC0415  # models come after the set-up
+    from shops.access import everywhere, rows  # noqa: PLC0415
+    from shops.models import AuditEntry  # noqa: PLC0415
+
+    bike, customer, today = card.bike, card.customer, date.today()
+
+    def last_before(model: Any, **narrowed: Any) -> str:
+        held = rows(model, person).filter(**narrowed).order_by("-id").values_list("id", flat=True).first()
+        return f"after-{held}"
+
+    line = last_before(TorqueLine, card__lte=card.pk, card__gte=card.pk - 50)
+    entry = last_before(AuditEntry, subject="jobcard", subject_id=card.pk)
+    link = last_before(SealedRecord, card__lte=card.pk, card__gte=card.pk - 50)
+    batch = everywhere(type(card), why="the bench asks").filter(pk__lte=card.pk, batch_uses__isnull=False)
+    used = batch.order_by("-pk").values_list("batch_uses__batch", flat=True).first()
+    years = {"since": today - timedelta(days=6 * 365), "until": today - timedelta(days=365)}
+    wanted: dict[str, tuple[str, dict[str, Any]]] = {
+        "cards": ("cards", {}),
+        "cards, step": ("cards", {"step": "received"}),
+        "cards, shop": ("cards", {"shop": card.shop_id}),
+        "cards, page 20": ("cards", {"page": 20}),
+        "cards, deep": ("cards", {"page": f"after-{card.pk}"}),
+        "cards, plate": ("cards", {"search": bike.plate}),
+        "cards, end of frame number": ("cards", {"search": bike.frame_number[-8:]}),
+        "cards, name": ("cards", {"search": customer.name}),
+        "cards, make": ("cards", {"search": bike.make}),
+        "cards, make, deep": ("cards", {"search": bike.make, "page": f"after-{card.pk}"}),
+        "cards, number": ("cards", {"search": card.number}),
+        "bikes": ("bikes", {}),
+        "bikes, deep": ("bikes", {"page": f"after-{bike.pk}"}),
+        "bikes, plate": ("bikes", {"search": bike.plate}),
+        "customers": ("customers", {}),
+        "customers, deep": ("customers", {"page": f"after-{customer.pk}"}),
+        "customers, phone": ("customers", {"search": customer.phone.replace(" ", "")}),
+        "history": (f"bikes/{bike.pk}/history", {}),
+        "trail": ("trail", {}),
+        "trail, deep": ("trail", {"page": entry}),
+        "trail of a card": ("trail", {"subject": "jobcard", "subject_id": card.pk}),
+        **{f"audit {about}": (f"audit/{about}", {}) for about in AUDITS},
+        **{f"audit {about}, days": (f"audit/{about}", years) for about in AUDITS if about not in ("tools", "sags")},
+        "audit recalled": ("audit/recalled", {"batch": used}),
+        "audit unchecked, shop": ("audit/unchecked", {"shop": card.shop_id}),
+        "audit unchecked, deep": ("audit/unchecked", {"page": line}),
+        "audit unsourced, deep": ("audit/unsourced", {"page": line}),
+        "audit amended, deep": ("audit/amended", {"page": link}),
+        "audit trail, person": ("audit/trail", {"who": card.opened_by_id}),
+        "audit trail, kind": ("audit/trail", {"kind": "jobcard"}),
+        "audit trail, shop": ("audit/trail", {"shop": card.shop_id}),
+        "audit trail, deep": ("audit/trail", {"page": entry}),
+        "audit file of a batch": ("audit/recalled/file", {"batch": used}),
     }
+    return {name: f"/api/{path}/?{urlencode(query)}" for name, (path, query) in wanted.items()}
 
 
-def asked(client: Any, business: int) -> dict[str, list[float]]:
-    """Return how long each address takes, s, asked of cards spread over the whole business."""
-    from setups.models import JobCard  # noqa: PLC0415  # models come after the set-up
-    from shops.access import everywhere  # noqa: PLC0415
+class Asker:
+    """Makes one of the businesses and asks it; runs in a process of its own."""
 
-    cards = everywhere(JobCard, why="the bench asks").filter(business=business, bike__isnull=False)
-    first, last = cards.order_by("id").values_list("id", flat=True).first(), cards.latest("id").pk
-    times: dict[str, list[float]] = {}
-    for number in range(ROUNDS + 5):
-        near = first + (last - first) * (number * 37 % (ROUNDS + 5)) // (ROUNDS + 5)
-        card = cards.filter(id__gte=near).select_related("bike", "customer").order_by("id").first()
-        for name, address in addresses(card).items():
+    def __init__(self) -> None:
+        """Sign the demo's manager in."""
+        from django.test import Client  # noqa: PLC0415
+
+        self.client = Client()
+        self.cards: Any = None
+        self.person: Any = None
+        self.first = self.last = 0
+
+    def make(self, cards: int) -> dict[str, Any]:
+        """Make the business and say how long it took, and the memory that this process needed at most."""
+        import resource  # noqa: PLC0415  # not on every system
+
+        from django.core.management import call_command  # noqa: PLC0415
+
+        from setups.models import JobCard, SealedRecord  # noqa: PLC0415
+        from shops.access import everywhere  # noqa: PLC0415
+        from shops.models import Person  # noqa: PLC0415
+
+        call_command("migrate", verbosity=0)
+        begin = time.monotonic()
+        call_command("demo", cards=cards, stdout=sys.stderr)
+        took = time.monotonic() - begin
+        self.person = Person.objects.get_by_natural_key("maren@quellmoor.example")
+        self.client.force_login(self.person)
+        self.cards = everywhere(JobCard, why="the bench asks").filter(
+            business=self.person.business_id, bike__isnull=False
+        )
+        self.first, self.last = self.cards.earliest("id").pk, self.cards.latest("id").pk
+        seals = everywhere(SealedRecord, why="the bench counts").count()
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+        return {"took_s": round(took, 1), "seals": seals, "seals_per_s": round(seals / took), "peak_mb": peak}
+
+    def ask(self, number: int) -> dict[str, float]:
+        """Return how long each address takes, s, asked of one card."""
+        times = {}
+        for name, address in self._addresses(number).items():
             begin = time.perf_counter()
-            answer = client.get(address)
-            took = time.perf_counter() - begin
-            if answer.status_code != 200:
-                raise SystemExit(f"{address} answered {answer.status_code}: {answer.content[:300]!r}")
-            if number >= 5:
-                times.setdefault(name, []).append(took)
-    return times
+            self._get(address)
+            times[name] = time.perf_counter() - begin
+        return times
+
+    def count(self, number: int) -> dict[str, int]:
+        """Return how many queries each address takes."""
+        from django.db import connection  # noqa: PLC0415
+        from django.test.utils import CaptureQueriesContext  # noqa: PLC0415
+
+        counts = {}
+        for name, address in self._addresses(number).items():
+            self._get(address)
+            with CaptureQueriesContext(connection) as caught:
+                self._get(address)
+            counts[name] = len(caught)
+        return counts
+
+    def _addresses(self, number: int) -> dict[str, str]:
+        rounds = ROUNDS + WARM_UP
+        near = self.first + (self.last - self.first) * (number * 37 % rounds) // rounds
+        card = self.cards.filter(id__gte=near).select_related("bike", "customer").order_by("id").first()
+        return addresses(card, self.person)
+
+    def _get(self, address: str) -> None:
+        answer = self.client.post(address) if "/file/" in address else self.client.get(address)
+        content = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        if answer.status_code != 200:
+            raise SystemExit(f"{address} answered {answer.status_code}: {content[:300]!r}")
 
 
-def main(large: int = LARGE) -> None:
-    """Make the business, ask, make it large, ask again, and print one line."""
-    import django  # noqa: PLC0415  # the database's folder must be named first
+def serve() -> None:
+    """Do one command a line until the input ends."""
+    import django  # noqa: PLC0415
 
     django.setup()
-    from django.core.management import call_command  # noqa: PLC0415
-    from django.db import connection  # noqa: PLC0415
-    from django.test import Client  # noqa: PLC0415
+    asker = Asker()
+    for line in sys.stdin:
+        do, value = json.loads(line)
+        print(json.dumps(getattr(asker, do)(value)), flush=True)
 
-    from shops.models import Person  # noqa: PLC0415
 
-    call_command("migrate", verbosity=0)
-    told: dict[str, Any] = {"bench": "scale", "database": connection.vendor, "rounds": ROUNDS, "cards": [SMALL, large]}
-    measured = []
-    for cards in (SMALL, large):
-        begin = time.monotonic()
-        with open(os.devnull, "w") as nowhere:
-            call_command("demo", cards=cards, stdout=nowhere)
-        told.setdefault("made_s", []).append(round(time.monotonic() - begin))
-        manager = Person.objects.get_by_natural_key("maren@quellmoor.example")
-        client = Client()
-        client.force_login(manager)
-        measured.append(asked(client, manager.business_id))
-    told["ms"] = {
-        name: {
-            "median": [round(statistics.median(each[name]) * 1000, 2) for each in measured],
-            "p95": [round(statistics.quantiles(each[name], n=20)[-1] * 1000, 2) for each in measured],
-            "ratio": round(statistics.median(measured[1][name]) / statistics.median(measured[0][name]), 2),
+class Process:
+    """An `Asker` over there."""
+
+    def __init__(self, environ: dict[str, str]) -> None:
+        """Start it with its database."""
+        self.process = subprocess.Popen(
+            [sys.executable, __file__, "serve"], env={**os.environ, **environ}, cwd=ROOT, text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        )  # fmt: skip
+
+    def __call__(self, do: str, value: int) -> Any:
+        """Have one command done and return its answer."""
+        assert self.process.stdin
+        assert self.process.stdout
+        self.process.stdin.write(json.dumps([do, value]) + "\n")
+        self.process.stdin.flush()
+        answer = self.process.stdout.readline()
+        if not answer:
+            raise SystemExit(f"The asker ended at {do} {value}.")
+        return json.loads(answer)
+
+
+def environments(folder: Path) -> list[dict[str, str]]:
+    """Return the environments of both processes: two folders, or two databases of the server in DATABASE_URL."""
+    found = []
+    for name in ("small", "large"):
+        environ = {"COILBOOK_DATA": str(folder / name), "DJANGO_SETTINGS_MODULE": "shops.site.settings"}
+        environ["COILBOOK_HOSTS"] = "testserver"
+        if url := os.environ.get("DATABASE_URL"):
+            environ["DATABASE_URL"] = f"{url}_{name}"
+            _create(url, f"{urlsplit(url).path.lstrip('/')}_{name}")
+        found.append(environ)
+    return found
+
+
+def _create(url: str, name: str) -> None:
+    """Create a database, unless an earlier run has left it there."""
+    import psycopg  # noqa: PLC0415  # SQLite needs none
+
+    with psycopg.connect(url, autocommit=True) as connection, contextlib.suppress(psycopg.errors.DuplicateDatabase):
+        connection.execute(f'CREATE DATABASE "{name}"')  # type: ignore[call-overload]  # a name of our own
+
+
+def told(times: list[dict[str, list[float]]], counts: list[dict[str, int]]) -> dict[str, Any]:
+    """Return medians and percentiles, ms, of small and large, with their ratios and the queries of both."""
+
+    def figures(name: str) -> dict[str, Any]:
+        medians = [statistics.median(each[name]) * 1000 for each in times]
+        tails = [statistics.quantiles(each[name], n=20)[-1] * 1000 for each in times]
+        return {
+            "median_ms": [round(one, 1) for one in medians],
+            "p95_ms": [round(one, 1) for one in tails],
+            "median_ratio": round(medians[1] / medians[0], 2),
+            "p95_ratio": round(tails[1] / tails[0], 2),
+            "queries": [each[name] for each in counts],
         }
-        for name in measured[0]
+
+    return {name: figures(name) for name in times[0]}
+
+
+def main(small: int = SMALL, large: int = LARGE) -> None:
+    """Make both businesses, ask them in turn, and print one line."""
+    with tempfile.TemporaryDirectory() as folder:
+        both = [Process(environ) for environ in environments(Path(folder))]
+        made = [process("make", cards) for process, cards in zip(both, (small, large), strict=True)]
+        print(json.dumps(made), file=sys.stderr)
+        times: list[dict[str, list[float]]] = [{}, {}]
+        for number in range(ROUNDS + WARM_UP):
+            for process, kept in zip(both, times, strict=True):
+                for name, took in process("ask", number).items():
+                    if number >= WARM_UP:
+                        kept.setdefault(name, []).append(took)
+        counts = [process("count", 1) for process in both]
+        for process in both:
+            process.process.communicate()
+    lists = told(times, counts)
+    answer = {
+        "bench": "scale",
+        "database": "postgresql" if "DATABASE_URL" in os.environ else "sqlite",
+        "cards": [small, large],
+        "made": made,
+        "rounds": ROUNDS,
+        "load_of_the_machine": [round(one, 1) for one in os.getloadavg()],
+        "lists": lists,
+        "over_one_and_a_half": sorted(
+            name for name, one in lists.items() if max(one["median_ratio"], one["p95_ratio"]) > 1.5
+        ),
+        "other_queries": sorted(name for name, one in lists.items() if len(set(one["queries"])) > 1),
     }
-    told["largest_ratio"] = max(one["ratio"] for one in told["ms"].values())
-    print(json.dumps(told))
+    print(json.dumps(answer))
 
 
 if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ |= {"COILBOOK_DATA": folder, "DJANGO_SETTINGS_MODULE": "shops.site.settings"}
-        main(int(sys.argv[1]) if len(sys.argv) > 1 else LARGE)
+    if sys.argv[1:] == ["serve"]:
+        serve()
+    else:
+        main(*(int(each) for each in sys.argv[1:]))

@@ -215,12 +215,14 @@ class Writers:
 
 
 def kill_again_and_again(
-    kills: int, folder: Path, database: str | None = None, *, whole_every: int = 1, crash: Any = None, ready: int = 0
-) -> dict[str, Any]:
+    kills: int, folder: Path, database: str | None = None, *, whole_every: int = 1, crash: Any = None, ready: int = 0,
+    say: Any = None,
+) -> dict[str, Any]:  # fmt: skip
     """Kill a server `kills` times while it is written to, and return what was acknowledged and what is wrong.
 
     Every `whole_every`-th kill ends the whole process group, the others the worker alone. `crash` (if any) is called
-    at every tenth kill to break the database server off, too. `ready` cards wait to be sealed.
+    at every tenth kill to break the database server off, too. `ready` cards wait to be sealed. `say` (if any) is told
+    how far it is.
     """
     environ = environment(folder, database)
     keeper = Keeper(environ)
@@ -246,6 +248,8 @@ def kill_again_and_again(
             if crash is not None and kill % 10 == 9:
                 crash()
             problems += keeper(do="check", done=writers.done, under_way=[one["key"] for one in writers.open])
+            if say is not None:
+                say(f"{kill + 1} kills, {len(writers.done)} writes acknowledged, {len(problems)} problems")
         server = server or Server(folder, environ)
         server.wait()
         writers.again(server.port)

@@ -157,6 +157,20 @@ class TestEveryList:
         assert row.pk not in told(manager_client, about, until=today - timedelta(days=90), **query)
         assert row.pk not in told(manager_client, about, since=today + timedelta(days=2), **query)
 
+    def test_leafing_shows_every_row_once_in_the_lists_own_order(self, about, manager_client, shop, monkeypatch):
+        for _ in range(4):
+            MAKERS[about](shop)
+        query = QUERY.get(about, {})
+        whole = told(manager_client, about, **query)
+        monkeypatch.setattr(Pages, "page_size", 1)
+        leafed, page = [], "1"
+        while page is not None:
+            answer = audit(manager_client, about, page=page, **query)
+            leafed += [row["id"] for row in answer["results"]]
+            page = answer["next"]
+        assert leafed == whole
+        assert len(whole) >= 4
+
     def test_thirty_rows_cost_as_many_queries_as_three(self, about, manager_client, shop):
         counts = []
         for more in (3, 27):

@@ -113,8 +113,28 @@ class ReadingCase(RowsCase):
         return len(caught), len(answer.json()["results"])
 
     @pytest.mark.where(listed=True)
+    def test_leafing_shows_every_row_once_in_the_lists_own_order(self, owner_client, shop, monkeypatch):
+        for _ in range(5):
+            self.another(shop)
+        whole = owner_client.get(self.base).json()
+        assert whole["next"] is None
+        monkeypatch.setattr(Pages, "page_size", 2)
+        leafed, page = [], "1"
+        while page is not None:
+            answer = owner_client.get(self.base, {"page": page}).json()
+            assert answer["count"] == whole["count"]
+            leafed += answer["results"]
+            page = answer["next"]
+        assert leafed == whole["results"]
+
+    @pytest.mark.where(listed=True)
+    def test_no_page_follows_another_businesss_row(self, owner_client, other_shop):
+        foreign = self.another(other_shop)
+        assert owner_client.get(self.base, {"page": f"after-{foreign.pk}"}).status_code == 404
+
+    @pytest.mark.where(listed=True)
     def test_a_page_that_does_not_exist_is_refused(self, owner_client, shop):
-        for page in ("0", "-1", "x", "", "9" * 30, "١"):
+        for page in ("0", "-1", "x", "", "9" * 30, "١", "21", "after-", "after-0", "after-x"):
             answer = owner_client.get(self.base, {"page": page})
             assert answer.status_code == 400, page
             assert answer.json()["problems"][0]["field"] == "page"

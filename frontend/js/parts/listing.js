@@ -2,7 +2,7 @@
 /**
  * A list that is searched while one types, fifty rows at a time. Where nothing is found it says what would be here.
  *
- * @typedef {{count: number, more_than_count: boolean, next: number | null, results: any[]}} Page
+ * @typedef {{count: number, more_than_count: boolean, next: string | null, results: any[]}} Page
  */
 
 import { Offline, get } from "../api.js";
@@ -11,6 +11,7 @@ import { textField } from "./field.js";
 import { t } from "../words.js";
 
 const PAUSE_MS = 250;
+const FIRST = "1";
 
 /**
  * @param {{path: string, label: string, hint?: string, row: (item: any) => HTMLElement, empty: import("../dom.js").Child[],
@@ -25,16 +26,16 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
   const more = h("div", { class: "pages" });
   const search = textField({ name: "search", label, type: "search", hint, onChange: () => {
     clearTimeout(pause);
-    pause = setTimeout(() => fetchPage(1), PAUSE_MS);
+    pause = setTimeout(() => fetchPage(FIRST), PAUSE_MS);
   } });
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   let pause;
   let asked = 0;
 
-  /** @param {number} page */
+  /** @param {string} page the first, or what the page before says comes next */
   async function fetchPage(page) {
     const mine = ++asked;
-    const query = new URLSearchParams({ page: String(page) });
+    const query = new URLSearchParams({ page });
     if (search.value.trim()) query.set("search", search.value.trim());
     for (const filter of filters) if (filter.value) query.set(filter.name, filter.value);
     /** @type {Page} */
@@ -48,7 +49,7 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
     }
     if (mine !== asked) return;
     const items = answer.results.map(row);
-    if (page === 1) replace(list, ...items);
+    if (page === FIRST) replace(list, ...items);
     else list.append(...items);
     const narrowed = search.value.trim() || filters.some((filter) => filter.value);
     replace(count, !answer.count ? "" : answer.more_than_count ? t("More than {what}", { what: named(answer.count) }) : named(answer.count));
@@ -57,9 +58,9 @@ export function listing({ path, label, hint = "", row, empty, nothing, filters =
     }
     const next = answer.next;
     replace(more, next ? h("button", { type: "button", onclick: () => fetchPage(next) }, t("Show more")) : null);
-    if (page > 1) /** @type {HTMLElement | null} */ (items[0]?.querySelector("a, button"))?.focus();
+    if (page !== FIRST) /** @type {HTMLElement | null} */ (items[0]?.querySelector("a, button"))?.focus();
   }
 
   const bar = h("search", null, h("div", { class: "finder" }, searched ? search.element : null, ...filters.map((filter) => filter.element)));
-  return { element: h("div", null, searched || filters.length ? bar : null, count, list, more), fetchPage, again: () => fetchPage(1), search };
+  return { element: h("div", null, searched || filters.length ? bar : null, count, list, more), fetchPage, again: () => fetchPage(FIRST), search };
 }

@@ -14,7 +14,6 @@ import { t, tn, written } from "../words.js";
 
 const DAY_MS = 86_400_000;
 const RECENT_DAYS = 90;
-const MOST_COUNTED = 10_000;
 const PAUSE_MS = 250;
 
 /**
@@ -106,7 +105,7 @@ async function list(body, about, shops, app) {
   const found = listing({
     path, label: "", searched: false, filters: fields, row, empty: [h("p", null, empty)],
     nothing: () => (query(fields).has("batch") ? nothing : empty),
-    named: (count) => (count >= MOST_COUNTED ? t("{n} or more lines", { n: count }) : tn(count, "{n} line", "{n} lines")),
+    named: (count) => tn(count, "{n} line", "{n} lines"),
   });
   const csv = h("button", { type: "button", id: "save-csv", onclick: () => during(csv, () => giveOut(path, about, fields, app)) }, t("Save as CSV"));
   const work = h("div");
