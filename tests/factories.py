@@ -314,6 +314,7 @@ class PartLineFactory(factory.django.DjangoModelFactory):
 class BuiltSagFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = setups.BuiltSag
+        skip_postgeneration_save = True
 
     card = factory.SubFactory(JobCardFactory)
     business = factory.SelfAttribute("card.business")

@@ -22,6 +22,7 @@ from django.db.models import Max, Model
 from django.utils import timezone
 
 from setups import sag_totals, search
+from setups.approval_models import Override
 from setups.batches import batch_key
 from setups.demo.clock import standing_at
 from setups.learned import model_key
@@ -32,7 +33,6 @@ from setups.models import (
     Customer,
     JobCard,
     Kind,
-    Override,
     PersonalValue,
     Reading,
     SealedRecord,
@@ -370,10 +370,10 @@ class Many:
         done = at + timedelta(hours=4)
         unchecked, page = place % UNCHECKED == UNCHECKED - 1, "" if place % UNSOURCED == UNSOURCED - 1 else "3-4"
         checked = (None, None) if unchecked else (self.colleague, done)
-        lines, batch = self.rows[TorqueLine], f"OIL-{place // CARDS_A_BATCH:05d}"
-        lines.add(card, at, done, *checked, page)
+        batch = f"OIL-{place // CARDS_A_BATCH:05d}"
+        self.rows[TorqueLine].add(card, at, done, *checked, page)
         if unchecked:
-            self.rows[Override].add(card, f"torque.{lines.last}", done)
+            self.rows[Override].add(card, f"torque of card {card}", done)
         self.rows[BatchUse].add(card, batch, batch_key(batch), done)
         for end, predicted in (("front", 90.0), ("rear", 100.0)):
             difference = float(place % 11 - 5 + (end == "rear"))

@@ -56,8 +56,8 @@ class Pages(PageNumberPagination):
             text = _("{number} is no page number: pages are counted from 1.").format(number=asked[:20])
             raise wrong("page", "no_page_number", text, asked[:20])
         if int(asked) > last:
-            text = _("Pages are numbered up to {last}: go on from page {last} by what its “next” says.").format(last=last)
-            raise wrong("page", "page_too_far", text, asked[:20])
+            text = _("Pages are numbered up to {last}: go on from page {last} by what its “next” says.")
+            raise wrong("page", "page_too_far", text.format(last=last), asked[:20])
         return int(asked)
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:

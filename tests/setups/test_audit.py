@@ -24,6 +24,7 @@ from shops import verbs
 from shops.access import everywhere, rows
 from shops.models import AuditEntry
 from shops.trail import Actor
+from shops.web.pages import Pages
 from tests.factories import (
     AuditEntryFactory,
     BikeFactory,

@@ -19,6 +19,7 @@ from django.test.utils import CaptureQueriesContext
 
 from shops.access import rows
 from shops.models import AuditEntry
+from shops.web.pages import Pages
 
 ROLES = ("technician", "manager", "owner")
 
