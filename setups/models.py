@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.db import models
+from django.db.models.fields.json import KT
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -344,6 +345,7 @@ class TorqueLine(Scoped):
                 name="torque_unsourced",
             ),
             models.Index(fields=["wrench", "tightened_at"], name="torque_of_a_wrench"),
+            models.Index(KT("calibration__cycles"), name="torque_cycles"),
         ]  # fmt: skip
 
     def __str__(self) -> str:
@@ -351,7 +353,7 @@ class TorqueLine(Scoped):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Save, a new line with its card's day."""
-        if self.opened_at is None:
+        if self._state.adding:
             self.opened_at = self.card.opened_at
         super().save(*args, **kwargs)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Count, F, FloatField, Max, Min, Sum
@@ -11,6 +12,7 @@ from setups.models import BuiltSag, JobCard, SagTotal
 from shops.access import everywhere
 from shops.models import Shop
 
+SUMMED = ("model_key", "end", "sag", "first", "cards", "sum_mm", "squares_mm2", "u_squares_mm2")
 _WHY = "the totals of rows already held"
 
 
@@ -35,14 +37,17 @@ def count_again(shop: Shop) -> None:
     """Add a shop's totals up afresh from all its rows, such as after rows were written in bulk."""
     everywhere(SagTotal, why=_WHY).filter(shop=shop).delete()
     counted = everywhere(BuiltSag, why=_WHY).filter(shop=shop, left_out="").order_by()
-    groups = counted.values("model_key", "end", "sag").annotate(
-        makes=Max("make"), models=Max("model"), cards=Count("id"), first=Min("id"), sum_mm=Sum("difference_mm"),
+    groups: Any = counted.values("model_key", "end", "sag").annotate(
+        make_name=Max("make"), model_name=Max("model"), cards=Count("id"), first=Min("id"), sum_mm=Sum("difference_mm"),
         squares_mm2=_squares("difference_mm"), u_squares_mm2=_squares("u_mm"),
     )  # fmt: skip
     SagTotal.objects.bulk_create(
-        SagTotal(business_id=shop.business_id, shop=shop, make=one.pop("makes"), model=one.pop("models"), **one)
+        SagTotal(
+            business_id=shop.business_id, shop=shop, make=one["make_name"], model=one["model_name"],
+            **{name: one[name] for name in SUMMED},
+        )
         for one in groups
-    )
+    )  # fmt: skip
 
 
 def _squares(name: str) -> Sum:

@@ -28,23 +28,38 @@ Interval = tuple[date | None, date]
 
 
 def uncovered(asked: Asked) -> Q:
-    """Return the condition that a torque line's wrench was covered by no known calibration when it was used."""
-    tools = rows(Tool, asked.person).filter(kind=Tool.Kind.TORQUE_WRENCH).select_related("shop")
+    """Return the condition that a torque line's wrench was covered by no known calibration when it was used.
+
+    It names the times that are not covered, wrench by wrench: an index finds those, and no others are looked at.
+    """
+    tools = rows(Tool, asked.person).select_related("shop")
     if asked.shop is not None:
         tools = tools.filter(shop=asked.shop)
     found = list(tools[: MOST_TOOLS + 1])
     if len(found) > MOST_TOOLS:
-        text = _("The business has more than {most} torque wrenches: choose a shop.").format(most=MOST_TOOLS)
+        text = _("The business has more than {most} tools: choose a shop.").format(most=MOST_TOOLS)
         raise wrong("shop", "choose_a_shop", text)
-    covered = Q(pk__in=[])
+    condition = Q(calibration__cycles__gt=CYCLES)
     for tool, intervals in _histories(asked, found):
-        zone = ZoneInfo(tool.shop.time_zone)
-        for start, end in intervals:
-            within = Q(wrench=tool, tightened_at__lt=datetime.combine(end + timedelta(days=1), time(), zone))
-            if start is not None:
-                within &= Q(tightened_at__gte=datetime.combine(start, time(), zone))
-            covered |= within
-    return ~covered | Q(calibration__cycles__gt=CYCLES)
+        for gap in _gaps(tool, intervals):
+            condition |= Q(gap, wrench=tool)
+    return condition
+
+
+def _gaps(tool: Tool, covered: Iterable[Interval]) -> Iterator[Q]:
+    """Yield the conditions that a tightening falls before a tool's calibrations, between two, or after the last.
+
+    No interval leaves every tightening; one without a first day covers all that came before its last.
+    """
+    zone = ZoneInfo(tool.shop.time_zone)
+    begin: datetime | None = None
+    for start, end in sorted(covered, key=lambda one: (one[0] or date.min, one[1])):
+        first = None if start is None else datetime.combine(start, time(), zone)
+        if first is not None and (begin is None or first > begin):
+            yield Q(tightened_at__lt=first) & (Q() if begin is None else Q(tightened_at__gte=begin))
+        after = datetime.combine(end + timedelta(days=1), time(), zone)
+        begin = after if begin is None else max(begin, after)
+    yield Q(tightened_at__isnull=False) if begin is None else Q(tightened_at__gte=begin)
 
 
 def _histories(asked: Asked, tools: Iterable[Tool]) -> Iterator[tuple[Tool, list[Interval]]]:

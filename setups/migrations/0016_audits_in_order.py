@@ -3,6 +3,7 @@
 import django.utils.timezone
 from django.db import migrations, models
 from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models.fields.json import KT
 
 
 def keep_days(apps, editor):
@@ -49,6 +50,9 @@ class Migration(migrations.Migration):
                 condition=Q(Q(source_edition="") | Q(source_page=""), value_nm__isnull=False),
                 name="torque_unsourced",
             ),
+        ),
+        migrations.AddIndex(
+            model_name="torqueline", index=models.Index(KT("calibration__cycles"), name="torque_cycles")
         ),
         migrations.AddIndex(
             model_name="sealedrecord",

@@ -11,7 +11,7 @@ import re
 from typing import Any
 
 from django.db.models import F
-from django.db.models.expressions import BaseExpression, OrderBy
+from django.db.models.expressions import OrderBy
 from django.db.models.fields.tuple_lookups import Tuple, TupleGreaterThan, TupleLessThan
 from django.http import Http404
 from django.utils.translation import gettext as _
@@ -111,10 +111,10 @@ def _after(queryset: Any, key: int, person: Any) -> Any:
     return queryset.filter(follows(Tuple(*columns), held))
 
 
-def _ordering(one: Any) -> tuple[BaseExpression, bool]:
+def _ordering(one: Any) -> tuple[Any, bool]:
     """Return a column to order by, and whether it runs down."""
     if isinstance(one, str):
-        return F(one.removeprefix("-")), one.startswith("-")  # type: ignore[return-value]  # F is one but for its base
+        return F(one.removeprefix("-")), one.startswith("-")
     if isinstance(one, OrderBy):
         return one.expression, one.descending
     return one, False

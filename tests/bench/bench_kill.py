@@ -38,6 +38,7 @@ def main(*names: str) -> None:
                     told = kill_again_and_again(
                         kills, Path(folder), database, whole_every=2, crash=crash, ready=kills, say=progress
                     )
+        told |= {"refused": len(told["refused"]), "first_refused": told["refused"][:1]}
         print(json.dumps({"bench": "kill", "database": name, **told, "took_s": round(time.monotonic() - begin)}))
 
 

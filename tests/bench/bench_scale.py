@@ -23,7 +23,7 @@ from urllib.parse import urlencode, urlsplit
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
-SMALL, LARGE, ROUNDS, WARM_UP = 10_000, 1_000_000, int(os.environ.get("RR", "60")), 5
+SMALL, LARGE, ROUNDS, WARM_UP = 10_000, 1_000_000, 60, 5
 AUDITS = (
     "unchecked", "unsourced", "uncalibrated", "tools", "late", "overridden", "amended", "sags", "trail",
 )  # fmt: skip

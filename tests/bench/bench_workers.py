@@ -1,7 +1,9 @@
 """Two workers against one, on a machine with two cores or more: answers a second, and what the load itself takes.
 
 Run it with `python tests/bench/bench_workers.py`; it prints one JSON line. The load comes from this process, whose
-share of one processor is printed beside each figure: where it nears 1, the load and not the service is measured.
+share of one processor is printed beside each figure, as is the workers': together they can have no more than the
+machine's cores less what else it does. What an answer costs the workers, in processor time, tells on a busy machine
+too whether two of them hinder each other.
 """
 
 from __future__ import annotations
@@ -25,8 +27,17 @@ SECONDS, CONNECTIONS, ROUNDS = 6, 8, 3
 from tests.bench.bench_evaluate import TOKEN, free_port, signed_in, wait_for  # noqa: E402
 
 
-def load(port: int, cookie: str) -> tuple[float, float]:
-    """Ask for the list of cards over several connections; return answers a second and this process's share."""
+def workers_time(master: int) -> float:
+    """Return the processor time that gunicorn's workers have used, s (Linux)."""
+    ticks = 0
+    for worker in Path(f"/proc/{master}/task/{master}/children").read_text().split():
+        fields = Path(f"/proc/{worker}/stat").read_text().rsplit(")", 1)[1].split()
+        ticks += int(fields[11]) + int(fields[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
+def load(port: int, cookie: str, master: int) -> dict[str, float]:
+    """Ask for the list of cards over several connections; return answers a second, and who used the processor."""
     answered, stop = [0] * CONNECTIONS, time.monotonic() + SECONDS
 
     def ask(place: int) -> None:
@@ -39,17 +50,23 @@ def load(port: int, cookie: str) -> tuple[float, float]:
                 raise SystemExit(f"answered {answer.status}")
             answered[place] += 1
 
-    begin, used = time.monotonic(), time.process_time()
+    begin, used, theirs = time.monotonic(), time.process_time(), workers_time(master)
     threads = [threading.Thread(target=ask, args=(place,)) for place in range(CONNECTIONS)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     took = time.monotonic() - begin
-    return sum(answered) / took, (time.process_time() - used) / took
+    theirs = workers_time(master) - theirs
+    return {
+        "answers_per_s": sum(answered) / took,
+        "load_share_of_a_core": (time.process_time() - used) / took,
+        "workers_share_of_a_core": theirs / took,
+        "processor_ms_an_answer": theirs / sum(answered) * 1000,
+    }
 
 
-def served(workers: int, cookie: str, folder: str) -> tuple[float, float]:
+def served(workers: int, cookie: str, folder: str) -> dict[str, float]:
     """Return `load` of a server with so many workers."""
     port = free_port()
     command = [sys.executable, "-m", "gunicorn", "shops.site.wsgi:application", "--bind", f"127.0.0.1:{port}"]
@@ -57,8 +74,8 @@ def served(workers: int, cookie: str, folder: str) -> tuple[float, float]:
     server = subprocess.Popen([*command, "--worker-tmp-dir", folder], cwd=ROOT, start_new_session=True)
     try:
         wait_for(port, server).close()
-        load(port, cookie)
-        return load(port, cookie)
+        load(port, cookie, server.pid)
+        return load(port, cookie, server.pid)
     finally:
         os.killpg(server.pid, signal.SIGTERM)
         server.wait(30)
@@ -67,18 +84,20 @@ def served(workers: int, cookie: str, folder: str) -> tuple[float, float]:
 def main(folder: str) -> None:
     """Measure one and two workers in turn, and print one line."""
     cookie = signed_in()
-    found: dict[int, list[tuple[float, float]]] = {1: [], 2: []}
+    found: dict[int, list[dict[str, float]]] = {1: [], 2: []}
     for _ in range(ROUNDS):
         for workers, each in found.items():
             each.append(served(workers, cookie, folder))
-    rate = {workers: statistics.median(one[0] for one in each) for workers, each in found.items()}
-    share = {workers: statistics.median(one[1] for one in each) for workers, each in found.items()}
+    median = {
+        workers: {name: round(statistics.median(one[name] for one in each), 2) for name in each[0]}
+        for workers, each in found.items()
+    }
     told = {
         "bench": "workers",
         "cores": os.cpu_count(),
-        "answers_per_s": {workers: round(value, 1) for workers, value in rate.items()},
-        "load_share_of_a_core": {workers: round(value, 2) for workers, value in share.items()},
-        "two_against_one": round(rate[2] / rate[1], 2),
+        "load_of_the_machine": [round(one, 1) for one in os.getloadavg()],
+        "by_workers": median,
+        "two_against_one": round(median[2]["answers_per_s"] / median[1]["answers_per_s"], 2),
     }
     print(json.dumps(told))
 

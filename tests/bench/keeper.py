@@ -33,16 +33,18 @@ def seed(ready: int) -> dict[str, Any]:
     shop = factories.ShopFactory(code="HY")
     technician, second = factories.PersonFactory(shop=shop), factories.PersonFactory(shop=shop)
     make = ready_card_maker(shop, technician, second)
-    client = Client()
-    client.force_login(technician)
     customers = [factories.CustomerFactory(business=shop.business).pk for _ in range(4)]
     card = factories.JobCardFactory(shop=shop, opened_by=technician)
+    waiting = [make().pk for _ in range(ready)]
+    # Last: a session that nobody uses for minutes is no longer a full sign-in, and sealing asks for one.
+    client = Client()
+    client.force_login(technician, "shops.sign_in.PersonBackend")
     return {
         "session": client.cookies["sessionid"].value,
         "bike": card.bike_id,
         "card": card.pk,
         "customers": customers,
-        "ready": [make().pk for _ in range(ready)],
+        "ready": waiting,
     }
 
 

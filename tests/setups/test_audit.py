@@ -271,6 +271,21 @@ class TestWhatIsFound:
         assert told(manager_client, "recalled", batch="Q5") == []
         assert told(manager_client, "recalled") == []
 
+    def test_work_between_two_calibrations_is_listed_and_none_within_one(self, manager_client, manager, shop):
+        wrench = ToolFactory(shop=shop, calibrated_on=date(2020, 1, 10), calibration_due=date(2020, 6, 30))
+        for start, end in ((date(2020, 9, 1), date(2021, 3, 1)), (date(2021, 2, 1), date(2021, 5, 1))):
+            wrench = verbs.change_tool(
+                Actor(manager), wrench, wrench.version, {"calibrated_on": start, "calibration_due": end}
+            )
+        uncovered = {date(2020, 1, 9), date(2020, 7, 1), date(2020, 8, 31), date(2021, 5, 2), date(2026, 1, 1)}
+        covered = {date(2020, 1, 10), date(2020, 6, 30), date(2020, 9, 1), date(2021, 3, 2), date(2021, 5, 1)}
+        zone = ZoneInfo(shop.time_zone)
+        lines = {
+            day: tightened(shop, wrench=wrench, tightened_at=datetime(day.year, day.month, day.day, 12, tzinfo=zone))
+            for day in covered | uncovered
+        }
+        assert set(told(manager_client, "uncalibrated")) == {lines[day].pk for day in uncovered}
+
     def test_sags_are_told_by_shop_and_model_with_their_statistics(self, manager_client, shop):
         differences = [1.0, 2.0, 6.0]
         for one in differences:
