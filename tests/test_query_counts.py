@@ -43,7 +43,7 @@ BUDGET = {
     "/api/audit/tools/": SIGN_IN + 2,
     "/api/audit/late/": SIGN_IN + 2,
     "/api/audit/overridden/": SIGN_IN + 2,
-    "/api/audit/amended/": SIGN_IN + 2,
+    "/api/audit/amended/": SIGN_IN + 3,
     "/api/audit/recalled/?batch=q4": SIGN_IN + 2,
     "/api/audit/sags/": SIGN_IN + 2,
     "/api/audit/sags/?since=2020-01-01": SIGN_IN + 2,
@@ -86,7 +86,7 @@ def audited(card):
     )
     text = '{"amendment": {"new": "Wallows.", "old": "Dives.", "path": "complaint", "why": "Misheard."}}'
     SealedRecord.objects.create(
-        shop=shop, card=card, what="amendment", number=card.pk, public=text, internal="{}", head=f"{card.pk:064x}",
+        shop=shop, card=card, what="amendment", number=card.pk, public=text, internal='{"amendment": null}', head=f"{card.pk:064x}",
         sealed_by=person, sealed_at=now,
     )  # fmt: skip
 

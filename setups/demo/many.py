@@ -391,11 +391,10 @@ class Many:
             },
             "amends": {"number": amended[0], "head": amended[1]},
         }  # fmt: skip
-        change = {"path": "explanation", "old": "Springs and oil renewed.", "new": "Springs and seals renewed.",
-                  "why": "The oil stayed in."}  # fmt: skip
+        change = {"path": "card.distance_km", "old": None, "new": 4200.0, "why": "It stood on the other page."}
         texts = canonical(common | {"amendment": change}), canonical(common | {"amendment": None})
         self._append(card, SealedRecord.What.AMENDMENT, texts, sealed_at)
-        self.rows[AuditEntry].add(sealed_at, "amend record", card, {"path": "explanation", "value": "(personal)"})
+        self.rows[AuditEntry].add(sealed_at, "amend record", card, {"path": "card.distance_km", "value": 4200.0})
 
     def _seal(self, frozen: Frozen, card: int, owner: tuple[int, int, dict[str, str]], at: datetime) -> None:
         number, sealed_at = self.link[0] + 1, (at + timedelta(hours=8)).astimezone(UTC)

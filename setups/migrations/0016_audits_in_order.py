@@ -14,7 +14,7 @@ def keep_days(apps, editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("setups", "0012_bike_chassis")]
+    dependencies = [("setups", "0015_estimate_currency")]
 
     operations = [
         migrations.RemoveIndex(model_name="torqueline", name="torque_not_checked"),

@@ -25,7 +25,7 @@ def add_up(apps, editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('setups', '0013_audits_in_order'),
+        ('setups', '0016_audits_in_order'),
         ('shops', '0006_wrench_cycles_and_currency'),
     ]
 
