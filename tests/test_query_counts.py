@@ -86,8 +86,8 @@ def audited(card):
     )
     text = '{"amendment": {"new": "Wallows.", "old": "Dives.", "path": "complaint", "why": "Misheard."}}'
     SealedRecord.objects.create(
-        shop=shop, card=card, what="amendment", number=card.pk, public=text, internal='{"amendment": null}', head=f"{card.pk:064x}",
-        sealed_by=person, sealed_at=now,
+        shop=shop, card=card, what="amendment", number=card.pk, public=text, internal='{"amendment": null}',
+        head=f"{card.pk:064x}", sealed_by=person, sealed_at=now,
     )  # fmt: skip
 
 
