@@ -43,7 +43,7 @@ BUDGET = {
     "/api/audit/tools/": SIGN_IN + 2,
     "/api/audit/late/": SIGN_IN + 2,
     "/api/audit/overridden/": SIGN_IN + 2,
-    "/api/audit/amended/": SIGN_IN + 3,
+    "/api/audit/amended/": SIGN_IN + 4,
     "/api/audit/recalled/?batch=q4": SIGN_IN + 2,
     "/api/audit/sags/": SIGN_IN + 2,
     "/api/audit/sags/?since=2020-01-01": SIGN_IN + 2,
