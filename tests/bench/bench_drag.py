@@ -29,7 +29,7 @@ from tests.browser.conftest import CHROMIUM, TABLET
 
 SLOWED = 4
 SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60
-FRAME_MS = 16
+FRAME_MS, PATIENCE = 16, 50
 
 WATCH = """() => {
   const seen = { events: [], frames: [] };
@@ -113,9 +113,14 @@ def dragged(page: Page) -> dict[str, list[dict[str, float]]]:
             part = step / STEPS if sweep % 2 == 0 else 1 - step / STEPS
             page.mouse.move(x, y - 120 * part)
             page.wait_for_timeout(FRAME_MS)
-    page.wait_for_timeout(400)
+    seen: dict[str, list[dict[str, float]]] = {}
+    for _ in range(PATIENCE):
+        page.wait_for_timeout(200)
+        seen = dict(page.evaluate("() => window.seen"))
+        if seen["frames"] and seen["frames"][-1]["value"] == seen["events"][-1]["value"]:
+            break
     page.mouse.up()
-    return dict(page.evaluate("() => window.seen"))
+    return seen
 
 
 def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], list[float]]:
