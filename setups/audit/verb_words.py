@@ -45,6 +45,7 @@ VERBS = frozenset(
         mark("erase again"),
         mark("erase customer"),
         mark("erase personal values"),
+        mark("erase photo"),
         mark("estimate approved"),
         mark("estimate declined"),
         mark("export business"),
