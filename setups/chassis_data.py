@@ -89,7 +89,7 @@ def _together(findings: Findings, data: Mapping[str, Any], path: str) -> None:
 
 def lacking(data: Mapping[str, Any], names: tuple[str, ...]) -> list[str]:
     """Return what of `names` is not known, in words."""
-    return [NUMBERS[name].what for name in names if data.get(name) is None]
+    return [NUMBERS[name].named for name in names if data.get(name) is None]
 
 
 def sprockets(data: Mapping[str, Any]) -> dict[str, float]:

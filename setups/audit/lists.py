@@ -15,7 +15,7 @@ from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from calc.words import number
+from calc.words import number, say
 from setups.approval_models import Override
 from setups.audit import calibration, records, sags, tools, trail_words
 from setups.audit.asked import Asked
@@ -188,7 +188,8 @@ def _words(path: str) -> str:
 
 
 def _said_of_batch(one: BatchUse) -> str:
-    return _("{what} {label}, batch {batch}.").format(what=one.get_what_display(), label=one.label, batch=one.batch)
+    what, label = one.get_what_display(), say(one.label)
+    return _("{what} {label}, batch {batch}.").format(what=what, label=label, batch=one.batch)
 
 
 def _tell_recalled(asked: Asked, found: Sequence[BatchUse]) -> list[Row]:

@@ -76,14 +76,14 @@ class Column:
         value = table.number(text)
         if value is None:
             words = _("“{shown}” for {what} is no number ({band}): write digits, like 4.6, and no unit.").format(
-                shown=shown, what=band.what, band=band.wording()
+                shown=shown, what=band.named, band=band.wording()
             )
             raise cell("not_a_number", self.name, words, shown, band)
         if self.whole and value != int(value):
             raise cell(
                 "not_whole",
                 self.name,
-                _("{shown} for {what} is no whole number.").format(shown=shown, what=band.what),
+                _("{shown} for {what} is no whole number.").format(shown=shown, what=band.named),
                 shown,
                 band,
             )

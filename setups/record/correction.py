@@ -142,7 +142,7 @@ def _number(new: Any, band: Band, *, whole: bool) -> list[Problem]:
     findings = Findings()
     if new is None:
         findings.add(
-            "new", "missing", _("Give {what}: {band}.").format(what=band.what, band=band.wording()), None, band
+            "new", "missing", _("Give {what}: {band}.").format(what=band.named, band=band.wording()), None, band
         )
         return findings.problems
     found = findings.value(new, "new", band)
@@ -150,7 +150,7 @@ def _number(new: Any, band: Band, *, whole: bool) -> list[Problem]:
         findings.add(
             "new",
             "not_whole",
-            _("{found:g} for {what} is not a whole number.").format(found=found, what=band.what),
+            _("{found:g} for {what} is not a whole number.").format(found=found, what=band.named),
             new,
             band,
         )
