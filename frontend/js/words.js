@@ -59,7 +59,7 @@ export function tn(count, one, many, values) {
 
 /** @param {string} text @param {Values} [values] */
 function filled(text, values) {
-  return values ? text.replace(/\{(\w+)\}/g, (_, name) => String(values[name])) : text;
+  return values ? text.replace(/\{(\w+)\}/g, (_, name) => (typeof values[name] === "number" ? written(values[name]) : String(values[name]))) : text;
 }
 
 /**

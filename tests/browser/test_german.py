@@ -21,6 +21,7 @@ from tests.factories import PASSWORD, BikeFactory, CustomerFactory, RiderFactory
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
 STEPS = ("received", "measured", "chosen", "built", "remeasured", "handed_over", "sealed")
 PLACE = re.compile(r"\\\{\w+\\\}")
 # Every line in sight, unfolded, and every name that only those hear who do not see.
