@@ -33,7 +33,9 @@ LINES = """() => {
 KEPT = """async () => {
   for (const name of await caches.keys()) {
     const kept = (await (await caches.open(name)).keys()).map((each) => new URL(each.url).pathname);
-    if (kept.includes("/") && kept.includes("/words/de.json")) return true;
+    const script = kept.some((each) => /^\\/pack\\/index\\.\\w+\\.js$/.test(each));
+    const style = kept.some((each) => /^\\/pack\\/index\\.\\w+\\.css$/.test(each));
+    if (script && style && ["/", "/words/de.json"].every((each) => kept.includes(each))) return true;
   }
   return false;
 }"""
