@@ -96,7 +96,7 @@ def bare_texts(tree):
     for scope in [*functions, tree]:
         assigned = {
             target.id
-            for node in ast.walk(scope)
+            for node in (scope.body if scope is tree else ast.walk(scope))
             if isinstance(node, ast.Assign) and is_bare(node.value)
             for target in node.targets
             if isinstance(target, ast.Name)
