@@ -39,16 +39,20 @@ here.addEventListener("fetch", (/** @type {any} */ event) => {
   if (event.request.method === "GET" && isFile(event.request.url)) event.respondWith(freshOrKept(event.request));
 });
 
+/** @param {string} address as the store knows it: what stands behind # is the page's own affair */
+const bare = (address) => address.split("#")[0];
+
 /**
- * The page tells all that it was loaded from: what this worker was not yet there to see is fetched, what an earlier
- * version was loaded from is dropped.
+ * The page tells all that it was loaded from: what this worker was not yet there to see is fetched, and once all is
+ * kept, what an earlier version was loaded from is dropped.
  *
  * @param {string[]} files
  */
 async function keepOnly(files) {
   const store = await caches.open(STORE);
-  for (const kept of await store.keys()) if (!files.includes(kept.url)) await store.delete(kept);
-  await Promise.allSettled(files.map(async (file) => (await store.match(file, { ignoreVary: true })) ?? store.add(file)));
+  const kept = await Promise.allSettled(files.map(async (file) => (await store.match(file, { ignoreVary: true })) ?? store.add(file)));
+  if (kept.some((each) => each.status === "rejected")) return;
+  for (const old of await store.keys()) if (!files.includes(bare(old.url))) await store.delete(old);
 }
 
-here.addEventListener("message", (/** @type {any} */ event) => event.waitUntil(keepOnly(event.data.filter(isFile))));
+here.addEventListener("message", (/** @type {any} */ event) => event.waitUntil(keepOnly(event.data.filter(isFile).map(bare))));

@@ -12,7 +12,9 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import IO, Any
@@ -28,6 +30,7 @@ from shops import spreadsheet
 
 EXPORT, BACKUP = "coilbook-business/1", "coilbook-backup/1"
 MOST_MANIFEST = 1024 * 1024
+DAMAGED = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError, RuntimeError, ValueError)
 LONGEST_LINE = 128 * 1024 * 1024
 MOST_SHRINKING = 200
 """How many times smaller than its text a table may be packed: rows of JSON come to some 30, a trap to 1000."""
@@ -114,7 +117,7 @@ class Archive:
             self._packed = zipfile.ZipFile(path)
         except OSError as error:
             raise BadArchiveError(f"{path} cannot be read: {error.strerror}.") from None
-        except (zipfile.BadZipFile, ValueError, NotImplementedError):
+        except DAMAGED:
             raise BadArchiveError(f"{path} is no whole ZIP file: it was cut short, or is something else.") from None
         self._check_names()
         self.manifest = self._manifest(kind)
@@ -144,16 +147,16 @@ class Archive:
         """Yield a table's rows; raises BadArchiveError, at the latest after the last, where they are not as written."""
         entry = self._tables[table_name(model)]
         digest, size, count = hashlib.sha256(), 0, 0
-        with self._packed.open(entry["file"]) as lines:
-            try:
+        try:
+            with self._packed.open(entry["file"]) as lines:
                 while text := lines.readline(LONGEST_LINE):
                     size, count = size + len(text), count + 1
                     if size > entry["bytes"]:
                         break
                     digest.update(text)
                     yield _object(text)
-            except (zipfile.BadZipFile, EOFError, ValueError, RecursionError):
-                raise BadArchiveError(f"Row {count} of {entry['file']} cannot be read: the file is damaged.") from None
+        except DAMAGED:
+            raise BadArchiveError(f"Row {count} of {entry['file']} cannot be read: the file is damaged.") from None
         if (size, count, digest.hexdigest()) != (entry["bytes"], entry["rows"], entry["sha256"]):
             raise BadArchiveError(f"{entry['file']} is not what was written: its digest or its length differs.")
 
@@ -180,7 +183,7 @@ class Archive:
                 good = good and all(isinstance(entry[key], int) for key in ("rows", "bytes"))
                 good = good and isinstance(entry["sha256"], str) and isinstance(entry["columns"], list)
                 self._packed.getinfo(entry["file"])
-        except (KeyError, TypeError, ValueError, AttributeError, RecursionError, zipfile.BadZipFile, EOFError):
+        except (KeyError, TypeError, AttributeError, *DAMAGED):
             raise bad from None
         if not good:
             raise bad

@@ -147,7 +147,7 @@ def test_the_gap_for_a_wanted_force_is_tried_on_the_chosen_setting(enter, techni
     # A 300 mm/(ratio − 1) = 111.53 cm³, with 70 cm³ of solids 181.53 cm³ over the bore's 1385.4 mm²: 131.0 mm.
     expect(page.get_by_text("Set an air gap of 131 mm")).to_be_visible()
     page.get_by_role("button", name="Try this gap").click()
-    expect(page.get_by_label("Air gap", exact=True).first).to_have_value("131")
+    expect(page.get_by_role("textbox", name="Air gap", exact=True).first).to_have_value("131")
 
 
 def test_legs_that_differ_get_each_their_own_gap(enter, technician, card, seen_by_all):

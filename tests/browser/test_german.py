@@ -146,6 +146,7 @@ def test_without_network_the_page_opens_in_the_language_it_had(browser, browser_
     page.set_default_timeout(PATIENCE_MS)
     page.goto(f"{live_server.url}/#/me")
     speaks(page, "de")
+    expect(page.get_by_role("link", name="Aufträge")).to_be_visible()
     for _ in range(PATIENCE_MS // 250):
         if page.evaluate(KEPT):
             break
@@ -153,7 +154,8 @@ def test_without_network_the_page_opens_in_the_language_it_had(browser, browser_
     else:
         pytest.fail("The catalogue is not kept.")
     context.set_offline(True)
-    page.reload()
-    speaks(page, "de")
-    expect(page.get_by_role("link", name="Aufträge")).to_be_visible()
+    for _ in range(2):  # what a page opened without network tells its worker must not cost it what it keeps
+        page.reload()
+        speaks(page, "de")
+        expect(page.get_by_role("link", name="Aufträge")).to_be_visible()
     context.close()
