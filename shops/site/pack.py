@@ -23,7 +23,7 @@ from django.conf import settings
 
 from shops.site import modules
 
-FRONTEND = Path(settings.ROOT, "frontend")
+FRONTEND = Path(__file__).resolve().parents[2] / "frontend"
 TYPES = {"js": "text/javascript", "css": "text/css", "html": "text/html"}
 _STYLE = re.compile(r' *<link rel="stylesheet" href="/static/(?P<path>css/[\w-]+\.css)">\n')
 _TAKING_APART = re.compile(r"(?<![\w$.(])(?=(?:const|let) ?[{\[])")

@@ -188,7 +188,7 @@ def main() -> None:
         os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
         os.environ.pop("DATABASE_URL", None)
         (session, card), port = demo(), free_port()
-        command = [sys.executable, "-m", "gunicorn", "tests.bench.served:with_empty_view()"]
+        command = [sys.executable, "-m", "gunicorn", "tests.bench.served:with_bench_views()"]
         command += ["--bind", f"127.0.0.1:{port}", "--worker-class", "gthread", "--threads", "8", "--keep-alive", "5"]
         command += ["--log-level", "warning", "--worker-tmp-dir", folder]
         server = subprocess.Popen(command, cwd=ROOT)
