@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc import printed
 from calc.asking import check_targets, end_asked, travel_of
 from calc.bands import BANDS
 from calc.checks import Findings, check_front, check_range, check_rear
@@ -159,8 +160,8 @@ def _sentence(rows: Sequence[Mapping[str, Any]], adjuster: Sequence[float]) -> s
     if all(row["reached"] for row in rows):
         wanted = [row["preload_mm"] for row in rows]
         return say(
-            "The adjuster reaches every load: {wanted:.1f} to {wanted2:.1f} mm of its {span}.",
-            wanted=min(wanted), wanted2=max(wanted), span=span,
+            "The adjuster reaches every load: {wanted} to {wanted2} mm of its {span}.",
+            wanted=printed.preload(min(wanted)), wanted2=printed.preload(max(wanted)), span=span,
         )
     near = [row["label"] for row in rows if not row["reached"] and row["in_band"]]
     missed = [row["label"] for row in rows if not row["in_band"]]

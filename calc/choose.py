@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc import printed
 from calc.bands import BANDS
 from calc.checks import Findings, check_front, check_range, check_rear, check_spring
 from calc.evaluate import (
@@ -394,7 +395,11 @@ def _row(
 
 def _verdict(static: float, rider: float, clearance: float, room: bool, wanted: Wanted) -> tuple[str, str]:
     """Return the verdict and its sentence; sags and clearance in m."""
-    at = say("static sag {static:.1f} mm, rider sag {rider:.1f} mm", static=static * 1000, rider=rider * 1000)
+    static_mm, rider_mm = (
+        printed.sag(sag * 1000, (band[0] * 1000, band[1] * 1000))
+        for sag, band in ((static, wanted.static), (rider, wanted.rider))
+    )
+    at = say("static sag {static} mm, rider sag {rider} mm", static=static_mm, rider=rider_mm)
     if clearance < -TOUCH_M:
         return "binds", say(
             "Goes solid {clearance:.1f} mm before the end of the stroke.",

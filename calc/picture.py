@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from calc import printed
 from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
 from calc.placing import Box, Place, Sheet, fit_text, stay, text_width
 from calc.refusal import Problem, Refusal
@@ -92,7 +93,8 @@ class Writing:
 
     def sag(self, sag_mm: float) -> str:
         """Write the sag `sag_mm` (mm) without its unit: to a millimetre or a hundredth of an inch."""
-        return f"{sag_mm / self.mm:.{0 if self.length == 'mm' else 2}f}".replace(".", self.decimal)
+        near = f"{printed.whole(sag_mm)}" if self.length == "mm" else f"{sag_mm / self.mm:.2f}"
+        return near.replace(".", self.decimal)
 
     def load(self, force_n: float) -> str:
         """Write the force `force_n` (N) with its unit, as finely as a picture can be believed: three figures."""

@@ -20,10 +20,10 @@ from calc.picture import Layout
 from calc.refusal import Problem, Refusal
 from calc.words import say
 from setups import sums
+from setups.figures import reader
 from setups.measured import Band, Targets
 from setups.models import JobCard
 from setups.verdict import Verdict
-from shops.language import here
 from shops.refusals import wrong
 
 STAGE = "chosen"
@@ -63,7 +63,7 @@ def follow(given: Mapping[str, Any], values: Mapping[str, float], writing: Mappi
     The picture keeps scale and labels of the one that the drag began with. Raises Refusal where the basis itself
     cannot be computed with, or a path leads nowhere.
     """
-    ready = _ready(json.dumps(given, sort_keys=True), json.dumps(writing), here())
+    ready = _ready(json.dumps(given, sort_keys=True), json.dumps(writing), reader())
     end, request = ready.ground.end, copy.deepcopy(dict(ready.request))
     for path, value in values.items():
         _put(request, path, value)
@@ -77,7 +77,7 @@ def follow(given: Mapping[str, Any], values: Mapping[str, float], writing: Mappi
 
 
 @lru_cache(maxsize=32)
-def _ready(given_json: str, writing_json: str, _language: str) -> _Ready:
+def _ready(given_json: str, writing_json: str, _reader: str) -> _Ready:
     # The labels' places depend on their words.
     given, writing = json.loads(given_json), json.loads(writing_json)
     end = "front" if given.get("front") else "rear"

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from calc import printed
 from calc.refusal import Problem, Refusal
 from calc.sag import sag
 from calc.words import say
@@ -201,7 +202,7 @@ def targets_of(card: JobCard, end: str) -> Targets | None:
         return None
 
     def part(percent: float) -> float:
-        return round(travel * percent / 100, 1)
+        return float(printed.whole(travel * percent / 100))
 
     return Targets(
         Band(part(kind.static_low_percent), part(kind.static_high_percent)),

@@ -10,6 +10,7 @@ from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Any
 
+from calc import printed
 from calc.choose import choose
 from calc.gap import gap, spacer_length
 from calc.needed import needed
@@ -161,7 +162,7 @@ def _preload(card: JobCard, end: str, spring: StockSpring) -> float:
     choice = ranked(card, end)
     row = next((row for row in choice.ranked if row["id"] == spring.pk), None)
     if row is not None:
-        return round(float(row["preload_mm"]), 1)
+        return printed.halves(float(row["preload_mm"]))
     if choice.problems:
         raise Refusal(*choice.problems)
     lacking = "; ".join(choice.missing) or say("the spring is not in this shop's list")
@@ -225,7 +226,7 @@ def _row(row: Row, spring: StockSpring, data: Mapping[str, Any], body: Mapping[s
         "batch": spring.batch,
         "outer_diameter_mm": spring.outer_diameter_mm,
         "free_length_mm": spring.free_length_mm,
-        "spacer_mm": _spacer(data, spring, row["preload_mm"]) if end == "front" else None,
+        "spacer_mm": _spacer(data, spring, printed.halves(row["preload_mm"])) if end == "front" else None,
         "fits": fits(data, spring, row["preload_mm"], end),
     }
 

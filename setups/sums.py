@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
+from calc import printed
 from calc.bands import BANDS
 from calc.choose import soft_wound_up
 from calc.damping import growth
@@ -23,6 +24,7 @@ from calc.refusal import Note, Problem, Refusal
 from calc.winding import Winding
 from calc.words import capital, mark, say
 from setups import bodies, measured
+from setups.figures import retold
 from setups.measured import Loads, Targets
 from setups.models import JobCard, Setting
 from setups.sag_corrections import corrected, correction_of
@@ -343,7 +345,7 @@ def drawing(
     traces = [
         {
             "role": role,
-            "label": say(STAGE_LABELS.get(role, _SOFTER)) + f": {one.label}",
+            "label": say(STAGE_LABELS.get(role, _SOFTER)) + f": {retold(one.label)}",
             "curve": (one.result or {})["curve"],
             "static_sag_mm": (one.result or {})["static_sag_mm"],
             "rider_sag_mm": (one.result or {})["rider_sag_mm"],
@@ -355,7 +357,7 @@ def drawing(
         "title": say("Fork: force at the wheel over travel")
         if end == "front"
         else say("Rear: force at the wheel over travel"),
-        "description": description,
+        "description": retold(description),
         "traces": traces,
         "load_static_n": sprung_load(request, "static"),
         "load_rider_n": sprung_load(request, "rider"),
@@ -393,7 +395,7 @@ def no_cure(
         soft = soft_wound_up({end: one.request}, one.result["rider_sag_mm"])
     except Refusal:
         return None
-    label = say("{preload:.3g} mm preload", preload=soft["preload_mm"])
+    label = say("{preload} mm preload", preload=printed.preload(soft["preload_mm"]))
     wound = Side(soft, one.verdict, label=label, request=one.request)
     text = say(
         "Preload is no cure: the softer spring, wound up to the same rider sag, first moves at {breakaway_n:.0f} "
@@ -514,16 +516,17 @@ def _disagreements(
         value = found[f"{name}_sag_mm"]
         if value is None:
             continue
+        found_mm, computed_mm = printed.whole(value), printed.whole(result[f"{name}_sag_mm"])
         apart = value - result[f"{name}_sag_mm"]
         explained = (found.get(f"{name}_band_mm") or 0.0) + 2 * (found.get(f"{name}_u_mm") or 1.0)
         if abs(apart) > max(3.0, explained):
             text = say(
-                "Measured {name} sag is {value:.1f} mm, computed {result:.1f} mm: {apart:.1f} mm apart. Check "
+                "Measured {name} sag is {value} mm, computed {result} mm: {apart} mm apart. Check "
                 "the spring's stamp, the preload, the loads, {word} and friction.",
                 name=say(name),
-                value=value,
-                result=result[f"{name}_sag_mm"],
-                apart=abs(apart),
+                value=found_mm,
+                result=computed_mm,
+                apart=abs(found_mm - computed_mm),
                 word=say("the oil and air") if end == "front" else say("the leverage"),
             )
             notes.append(Note("measured_differs", "warning", text, round(apart, 1), "mm").as_dict())

@@ -12,13 +12,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from calc.words import number, say
+from calc import printed
+from calc.words import say
 from setups.measured import Band, Targets
 
 Code = Literal["suits", "too_soft", "too_stiff", "wind_preload", "back_off_preload", "unknown"]
 Action = Literal["change_spring", "set_preload", "none", "measure"]
 
-TOUCH_MM = 0.1
+TOUCH_MM = printed.FINE_MM
 """A sag this little outside of its band is on its edge: preload is set no finer."""
 
 
@@ -102,13 +103,13 @@ def judge(end: str, sags: Sags, targets: Targets | None, reach: Reach, adjuster:
 
 
 def _both(end: str, what: str, sags: Sags, targets: Targets, reach: Reach, adjuster: Adjuster | None) -> Verdict:
-    # Judged as shown: a sag must not read "under 30 mm" beside the figure 30 mm.
+    # Judged to a tenth: a sag must not read "under 30 mm" for what no tape tells.
     static, rider = round(sags.static_mm or 0.0, 1), round(sags.rider_mm or 0.0, 1)
     if targets.rider.holds(rider):
         return _rider_right(end, what, static, rider, targets)
     slack, tight = reach(targets.rider.high), reach(targets.rider.low)
     too_much = rider > targets.rider.high
-    told = {"mm": _mm(rider), "band": _band(targets.rider)}
+    told = {"mm": _mm(rider, targets.rider), "band": _band(targets.rider)}
     fault = say("rider sag {mm} is over {band}", **told) if too_much else say("rider sag {mm} is under {band}", **told)
     if slack is None or tight is None:
         return _unsure(what, fault, static, targets)
@@ -134,22 +135,22 @@ def _unsure(what: str, fault: str, static: float, targets: Targets) -> Verdict:
     text = say(
         "No verdict on the {what} yet: {fault} and static sag {mm} is read against {band}, but without loads, "
         "springs and leverage nobody can tell whether preload cures it.",
-        what=what, fault=fault, mm=_mm(static), band=_band(targets.static),
+        what=what, fault=fault, mm=_mm(static, targets.static), band=_band(targets.static),
     )
     return Verdict("unknown", text, "measure")
 
 
 def _rider_right(end: str, what: str, static: float, rider: float, targets: Targets) -> Verdict:
     suit = say("suit") if end == "front" else say("suits")
-    right = say("rider sag {mm} is right ({band})", mm=_mm(rider), band=_band(targets.rider))
+    right = say("rider sag {mm} is right ({band})", mm=_mm(rider, targets.rider), band=_band(targets.rider))
     if targets.static.holds(static):
         text = say(
             "The {what} {suit} this rider: rider sag {mm} and static sag {mm2} are both in band ({band} and "
             "{band2}).",
             what=what,
             suit=suit,
-            mm=_mm(rider),
-            mm2=_mm(static),
+            mm=_mm(rider, targets.rider),
+            mm2=_mm(static, targets.static),
             band=_band(targets.rider),
             band2=_band(targets.static),
         )
@@ -158,19 +159,20 @@ def _rider_right(end: str, what: str, static: float, rider: float, targets: Targ
         text = say(
             "The {what} {are} too soft and living on preload: {right}, but static sag {mm} is under {band}; "
             "{fit} with less preload.",
-            what=what, are=_are(end), right=right, mm=_mm(static), band=_band(targets.static),
+            what=what, are=_are(end), right=right, mm=_mm(static, targets.static), band=_band(targets.static),
             fit=_fit(end, stiffer=True),
         )
         return Verdict("too_soft", text, "change_spring")
     text = say(
         "The {what} {are} too stiff: {right}, but static sag {mm} is over {band}; {fit} with more preload.",
-        what=what, are=_are(end), right=right, mm=_mm(static), band=_band(targets.static), fit=_fit(end, stiffer=False),
+        what=what, are=_are(end), right=right, mm=_mm(static, targets.static), band=_band(targets.static),
+        fit=_fit(end, stiffer=False),
     )
     return Verdict("too_stiff", text, "change_spring")
 
 
 def _cannot(end: str, what: str, code: Code, fault: str, reached: Reached, targets: Targets) -> Verdict:
-    mm = _mm(reached.static_mm)
+    mm = _mm(reached.static_mm, targets.static)
     side = say("only {mm}", mm=mm) if code == "too_soft" else say("still {mm}", mm=mm)
     cure = _fit(end, stiffer=code == "too_soft")
     wound = reached.preload_change_mm > 0
@@ -206,15 +208,15 @@ def _set_preload(
     best = _aim(targets, reach, edges)
     change = best.preload_change_mm
     code: Code = "wind_preload" if change > 0 else "back_off_preload"
-    act = say("wind on {mm}", mm=_mm(change)) if change > 0 else say("back off {mm}", mm=_mm(-change))
+    act = say("wind on {mm}", mm=_preload(change)) if change > 0 else say("back off {mm}", mm=_preload(-change))
     text = say(
         "The rate of the {what} is right, the preload is not: {fault}; {act} of preload, and static sag comes to "
         "{mm} ({band} wanted)",
-        what=what, fault=fault, act=act, mm=_mm(best.static_mm), band=_band(targets.static),
+        what=what, fault=fault, act=act, mm=_mm(best.static_mm, targets.static), band=_band(targets.static),
     )
     end = adjuster.stops_short(change) if adjuster is not None else None
     if end is not None:
-        text += say("; the adjuster ends at {mm}, so change the spacer or collar", mm=_mm(end))
+        text += say("; the adjuster ends at {mm:g} mm, so change the spacer or collar", mm=end)
     return Verdict(code, text + ".", "set_preload")
 
 
@@ -229,7 +231,7 @@ def _aim(targets: Targets, reach: Reach, edges: tuple[Reached, Reached]) -> Reac
 
 
 def _rider_only(what: str, rider: float, targets: Targets) -> Verdict:
-    told = {"mm": _mm(rider), "band": _band(targets.rider)}
+    told = {"mm": _mm(rider, targets.rider), "band": _band(targets.rider)}
     if targets.rider.holds(rider):
         fault = say("rider sag {mm} is in band ({band})", **told)
     elif rider > targets.rider.high:
@@ -254,9 +256,13 @@ def _had(sags: Sags) -> str:
     return say(" and ").join(parts)
 
 
-def _mm(value: float) -> str:
-    shown = round(float(value), 1) or 0.0  # no minus before a nought
-    return f"{number(shown, '.0f' if shown.is_integer() else '.1f')} mm"
+def _mm(value: float, band: Band | None = None) -> str:
+    """Write a sag beside the band that it is told against."""
+    return f"{printed.sag(value, None if band is None else (band.low, band.high))} mm"
+
+
+def _preload(value: float) -> str:
+    return f"{printed.preload(value)} mm"
 
 
 def _band(band: Band) -> str:

@@ -229,6 +229,12 @@ function between(band, quantity) {
   return t("{low} to {high}", { low: low.text, high: `${high.text} ${high.unit}`.trim() });
 }
 
+/** A sag is a tape's: whole millimetres, hundredths of an inch. @returns {{decimals: number}} */
+export const tape = () => ({ decimals: unitOf("length") === "mm" ? 0 : 2 });
+
+/** A preload, metric, as a collar or a spacer is set: to half a millimetre. @param {any} value */
+export const halves = (value) => (typeof value === "number" ? Math.round(value * 2) / 2 : value);
+
 /**
  * Return a band in the person's unit: "64 to 79 mm"; whole millimetres are enough for one.
  *
@@ -236,7 +242,7 @@ function between(band, quantity) {
  * @param {string} [quantity]
  */
 export function spread([low, high], quantity = "length") {
-  const decimals = quantity === "length" && unitOf("length") === "mm" ? 0 : undefined;
-  const least = show(low, quantity, { decimals });
-  return t("{low} to {high}", { low: least.text, high: `${show(high, quantity, { decimals }).text} ${least.unit}` });
+  const fine = quantity === "length" ? tape() : undefined;
+  const least = show(low, quantity, fine);
+  return t("{low} to {high}", { low: least.text, high: `${show(high, quantity, fine).text} ${least.unit}` });
 }

@@ -14,6 +14,7 @@ from calc.stance import Stance, side_view, stance
 from calc.words import capital, mark, say
 from setups import measured, sums
 from setups.chassis_data import DRIVE, SITS, STOOD, lacking, sprockets
+from setups.figures import redrawn
 from setups.models import JobCard
 
 ASSUMED: Mapping[str, float] = MappingProxyType({"deceleration_m_per_s2": 6.0, "front_share": 0.8})
@@ -57,7 +58,7 @@ def sitting(card: JobCard, given: Mapping[str, Any]) -> dict[str, Any]:
     driving, lacks_drive = _driving(data, geometry, start, sags)
     named = [(stage, say(sums.STAGE_LABELS[stage]), one) for stage, one in stands.items()]
     return {
-        "svg": side_view(geometry, named),
+        "svg": redrawn(side_view(geometry, named)),
         "stages": [_row(stage, one, stands["received"]) for stage, one in stands.items()],
         "text": _sentence(stands),
         "braking": braking,

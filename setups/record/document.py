@@ -29,13 +29,16 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy
 
+from calc import printed
 from calc.evaluate import rounded
 from calc.linkage import linkage_from
 from calc.picture import picture
 from calc.words import say
 from setups import leverage
+from setups.figures import as_read, retold
 from setups.record.canonical import Personal, personal
 from setups.writing import writing_of
+from shops.language import here
 
 FORMAT = "coilbook-record/2"
 AMENDMENT_FORMAT = "coilbook-amendment/2"
@@ -459,19 +462,21 @@ def _pictures(gathered: Gathered) -> dict[str, Any]:
 def _drawing(end: str, traces: list[dict[str, Any]], units: Mapping[str, str]) -> str:
     sags = "; ".join(
         say(
-            "{stage}: static sag {static:.0f} mm, rider sag {rider:.0f} mm",
+            "{stage}: static sag {static} mm, rider sag {rider} mm",
             stage=trace["label"],
-            static=trace["static_sag_mm"],
-            rider=trace["rider_sag_mm"],
+            static=printed.whole(trace["static_sag_mm"]),
+            rider=printed.whole(trace["rider_sag_mm"]),
         )
         for trace in traces
     )
     title, description = BEFORE_AND_AFTER[end]
+    with as_read(here(), units):
+        told = retold(description.format(sags=sags))
     return picture(
         {
             "end": end,
             "title": str(title),
-            "description": description.format(sags=sags),
+            "description": told,
             "load_static_n": None,
             "load_rider_n": None,
             "traces": traces,

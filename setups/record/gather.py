@@ -15,11 +15,13 @@ from calc.words import say
 from setups import sums
 from setups.ahead.cases import each_load
 from setups.ahead.stand import sitting
+from setups.figures import as_read, retold
 from setups.models import JobCard
 from setups.record.document import ENDS, STAGES, Gathered
 from setups.whole_card import whole_card
 from setups.writing import writing_of
 from shops.access import everywhere
+from shops.language import here
 from shops.models import AuditEntry, Shop
 
 NO_CURE = {
@@ -38,10 +40,16 @@ def gather(card: JobCard) -> Gathered:
         inputs={stage: {end: sides[stage][end].request for end in ENDS} for stage in STAGES},
         shop=shop_facts(card.shop),
         no_cure={end: _no_cure(sides, end, card.shop.units) for end in ENDS},
-        attitude=sitting(card, {})["svg"],
+        attitude=_attitude(card),
         trail=_trail(card),
         load_cases={end: _load_cases(card, end) for end in ENDS} if card.cases else {},
     )
+
+
+def _attitude(card: JobCard) -> str | None:
+    with as_read(here(), card.shop.units):
+        svg: str | None = sitting(card, {})["svg"]
+        return svg
 
 
 def _load_cases(card: JobCard, end: str) -> dict[str, Any] | None:
@@ -80,6 +88,19 @@ def _trail(card: JobCard) -> list[int]:
     return sorted(entries.values_list("pk", flat=True))
 
 
+def _why(soft: Mapping[str, Any], built: Mapping[str, Any], units: Mapping[str, str]) -> str:
+    text = say(
+        "A softer spring, wound up to the same rider sag, first moves at {soft:.0f} N instead of "
+        "{built:.0f} N and ends at {soft_end:.0f} N instead of {built_end:.0f} N.",
+        soft=soft["breakaway_n"],
+        built=built["breakaway_n"],
+        soft_end=soft["full_stroke_n"],
+        built_end=built["full_stroke_n"],
+    )
+    with as_read(here(), units):
+        return retold(text)
+
+
 def _no_cure(sides: Mapping[str, Any], end: str, units: Mapping[str, str]) -> str | None:
     """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left
     out."""
@@ -95,14 +116,7 @@ def _no_cure(sides: Mapping[str, Any], end: str, units: Mapping[str, str]) -> st
         {
             "end": end,
             "title": str(NO_CURE[end]),
-            "description": say(
-                "A softer spring, wound up to the same rider sag, first moves at {soft:.0f} N instead of "
-                "{built:.0f} N and ends at {soft_end:.0f} N instead of {built_end:.0f} N.",
-                soft=soft["breakaway_n"],
-                built=side.result["breakaway_n"],
-                soft_end=soft["full_stroke_n"],
-                built_end=side.result["full_stroke_n"],
-            ),
+            "description": _why(soft, side.result, units),
             "load_static_n": None,
             "load_rider_n": None,
             "traces": [

@@ -16,11 +16,12 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from calc import printed
 from calc.fork import bore_mm
 from calc.linkage import POINTS, ROCKER_POINTS
 from setups.field_words import field_words, unit_of
+from setups.figures import bare, converts, figure, figures, number, retold, to, told, typed, whole
 from setups.record.document import END_WORDS, ENDS
-from setups.record.figures import bare, converts, figure, figures, number, retold, to, told, typed, whole
 from setups.sag_corrections import short
 from setups.springs import STAMP, rate_words
 from shops import days
@@ -179,12 +180,15 @@ def _sag_cell(document: Mapping[str, Any], stage: str, end: str, key: str) -> Ce
     measured = ((document["sag"].get(stage) or {}).get(end) or {}).get(key)
     if measured is not None:
         spread = document["sag"][stage][end].get(key.replace("_sag_mm", "_u_mm"))
-        value = round(measured, 1)
+        value = printed.whole(measured)
         if not spread:
             return Cell(figure(value, "mm"), _("measured"))
-        return Cell(figures("{value} ± {spread}", "mm", value=value, spread=round(spread, 1)), _("measured"))
+        about = max(printed.whole(spread), 1)
+        return Cell(figures("{value} ± {spread}", "mm", value=value, spread=about), _("measured"))
     result = document["results"][stage][end]
-    return Cell(figure(result[key], "mm", 3), _calculated(document, end, key.partition("_")[0])) if result else NONE
+    if not result:
+        return NONE
+    return Cell(figure(printed.whole(result[key]), "mm"), _calculated(document, end, key.partition("_")[0]))
 
 
 def _calculated(document: Mapping[str, Any], end: str, sag: str) -> str:
@@ -443,7 +447,8 @@ def load_cases(document: Mapping[str, Any]) -> list[str]:
                     "{end}, {case}: {preload} of preload, the nearest that its adjuster gives, "
                     "for a rider sag of {sag}."
                 )
-            preload, sag = told(round(case["set_to_mm"], 1), "mm"), told(round(case["rider_sag_mm"]), "mm")
+            preload = told(printed.halves(case["set_to_mm"]), "mm")
+            sag = told(printed.whole(case["rider_sag_mm"]), "mm")
             said.append(words.format(end=end_word(end), case=case["label"], preload=preload, sag=sag))
     return said
 
@@ -468,10 +473,11 @@ def feel(document: Mapping[str, Any], end: str) -> list[str]:
     if not before or not after:
         return []
     said = []
-    sags = [rider_sag(document, stage, end) for stage in ("received", "built")]
-    if sags[0] and sags[1] and sags[0][1] == sags[1][1] and abs(sag := sags[1][0] - sags[0][0]) >= 2:
+    was, now = (rider_sag(document, stage, end) for stage in ("received", "built"))
+    sag = printed.whole(now[0]) - printed.whole(was[0]) if was and now and was[1] == now[1] else 0
+    if abs(sag) >= 2:
         words = HIGHER if sag < 0 else LOWER
-        said.append(words[end].format(change=told(round(abs(sag)), "mm")))
+        said.append(words[end].format(change=told(abs(sag), "mm")))
     said += _percent(before, after, "wheel_rate_n_per_mm", (STIFFER[end], SOFTER[end]))
     said += _percent(before, after, "full_stroke_n", (HARDER, EASIER))
     return said

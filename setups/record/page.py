@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from calc.units import FACTORS
+from setups.figures import as_read, converts, figure
 from setups.models import CustomerLink, SealedRecord
 from setups.record import layout
-from setups.record.figures import as_read, converts, figure
 from setups.record.pdf import LEVELS, SIGNAL_WORDS, columns, drawing, facts, is_planned, loose_words
 from setups.record.reading import Sealed, links_of, read
 from setups.writing import DRAWN

@@ -18,9 +18,9 @@ from django.utils.translation import gettext_lazy
 
 from calc.refusal import Problem, Refusal
 from setups import former_owner
+from setups.figures import as_read, converts, figure, retold, typed
 from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
-from setups.record.figures import as_read, converts, figure, retold, typed
 from setups.record.reading import Sealed, erased_words, links_of, read
 from shops.access import everywhere, rows
 from shops.models import Person

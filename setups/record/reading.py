@@ -10,11 +10,11 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from setups.figures import as_read
 from setups.models import JobCard, PersonalValue, SealedRecord
 from setups.record.canonical import at_path, committed_paths
 from setups.record.correction import put
 from setups.record.document import FIRST_FORMAT, TEXTS
-from setups.record.figures import as_read
 from setups.record.layout import amended_value, amendment_words, when
 from shops.access import everywhere
 

@@ -15,12 +15,14 @@ from rest_framework.response import Response
 from calc.words import say
 from setups import blockers, former_owner, measured, whole_card
 from setups.ahead import cases, ride, spread, stand, suits, wall, window
+from setups.figures import as_read, in_readers_units
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.web import ahead_serializers as shapes
 from setups.web.card_views import CardsView
 from setups.web.record_serializers import PDF
 from setups.web.serializers import EndBody
+from shops.language import here
 from shops.refusals import wrong
 from shops.web.errors import problems
 from shops.web.permissions import EVERYBODY
@@ -72,7 +74,8 @@ class CardAheadView(CardsView):
     def attitude(self, request: Request, pk: int) -> Response:
         """Say how the bike sits, brakes and drives at each stage, from its own chassis figures."""
         body = self.body(shapes.SittingBody)
-        return Response(stand.sitting(self.held(), body))
+        with as_read(here(), self.person.units):
+            return Response(in_readers_units(stand.sitting(self.held(), body)))
 
     @extend_schema(operation_id="cards_sure", responses={200: shapes.SpreadsAnswer})
     def sure(self, request: Request, pk: int) -> Response:

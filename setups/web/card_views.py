@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from calc.words import say
 from setups import following, former_owner, ranking, search, sums, whole_card
+from setups.figures import as_read, in_readers_units
 from setups.models import JobCard, PartLine, Reading, Setting, TorqueLine
 from setups.search_models import SearchWord
 from setups.verbs import cards, parts, readings, settings, sign_offs, torques
@@ -21,6 +22,7 @@ from setups.web.follow_serializers import FollowedEnds
 from setups.web.loads_views import LoadsActions
 from setups.writing import writing_of
 from shops.access import Scoped
+from shops.language import here
 from shops.refusals import wrong
 from shops.web.base import RowsView
 from shops.web.errors import PreconditionRequired
@@ -199,11 +201,12 @@ class CardsView(LoadsActions, RowsView):
         body = self.body(shapes.PreviewBody)
         stage, against = body.get("stage", "chosen"), body.get("against")
         found: dict[str, Any] = {}
-        for end in (end for end in ("front", "rear") if end in body):
-            side = sums.preview(card, end, body[end]["body"], stage, against, writing_of(self.person.units))
-            ready = stage == following.STAGE and side.result is not None
-            basis = following.basis(card, end, side.request or {}, against) if ready else None
-            found[end] = {**side.as_dict(), "basis": basis}
+        with as_read(here(), self.person.units):
+            for end in (end for end in ("front", "rear") if end in body):
+                side = sums.preview(card, end, body[end]["body"], stage, against, writing_of(self.person.units))
+                ready = stage == following.STAGE and side.result is not None
+                basis = following.basis(card, end, side.request or {}, against) if ready else None
+                found[end] = {**in_readers_units(side.as_dict()), "basis": basis}
         return Response(found)
 
     @extend_schema(operation_id="cards_sides", responses={200: shapes.SidesAnswer})
@@ -211,8 +214,12 @@ class CardsView(LoadsActions, RowsView):
     def sides(self, request: Request, pk: int) -> Response:
         """Compute every saved setting: result, verdict and picture per stage and end."""
         card = self.get_object()
-        found = sums.sides(whole_card.with_parts(card), writing_of(self.person.units))
-        stages = {stage: {end: side.as_dict() for end, side in found[stage].items()} for stage in sums.STAGES}
+        with as_read(here(), self.person.units):
+            found = sums.sides(whole_card.with_parts(card), writing_of(self.person.units))
+            stages = {
+                stage: {end: in_readers_units(side.as_dict()) for end, side in found[stage].items()}
+                for stage in sums.STAGES
+            }
         if former_owner.hidden_from(card, self.person):
             return Response(former_owner.sides_without_person(stages))
         return Response({**stages, "preload_no_cure": found["preload_no_cure"]})
@@ -223,7 +230,8 @@ class CardsView(LoadsActions, RowsView):
         """Rank the springs of the card's shop for one end; nothing is saved."""
         card = whole_card.with_parts(self.get_object())
         former_owner.refuse(card, self.person, say("The rider's mass"))
-        return Response(ranking.ranked(card, self.body(shapes.EndBody)["end"]).as_dict())
+        with as_read(here(), self.person.units):
+            return Response(in_readers_units(ranking.ranked(card, self.body(shapes.EndBody)["end"]).as_dict()))
 
     @doing("cards_fit", shapes.FitBody)
     @action(detail=True, methods=["post"])

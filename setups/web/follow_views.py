@@ -9,9 +9,11 @@ from rest_framework.response import Response
 
 from calc.web.views import REFUSALS, Calculation
 from setups import following
+from setups.figures import as_read, in_readers_units
 from setups.web import follow_serializers as shapes
 from setups.web.serializers import SideAnswer
 from setups.writing import writing_of
+from shops.language import here
 from shops.web.base import person_of
 
 
@@ -24,8 +26,10 @@ class FollowView(Calculation):
     def post(self, request: Request) -> Response:
         """Give picture, sags and verdict of a basis with the dragged values in it; nothing is read or saved."""
         asked = self.parsed(request)
-        side = following.follow(asked["basis"], asked["values"], writing_of(person_of(request).units))
-        return Response(side.as_dict())
+        units = person_of(request).units
+        with as_read(here(), units):
+            side = following.follow(asked["basis"], asked["values"], writing_of(units))
+            return Response(in_readers_units(side.as_dict()))
 
 
 follow_urls = [path("follow/", FollowView.as_view(), name="follow")]

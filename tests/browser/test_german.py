@@ -111,7 +111,10 @@ def test_the_first_answer_of_a_card_in_german(enter, page, german, card, english
     # 640 − (620.5 + 614) / 2 = 22.75, and half of 6.5.
     static = page.locator(".panel[data-end=rear] .figure", has_text="Statischer Durchhang")
     expect(static).to_contain_text("23 mm")
-    expect(static).to_contain_text("± 3,3")
+    expect(static).to_contain_text("23 mm ± 3")
+    static.click()
+    expect(page.get_by_text("± 3,3 mm")).to_be_visible()
+    page.keyboard.press("Escape")
     expect(page.locator(".card-state")).to_have_text("Alles gespeichert.")
     for step in STEPS:
         page.locator(f"#to-{step}").click()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from copy import deepcopy
 
+import pint
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -111,3 +112,22 @@ def test_the_persons_units_are_the_pictures(technician_client, technician, card)
     for svg in (first["picture"], technician_client.post("/api/follow/", asked).json()["picture"]):
         assert "Force at the wheel, lbf" in svg
         assert "Wheel travel, vertical, in" in svg
+
+
+def test_what_is_said_of_a_drag_is_in_the_persons_units_too(technician_client, technician, card):
+    """A picture kept for a metric reader must not be shown to another one; pint converts beside us."""
+    asked = {"values": {"preload_mm": 5}}
+    asked["basis"] = previewed(technician_client, card, "rear", body_of("rear"))["basis"]
+    metric = technician_client.post("/api/follow/", asked).json()
+    technician.units = {**technician.units, "force": "lbf", "length": "in", "rate": "lbf/in"}
+    technician.save()
+    stiffness = pint.UnitRegistry().Quantity(asked["basis"]["rear"]["spring"]["rate_n_per_mm"], "N/mm")
+    first = previewed(technician_client, card, "rear", body_of("rear"))
+    dragged = technician_client.post("/api/follow/", asked)
+    for said in (first, dragged.json()):
+        texts = re.findall(r">([^<]+)<", said["picture"])
+        assert any(f"{stiffness.to('force_pound/inch').magnitude:.0f} lbf/in" in text for text in texts)
+        told = [*texts, said["verdict"]["text"], *(note["text"] for note in said["result"]["notes"])]
+        assert not [text for text in told if re.search(r"\d (mm|N/mm|N)\b", text)]
+    assert re.search(r"\d mm\b", metric["verdict"]["text"])
+    assert re.search(r"\d in\b", said["verdict"]["text"])

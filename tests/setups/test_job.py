@@ -284,8 +284,8 @@ class TestSums:
         read([*loads(), *all_readings(rider_from_above_mm=525, rider_from_below_mm=515)])
         result = technician_client.get(f"{at}sides/").json()["received"]["rear"]["result"]
         [note] = [n for n in result["notes"] if n["code"] == "measured_differs" and "rider" in n["text"]]
-        assert "120.0 mm" in note["text"]
-        assert f"{result['rider_sag_mm']:.1f} mm" in note["text"]
+        assert "is 120 mm" in note["text"]
+        assert f"computed {result['rider_sag_mm']:.0f} mm" in note["text"]
         assert note["value"] == pytest.approx(120 - result["rider_sag_mm"], abs=0.06)
 
     def test_the_verdict_speaks_of_what_was_measured(self, technician_client, at, read):

@@ -154,9 +154,27 @@ def test_a_sag_is_judged_as_it_is_shown(static, inside):
     assert (judge("rear", Sags(static, 97, True), TARGETS, nothing).code == "suits") is inside
 
 
+@pytest.mark.parametrize(
+    ("static", "shown"),
+    [(29.4, "29"), (29.8, "29.8"), (30.4, "30"), (36.5, "37"), (44.6, "45"), (45.3, "45.3"), (45.6, "46")],
+)
+def test_a_sag_is_said_in_whole_millimetres_unless_they_would_contradict_the_verdict(static, shown):
+    """A tape tells 1 mm (common practice, no source); 29.8 mm is under 30 mm, and must not read "30 mm is under"."""
+    verdict = judge("rear", Sags(static, 97.3, True), TARGETS, nothing)
+    assert f"static sag {shown} mm" in verdict.text
+    assert "rider sag 97 mm" in verdict.text
+
+
+@pytest.mark.parametrize("loads", [(500, 1100), (507, 1113), (523, 1131), (489, 1087)])
+def test_preload_is_set_to_half_a_millimetre(loads):
+    """As a collar or a spacer is (common practice, no source)."""
+    [said] = re.findall(r"wind on ([\d.]+) mm", Hand(RIGHT, 0.0, *loads).judged().text)
+    assert (2 * float(said)).is_integer()
+
+
 def test_a_soft_spring_with_too_little_rider_sag_says_what_holds_it_up():
     """7 N/mm with 60 mm of preload: rider 75.7 mm, and backed off to 105 mm static is still only 19.3 mm."""
-    assert "too soft and held up by preload: rider sag 75.7 mm is under" in Hand(7.0, 60.0, 350, 950).judged().text
+    assert "too soft and held up by preload: rider sag 76 mm is under" in Hand(7.0, 60.0, 350, 950).judged().text
     assert "held up" not in Hand(7.0, 0.0, 350, 950).judged().text
 
 

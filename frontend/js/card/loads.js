@@ -2,7 +2,7 @@
 /** Load cases: what rides along beside the rider, and the preload that each needs of the same spring. */
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
-import { show, unitOf } from "../units.js";
+import { halves, show, unitOf } from "../units.js";
 import { Entries } from "./entry.js";
 import { lockable } from "./ends.js";
 import { look } from "./look.js";
@@ -92,8 +92,8 @@ function asTable(rows) {
     "table", { class: "fact-table" },
     h("thead", null, h("tr", null, ...[t("load"), t("preload wanted"), t("set to"), t("rider sag"), t("static sag then")].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows.map((row) => h(
-      "tr", null, h("th", { scope: "row" }, row.label), h("td", null, mm(row.preload_mm, 1)),
-      h("td", null, mm(row.set_to_mm, 1), row.reached ? null : ` (${row.in_band ? t("adjuster’s end") : t("not enough")})`),
+      "tr", null, h("th", { scope: "row" }, row.label), h("td", null, mm(halves(row.preload_mm), 1)),
+      h("td", null, mm(halves(row.set_to_mm), 1), row.reached ? null : ` (${row.in_band ? t("adjuster’s end") : t("not enough")})`),
       h("td", null, mm(row.rider_sag_mm, 0)), h("td", null, mm(row.static_sag_mm, 0)),
     ))),
   ));

@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { show, unitOf } from "../units.js";
+import { halves, show, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { tellWhere } from "./where.js";
@@ -82,8 +82,8 @@ export function ranking(bench, end) {
     }, fitted ? t("Chosen") : t("Choose"), h("span", { class: "quiet" }, ` ${one.label}`));
     /** @type {[string, string|null][]} */
     const facts = [
-      [t("Preload"), mm(one.preload_mm, 1)], [t("Rider sag"), mm(one.rider_sag_mm)], [t("Static sag"), mm(one.static_sag_mm)],
-      ...(end === "front" ? /** @type {[string, string|null][]} */ ([[t("Air gap"), mm(one.air_gap_mm)], [t("Spacer"), mm(one.spacer_mm)]]) : []),
+      [t("Preload"), mm(halves(one.preload_mm), 1)], [t("Rider sag"), mm(one.rider_sag_mm)], [t("Static sag"), mm(one.static_sag_mm)],
+      ...(end === "front" ? /** @type {[string, string|null][]} */ ([[t("Air gap"), mm(one.air_gap_mm)], [t("Spacer"), mm(one.spacer_mm, 1)]]) : []),
       [t("Clear of coil bind"), mm(one.solid_clearance_mm)], [t("Chance it suits"), percent(one.probability)], [t("In stock"), String(one.stock ?? "–")],
     ];
     const unknown = facts.filter(([, value]) => value === null).map(([name]) => within(name));
@@ -152,7 +152,7 @@ function isFitted(card, end, id) {
 function needed(needed, end, sure) {
   if (!needed) return null;
   const line = (/** @type {any} */ one) => {
-    const values = { rate: rate(one.rate_n_per_mm), preload: mm(one.preload_mm, 1) };
+    const values = { rate: rate(one.rate_n_per_mm), preload: mm(halves(one.preload_mm), 1) };
     return end === "front" ? t("{rate} per leg with {preload} of preload", values) : t("{rate} per shock with {preload} of preload", values);
   };
   if (needed.feasible) return h("p", { class: "needed" }, t("Needed:"), " ", h("b", null, line(needed)), sure?.rate_n_per_mm ? ` (${between(sure.rate_n_per_mm, "rate")})` : null);
@@ -180,9 +180,8 @@ function provenance(one) {
 /** @param {number|null|undefined} value @param {number} [decimals] */
 function mm(value, decimals = 0) {
   if (value === null || value === undefined) return null;
-  const { text, unit } = show(value, "length");
-  const short = show(value, "length", { decimals });
-  return unit === "mm" ? `${short.text} ${unit}` : `${text} ${unit}`;
+  const { text, unit } = show(value, "length", { decimals: unitOf("length") === "mm" ? decimals : 2 });
+  return `${text} ${unit}`;
 }
 
 /** @param {number|null|undefined} value */

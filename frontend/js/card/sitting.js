@@ -4,7 +4,7 @@ import * as api from "../api.js";
 import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { svgFrom } from "../parts/trusted.js";
-import { show, unitOf } from "../units.js";
+import { show, tape } from "../units.js";
 import { look } from "./look.js";
 import { t, written } from "../words.js";
 
@@ -66,7 +66,7 @@ function table(caption, columns, rows) {
 
 /** @param {number|null} value */
 function mm(value) {
-  const { text, unit } = show(value, "length", { decimals: unitOf("length") === "mm" ? 0 : undefined });
+  const { text, unit } = show(value, "length", tape());
   return `${text} ${unit}`;
 }
 

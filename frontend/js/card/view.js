@@ -2,7 +2,7 @@
 /** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
 import { h, replace } from "../dom.js";
 import { picture } from "../parts/picture.js";
-import { show, spread, unitOf } from "../units.js";
+import { show, spread, tape, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
@@ -63,7 +63,7 @@ export function panel(end) {
     if (verdict.dataset.code !== side.verdict.code) verdict.dataset.code = side.verdict.code;
     for (const kind of ["rider", "static"]) {
       const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
-      if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", { decimals: sagDecimals() }).text);
+      if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", tape()).text);
     }
     shown = side.picture;
     drawn.show(shown, [{ label: "", curve: side.result.curve }]);
@@ -111,10 +111,10 @@ function sagFigures(end, sight) {
     const friction = sag?.[`${kind}_band_mm`];
     const learned = (measured ?? null) === null && corrections(side).length ? `, ${t("corrected")}` : "";
     const aim = (band ? t("aim {band}", { band: spread(band) }) : t("no aim set")) + learned;
-    const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length").text}` : "";
+    const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length", tape()).text}` : "";
     return figure({
       id: `sag-${end}-${kind}-${sight.stage}`, label: kind === "rider" ? t("Rider sag") : t("Static sag"), value,
-      quantity: "length", decimals: sagDecimals(), width, more: aim, big: true,
+      quantity: "length", ...tape(), width, more: aim, big: true,
       spread: intervalOf(kind, sight, measured ?? null),
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
@@ -129,9 +129,6 @@ function sagFigures(end, sight) {
 function write({ firstChild }, text) {
   if (firstChild && firstChild.nodeValue !== text) firstChild.nodeValue = text;
 }
-
-/** A whole millimetre is as fine as a sag is. */
-const sagDecimals = () => (unitOf("length") === "mm" ? 0 : undefined);
 
 /**
  * The interval of a sag; until it is known its line is kept free, so that nothing jumps.

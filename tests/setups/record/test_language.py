@@ -20,7 +20,8 @@ from babel.numbers import format_decimal
 from django.utils import translation
 
 from calc.units import FACTORS
-from setups.record import estimate_page, figures, links, page, pdf, seal, validity
+from setups import figures
+from setups.record import estimate_page, links, page, pdf, seal, validity
 from setups.record.reading import links_of, read
 from setups.record.verify import verify_shop
 from shops import letters
@@ -86,7 +87,7 @@ def test_a_german_shops_pdf_is_german_throughout(german):
     assert pypdf.PdfReader(io.BytesIO(content)).trailer["/Root"]["/Lang"] == "de"
     for stage in ("received", "built"):
         for end in ("front", "rear"):
-            assert in_german(record["sag"][stage][end]["rider_sag_mm"]) in said
+            assert f"{round(record['sag'][stage][end]['rider_sag_mm'] + 1e-9)} ± 1 mm" in said
     assert f"{in_german(invented.SETTINGS['built']['front']['legs'][0]['preload_mm'])} mm" in said
     sealed_on = datetime.datetime.fromisoformat(record["record"]["sealed_at"]).date()
     assert format_date(sealed_on, "long", locale="de") in said
@@ -193,6 +194,11 @@ class TestUnits:
         assert f"{self.converted(1234, 'N'):.1f} lbf" in said
         assert "mm" not in said
         assert re.search(r"2 (clicks|Klicks)", said)
+
+    def test_two_rates_of_one_spring_are_both_converted(self):
+        soft, hard = (f"{self.converted(rate, 'N/mm'):.1f}".removesuffix(".0") for rate in (4.4, 4.9))
+        with figures.as_read("en", INCHES):
+            assert figures.retold("as received: 4.4/4.9 N/mm dual") == f"as received: {soft}/{hard} lbf/in dual"
 
     def test_metric_readers_read_the_sentence_as_it_was_sealed(self):
         with figures.as_read("en", default_units()):

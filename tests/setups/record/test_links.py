@@ -148,7 +148,7 @@ class TestPage:
             invented.card()["complaint"],
             invented.card()["explanation"],
             "stiffer around the height you ride at",
-            "36.5 ± ",
+            "37 ± 1 mm",
             "When to come back",
             "1 April 2032",
             "Preload: how far the spring is squeezed",

@@ -1,7 +1,8 @@
-"""How a record's figures are written: with the decimal sign of its language, in the units that its shop chose.
+"""How figures are written for a reader: with the decimal sign of the language, in the units that person or shop chose.
 
-The document is metric. Where another unit is read, a figure is converted by the exact factors of `calc.units`, written
-as finely as the metric one, and the metric one follows in brackets; in a sentence it stands alone.
+What is computed and sealed is metric. Where another unit is read, a figure is converted by the exact factors of
+`calc.units`, written as finely as the metric one, and in a record the metric one follows in brackets; in a sentence, in
+a picture's labels and in what is answered to a person it stands alone.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from typing import Any
 
 from django.utils import translation
 from django.utils.translation import gettext as _
@@ -30,6 +32,8 @@ QUANTITIES = {
 """What a metric unit measures; one not named here (%, J, °) is every reader's."""
 FINEST = {"kgf/mm": 3, "lbf/in": 1, "in": 2, "lb": 1, "kgf": 2, "lbf": 1, "fl oz": 2, "bar": 3, "psi": 1, "lbf·ft": 1}
 """Decimals beyond which nobody reads a unit on a bench."""
+SENTENCES = frozenset({"text", "why", "says"})
+"""What an answer calls its sentences."""
 TYPED_PLACES = 4
 """A value that was typed in another unit has no end in the metric one."""
 _SHOWN: ContextVar[Mapping[str, str]] = ContextVar("shown units", default={})  # noqa: B039  # never changed in place
@@ -44,6 +48,11 @@ def as_read(language: str, units: Mapping[str, str]) -> Iterator[None]:
             yield
     finally:
         _SHOWN.reset(token)
+
+
+def reader() -> str:
+    """Return what a text that is kept for readers alike must be keyed by: the language in use and the units."""
+    return f"{translation.get_language()} {sorted(_SHOWN.get().items())}"
 
 
 def converts() -> bool:
@@ -97,14 +106,34 @@ def told(value: float, unit: str, digits: int | None = None) -> str:
 
 
 def retold(sentence: str) -> str:
-    """Return a sealed sentence with its metric figures in the reader's units."""
+    """Return a sentence, sealed or just said, with its metric figures in the reader's units."""
     if not converts():
         return sentence
     decimal, thousands = (re.escape(sign) for sign in signs())
     digits = rf"(?<![\w{decimal}{thousands}])(?:\d{{1,3}}(?:{thousands}\d{{3}})+|\d+)(?:{decimal}\d+)?"
     between = re.escape(to().format(low="", high="").strip())
     units = "|".join(map(re.escape, QUANTITIES))
-    return re.sub(rf"({digits})(?: {between} ({digits}))? ({units})(?![\w/·²³])", _retell, sentence)
+    # Two rates stand side by side in a spring's name, "4.4/4.9 N/mm", a range in words.
+    return re.sub(rf"({digits})(?:( {between} |/)({digits}))? ({units})(?![\w/·²³])", _retell, sentence)
+
+
+def redrawn(svg: str) -> str:
+    """Return a picture with the figures of its words, title and description in the reader's units."""
+    return re.sub(r">[^<]+<", lambda words: retold(words[0]), svg) if converts() else svg
+
+
+def in_readers_units(said: Any) -> Any:
+    """Return a computed answer, plain data, with the figures of its sentences (`SENTENCES`) in the reader's units."""
+    if not converts():
+        return said
+    if isinstance(said, Mapping):
+        return {
+            key: retold(value) if key in SENTENCES and isinstance(value, str) else in_readers_units(value)
+            for key, value in said.items()
+        }
+    # A curve is a list of numbers: nothing to look for.
+    plain = not isinstance(said, list) or not isinstance(next(iter(said), None), Mapping)
+    return said if plain else [in_readers_units(one) for one in said]
 
 
 def to() -> str:
@@ -113,13 +142,12 @@ def to() -> str:
 
 
 def _retell(found: re.Match[str]) -> str:
-    first, second, unit = found.groups()
+    first, between, second, unit = found.groups()
     shown = _shown(unit)
     if shown is None:
         return found[0]
     read = [_converted(_read(text), unit, None, text) for text in (first, second) if text]
-    said = to().format(low=read[0], high=read[1]) if len(read) == 2 else read[0]
-    return f"{said} {shown}"
+    return f"{(between or '').join(read)} {shown}"
 
 
 def _read(text: str) -> float:
