@@ -305,6 +305,7 @@ class _Words:
         self.width = scale.x1 - scale.x0
         self.places: dict[str, Place] = {}
         self._held = held.places if held else None
+        self.held = held is not None
         self._sheet = Sheet(Box(scale.x0 + 6, scale.y0, scale.x1 - scale.x0 - 6, scale.y1 - scale.y0))
         self._lines: list[Line] = []
         self._wanted: list[tuple[int, str, str, Line, Look | None]] = []
@@ -342,9 +343,11 @@ class _Words:
             place = self._place(key, rank, lead + text_width(fitted, SIZE) + 10, half, line)
             if place is None:
                 continue
-            if rank and (place.distance > 14 or place.unclear):
+            # A held label keeps its leader, or does without: lines that come and go under the hand say nothing.
+            settled = place if self._held is None else self._held[key]
+            if rank and (settled.distance > 14 or settled.unclear):
                 out.append(self._leader(place))
-            out += self._label(place, fitted, sample, lead)
+            out += self._label(settled, fitted, sample, lead)
             self.places[key] = place
         return out
 
@@ -481,7 +484,7 @@ def _sags(
             marks += [_mark(shape, x, y), _mark(shape, x, middle)]
             found.append((x, writing.sag(sag), word))
         passing = led if row < traces.index(leading) else []
-        marks += _row(scale, middle, found, passing, trace["label"], writing.length)
+        marks += _row(scale, middle, found, passing, trace["label"], writing.length, words.held)
     return drops + marks
 
 
@@ -492,6 +495,7 @@ def _row(
     passing: Sequence[float],
     label: str,
     unit: str,
+    held: bool,
 ) -> list[str]:
     """Write one trace's sags on its row, each beside its mark, and in the widest gap left whose they are.
 
@@ -503,7 +507,8 @@ def _row(
         box, tail = _seat(taken, passing, x, middle, numeral, (f"{unit} {word}", unit, ""))
         taken.append(box)
         out.append(words_at("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
-        if tail:
+        if tail or held:
+            # Under the hand an element stays one, with or without words in it.
             out.append(words_at("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
     edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
     left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ _WIDE = {**dict.fromkeys("mwMW%@", 0.98), **dict.fromkeys("0123456789", 0.64)}
 _EM = {**_NARROW, **_WIDE}
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return a width that `text` set at `size` will not exceed, in the units of `size`.
 

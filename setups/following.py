@@ -1,8 +1,9 @@
 """What an end does while a hand drags its preload, gap or rate: picture, sags and verdict from what is sent alone.
 
-A drag asks many times a second, so nothing is read from the database: whoever begins one is given what the answers
-rest on (`basis`), and sends it back with each value. What does not change meanwhile is worked out once and kept by
-its content; a worker that has not seen it works it out again.
+A drag shows many values a second, so several are answered at once, those that the hand may reach next among them, and
+nothing is read from the database: whoever begins one is given what the answers rest on (`basis`), and sends it back
+with the values. What does not change meanwhile is worked out once and kept by its content; a worker that has not seen
+it works it out again. One picture is answered whole; of the others only what is different in them.
 """
 
 from __future__ import annotations
@@ -10,13 +11,14 @@ from __future__ import annotations
 import copy
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 from calc.evaluate import evaluate
 from calc.picture import Layout
+from calc.redrawn import Changes, changes
 from calc.refusal import Problem, Refusal
 from calc.words import say
 from setups import sums
@@ -39,6 +41,15 @@ class _Ready:
     request: Mapping[str, Any]
     against: tuple[tuple[str, sums.Side], ...]
     held: Layout
+    picture: str
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One end with dragged values: its side, and what is different in its picture (None: the side holds it whole)."""
+
+    side: sums.Side
+    changes: Changes | None
 
 
 def basis(card: JobCard, end: str, request: Mapping[str, Any], against: str | None) -> dict[str, Any]:
@@ -57,13 +68,19 @@ def basis(card: JobCard, end: str, request: Mapping[str, Any], against: str | No
     }
 
 
-def follow(given: Mapping[str, Any], values: Mapping[str, float], writing: Mapping[str, Any]) -> sums.Side:
-    """Return the side of a `given` basis, checked, with `values` by path ("legs.0.preload_mm") put in place.
+def follow(
+    given: Mapping[str, Any], tries: Sequence[Mapping[str, float]], writing: Mapping[str, Any]
+) -> tuple[str, list[Tried]]:
+    """Return the picture of a `given` basis, checked, and what is said with the values of each of `tries` in place.
 
-    The picture keeps scale and labels of the one that the drag began with. Raises Refusal where the basis itself
-    cannot be computed with, or a path leads nowhere.
+    Values come by path ("legs.0.preload_mm"). All pictures have scale and labels of the first. Raises Refusal where the
+    basis itself cannot be computed with, or a path leads nowhere.
     """
     ready = _ready(json.dumps(given, sort_keys=True), json.dumps(writing), reader())
+    return ready.picture, [_tried(ready, values, writing) for values in tries]
+
+
+def _tried(ready: _Ready, values: Mapping[str, float], writing: Mapping[str, Any]) -> Tried:
     end, request = ready.ground.end, copy.deepcopy(dict(ready.request))
     for path, value in values.items():
         _put(request, path, value)
@@ -71,9 +88,11 @@ def follow(given: Mapping[str, Any], values: Mapping[str, float], writing: Mappi
         plain = evaluate({end: request})[end]
     except Refusal as refusal:
         unknown = Verdict("unknown", say("Not recalculated: this cannot be right."), "measure")
-        return sums.Side(None, unknown, problems=tuple(_placed(problem, end) for problem in refusal.problems))
-    side = sums.told(ready.ground, request, plain)
-    return sums.beside(side, ready.ground, ready.against, writing, ready.held)
+        problems = tuple(_placed(problem, end) for problem in refusal.problems)
+        return Tried(sums.Side(None, unknown, problems=problems), None)
+    side = sums.beside(sums.told(ready.ground, request, plain), ready.ground, ready.against, writing, ready.held)
+    different = changes(ready.picture, str(side.picture))
+    return Tried(side if different is None else replace(side, picture=None), different)
 
 
 @lru_cache(maxsize=32)
@@ -85,8 +104,10 @@ def _ready(given_json: str, writing_json: str, _reader: str) -> _Ready:
     against = tuple(
         (one["stage"], _computed(replace(ground, stage=one["stage"]), one[end])) for one in given["beside"]
     )
-    held = sums.held_layout(ground, _computed(ground, given[end]), against, writing)
-    return _Ready(ground, given[end], against, held)
+    first = _computed(ground, given[end])
+    held = sums.held_layout(ground, first, against, writing)
+    drawn = sums.beside(first, ground, against, writing, held).picture
+    return _Ready(ground, given[end], against, held, str(drawn))
 
 
 def _ground(given: Mapping[str, Any], end: str) -> sums.Ground:

@@ -17,6 +17,8 @@ from shops.web.serializers import Flag
 
 _NULL: dict[str, Any] = {"allow_null": True}
 _MOST_VALUES = 8
+MOST_TRIES = 16
+"""As many as one request may take a worker's time for."""
 
 
 def _list(of: Any, **options: Any) -> Any:
@@ -72,20 +74,40 @@ class FollowBasis(StrictSerializer):
 
 
 class FollowBody(StrictSerializer):
-    """A value under the hand, and the basis that the drag began with."""
+    """Values under the hand and around it, and the basis that the drag began with."""
 
     basis = FollowBasis()
-    values = serializers.DictField(
-        child=Number(what=mark("a dragged value")),
-        help_text="Value by path in the end: preload_mm, spring.rate_n_per_mm, legs.0.air_gap_mm …",
+    tries = serializers.ListField(
+        child=serializers.DictField(child=Number(what=mark("a dragged value"))),
+        min_length=1,
+        max_length=MOST_TRIES,
+        help_text="Each: value by path in the end: preload_mm, spring.rate_n_per_mm, legs.0.air_gap_mm …",
     )
 
-    def validate_values(self, values: Any) -> Any:
+    def validate_tries(self, tries: Any) -> Any:
         """Refuse more values than an end has."""
-        if len(values) > _MOST_VALUES:
+        if any(len(values) > _MOST_VALUES for values in tries):
             text = say("At most {most} values can be dragged at once.", most=_MOST_VALUES)
             raise serializers.ValidationError(text, "too_many")
-        return values
+        return tries
+
+
+class FollowTried(SideAnswer):
+    """The side of an end with dragged values."""
+
+    changes = serializers.DictField(
+        child=serializers.DictField(child=serializers.CharField()),
+        allow_null=True,
+        help_text="What is different in its picture from the one answered whole: by an element's place in the document"
+        " the new values by attribute, “” for its text. Null: `picture` holds it.",
+    )
+
+
+class FollowAnswer(serializers.Serializer[Any]):
+    """What is said of each of the tries."""
+
+    picture = serializers.CharField(help_text="The picture of the basis, SVG.")
+    tries = FollowTried(many=True)
 
 
 class FollowedSide(SideAnswer):

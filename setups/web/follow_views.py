@@ -1,4 +1,4 @@
-"""Dragging over HTTP: a question of one value, asked as fast as frames are drawn, with no database behind it."""
+"""Dragging over HTTP: values under the hand and around it, answered together, with no database behind it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from calc.web.views import REFUSALS, Calculation
 from setups import following
 from setups.figures import as_read, in_readers_units
 from setups.web import follow_serializers as shapes
-from setups.web.serializers import SideAnswer
 from setups.writing import writing_of
 from shops.language import here
 from shops.web.base import person_of
@@ -22,14 +21,15 @@ class FollowView(Calculation):
 
     shape = shapes.FollowBody
 
-    @extend_schema(operation_id="follow", request=shapes.FollowBody, responses={200: SideAnswer, **REFUSALS})
+    @extend_schema(operation_id="follow", request=shapes.FollowBody, responses={200: shapes.FollowAnswer, **REFUSALS})
     def post(self, request: Request) -> Response:
-        """Give picture, sags and verdict of a basis with the dragged values in it; nothing is read or saved."""
+        """Give pictures, sags and verdicts of a basis with the dragged values in it; nothing is read or saved."""
         asked = self.parsed(request)
         units = person_of(request).units
         with as_read(here(), units):
-            side = following.follow(asked["basis"], asked["values"], writing_of(units))
-            return Response(in_readers_units(side.as_dict()))
+            picture, tries = following.follow(asked["basis"], asked["tries"], writing_of(units))
+            told = [{**in_readers_units(tried.side.as_dict()), "changes": tried.changes} for tried in tries]
+        return Response({"picture": picture, "tries": told})
 
 
 follow_urls = [path("follow/", FollowView.as_view(), name="follow")]

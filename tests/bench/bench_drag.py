@@ -2,10 +2,11 @@
 
 Run it with `python tests/bench/bench_drag.py [rounds]`; it prints one JSON line a round. It serves the demo from a
 folder of its own, opens a card, and drags the preload's handle by real pointer events. Timed is, for every pointer
-event that changed the value, how long until a frame was painted that shows this value or a newer one (`follow`), and
-for the values that were asked of the server, until the frame with just that value (`asked`): from the event's own time
-to the first task after the animation frame that follows the change of the document. `empty` is a request to a view
-that does nothing, in the same page. Nothing here is asserted by a test, for times are a machine's own.
+event that changed the value, how long until a frame was painted that shows this value or a newer one (`follow`): from
+the event's own time to the first task after the animation frame that follows the change of the document. Which value a
+frame shows is told by its curve, which is looked up in what the server answered. `own` is the part of the values that
+had a frame of their own; `empty` is a request to a view that does nothing, in the same page. Nothing here is asserted
+by a test, for times are a machine's own.
 """
 
 from __future__ import annotations
@@ -29,40 +30,59 @@ from tests.browser.conftest import CHROMIUM, TABLET
 
 SLOWED = 4
 SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60
-FRAME_MS, PATIENCE = 16, 50
+FRAME_MS, PATIENCE_MS = 16, 2_000
+PX_PER_STEP, STEP_MM = 5, 0.5
+"""What the finger goes for one step, and what a step of preload is (`grips.js`, `knobs.js`)."""
 
 WATCH = """() => {
-  const seen = { events: [], frames: [] };
+  const seen = { events: [], frames: [], answers: [] };
   window.seen = seen;
   const ask = window.fetch.bind(window);
-  let answered = null;
-  const grip = document.querySelector(".grip[name='legs.0.preload_mm.grip']");
-  const number = () => Number(grip.getAttribute("aria-valuenow"));
   window.fetch = async (path, options) => {
     const response = await ask(path, options);
-    if (String(path).endsWith("/follow/")) answered = JSON.parse(options.body).values["legs.0.preload_mm"];
+    // Looked into once the drag is over: it should cost the drag little.
+    if (String(path).endsWith("/follow/")) seen.answers.push({ asked: options.body, text: response.clone().text() });
     return response;
   };
-  let before = number();
+  const grip = document.querySelector(".grip[name='legs.0.preload_mm.grip']");
+  const number = (name) => Number(grip.getAttribute(`aria-value${name}`));
+  seen.grip = { now: number("now"), low: number("min"), high: number("max") };
   addEventListener("pointermove", (event) => {
-    const value = number();
-    if (value !== before) seen.events.push({ value, at: event.timeStamp });
-    before = value;
-  });
+    seen.events.push({ y: event.clientY, at: event.timeStamp });
+  }, true);
+  const frame = document.querySelector(".in-hand .picture-frame");
   const painted = new MessageChannel();
   const waiting = [];
   painted.port1.onmessage = () => {
-    for (const value of waiting.splice(0)) seen.frames.push({ value, at: performance.now() });
+    for (const curve of waiting.splice(0)) seen.frames.push({ curve, at: performance.now() });
   };
+  let shown = "";
   new MutationObserver(() => {
-    if (answered === null) return;
-    const value = answered;
-    answered = null;
+    const curve = frame.querySelector(".pic-chosen")?.getAttribute("d") ?? "";
+    if (curve === shown) return;
+    shown = curve;
     requestAnimationFrame(() => {
-      waiting.push(value);
+      waiting.push(curve);
       painted.port2.postMessage(null);
     });
-  }).observe(document.querySelector(".in-hand .picture-frame"), { subtree: true, childList: true, attributes: true });
+  }).observe(frame, { subtree: true, childList: true, attributes: true });
+}"""
+
+SEEN = """async () => {
+  const curves = {};
+  for (const { asked, text } of window.seen.answers) {
+    const { picture, tries } = JSON.parse(await text);
+    const document = new DOMParser().parseFromString(picture, "image/svg+xml");
+    const elements = [...document.querySelectorAll("*")];
+    const trace = elements.findIndex((one) => one.classList.contains("pic-chosen"));
+    JSON.parse(asked).tries.forEach((values, index) => {
+      const d = tries[index].changes?.[trace]?.d ?? elements[trace].getAttribute("d");
+      curves[d] = values["legs.0.preload_mm"];
+    });
+  }
+  const { events, frames, grip } = window.seen;
+  const known = frames.filter(({ curve }) => curve in curves);
+  return { events, grip, frames: known.map(({ curve, at }) => ({ value: curves[curve], at })) };
 }"""
 
 EMPTY = """async (rounds) => {
@@ -99,7 +119,7 @@ def demo() -> tuple[str, int]:
     return client.cookies["sessionid"].value, card.pk
 
 
-def dragged(page: Page) -> dict[str, list[dict[str, float]]]:
+def dragged(page: Page) -> dict[str, Any]:
     """Drag the preload's handle up and down, one pointer event a frame, and return what the page saw."""
     grip = page.locator(".grip[name='legs.0.preload_mm.grip']")
     grip.wait_for()
@@ -113,18 +133,26 @@ def dragged(page: Page) -> dict[str, list[dict[str, float]]]:
             part = step / STEPS if sweep % 2 == 0 else 1 - step / STEPS
             page.mouse.move(x, y - 120 * part)
             page.wait_for_timeout(FRAME_MS)
-    seen: dict[str, list[dict[str, float]]] = {}
-    for _ in range(PATIENCE):
-        page.wait_for_timeout(200)
-        seen = dict(page.evaluate("() => window.seen"))
-        if seen["frames"] and seen["frames"][-1]["value"] == seen["events"][-1]["value"]:
-            break
+    page.wait_for_timeout(PATIENCE_MS)
+    seen = dict(page.evaluate(SEEN))
     page.mouse.up()
-    return seen
+    return seen | {"events": wanted(seen["events"], seen["grip"], y)}
 
 
-def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], list[float]]:
-    """Return how long each event waited for its value or a newer one, and each asked value for its own frame, ms."""
+def wanted(events: list[dict[str, float]], grip: dict[str, float], y: float) -> list[dict[str, float]]:
+    """Return the events that changed the value, each with the value it asks for; the drag began at `y`."""
+    changed, value = [], grip["now"]
+    for event in events:
+        moved = grip["now"] + STEP_MM * round((y - event["y"]) / PX_PER_STEP)
+        held = min(max(moved, grip["low"]), grip["high"])
+        if held != value:
+            value = held
+            changed.append({"value": held, "at": event["at"]})
+    return changed
+
+
+def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], float]:
+    """Return how long each event waited for its value or a newer one, ms, and the part that had a frame of its own."""
     events, frames = seen["events"], seen["frames"]
     shown_by: list[tuple[int, float]] = []  # which event a frame shows, and when
     first = 0
@@ -138,8 +166,7 @@ def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], list[fl
         min((when for shown, when in shown_by if shown >= at), default=float("inf")) - event["at"]
         for at, event in enumerate(events)
     ]
-    asked = [when - events[at]["at"] for at, when in shown_by]
-    return follow, asked
+    return follow, len(shown_by) / len(events)
 
 
 def spread(name: str, took: list[float]) -> dict[str, float]:
@@ -167,13 +194,13 @@ def measure(base: str, session: str, card: int) -> dict[str, Any]:
         context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
         empty = page.evaluate(EMPTY, EMPTY_ROUNDS)
         page.evaluate(WATCH)
-        follow, asked = waits(dragged(page))
+        follow, own = waits(dragged(page))
         browser.close()
     return {
         "bench": "drag",
         "slowed": SLOWED,
         **spread("follow", follow),
-        **spread("asked", asked),
+        "own": round(own, 2),
         **spread("empty", empty),
         "load": round(os.getloadavg()[0], 1),
         "cores": os.cpu_count(),

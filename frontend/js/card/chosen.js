@@ -19,6 +19,7 @@ import { newest, sideSight } from "./sights.js";
 import { put } from "./paths.js";
 import { t } from "../words.js";
 import { trial } from "./trial.js";
+import { tries } from "./tries.js";
 
 /** @param {import("../screens/card.js").Bench} bench @returns {import("../screens/card.js").StepView} */
 export function open(bench) {
@@ -57,60 +58,85 @@ export function open(bench) {
 function endPlace(bench, end) {
   const { desk } = bench;
   const sheet = settingSheet(desk, "chosen", end);
-  // `ahead`: what is shown is newer than the sums of what is saved.
-  /** @type {{side: any, fresh: boolean, why: string, ahead: boolean}} */
-  const preview = { side: null, fresh: true, why: "", ahead: false };
+  // `ahead`: what is shown is newer than the sums of what is saved; `marked`: it is shown as not recalculated.
+  /** @type {{side: any, fresh: boolean, why: string, ahead: boolean, marked: boolean}} */
+  const preview = { side: null, fresh: true, why: "", ahead: false, marked: false };
   /** What a drag's answers rest on; asked for before the first one. @type {any} */
   let basis = null;
   const list = ranking(bench, end);
   const cure = h("details", { class: "cure" });
-  const asks = live(async (/** @type {{basis?: any, values?: any, body?: any}} */ question) => {
-    if (question.basis) return api.post("/api/follow/", question);
-    return (await api.post(`${desk.path}preview/`, { [end]: { body: question.body }, against: "received" }))[end];
-  }, {
-    asked: () => {
-      preview.fresh = false;
-      preview.why = t("Being recalculated.");
+  const asked = () => {
+    preview.fresh = false;
+    preview.why = t("Being recalculated.");
+  };
+  const failed = (/** @type {string} */ why) => {
+    Object.assign(preview, { fresh: false, why, ahead: true, marked: true });
+    bench.look();
+  };
+  const asks = live(
+    async (/** @type {any} */ body) => (await api.post(`${desk.path}preview/`, { [end]: { body }, against: "received" }))[end],
+    {
+      asked, failed,
+      answer: (side, last) => {
+        restOn(side.basis);
+        if (basis && trying.trying()) {
+          follow();
+          return;
+        }
+        show(side, last);
+        sheet.problems = readProblems(side.problems ?? []);
+      },
     },
-    answer: (side, last) => {
-      if ("basis" in side) basis = side.basis;
-      Object.assign(preview, { side, fresh: last && !side.problems?.length, why: t("Not recalculated.") });
-      if (trying.trying() && preview.ahead && side.result) {
-        bench.follow(end, side);
-        trying.tell();
-        return;
-      }
-      preview.ahead = true;
-      if ("basis" in side) sheet.problems = readProblems(side.problems ?? []);
-      trying.sync();
-      tellRebound();
-      bench.look();
-    },
-    failed: (why) => {
-      Object.assign(preview, { fresh: false, why, ahead: true });
-      bench.look();
+  );
+  const hand = tries((values) => api.post("/api/follow/", { basis, tries: values }), {
+    asked, failed,
+    answer: (side, picture) => {
+      if (preview.ahead && !preview.marked && side.result) Object.assign(preview, { side, fresh: true });
+      else show(side, true);
+      if (side.result) bench.follow(end, side, picture);
+      trying.tell();
     },
   });
+  /** @param {any} side @param {boolean} last */
+  const show = (side, last) => {
+    const wrong = Boolean(side.problems?.length);
+    Object.assign(preview, { side, fresh: last && !wrong, why: t("Not recalculated."), ahead: true, marked: wrong || !last });
+    trying.sync();
+    tellRebound();
+    bench.look();
+  };
+  /** @param {any} next */
+  const restOn = (next) => {
+    basis = next;
+    hand.forget();
+  };
   const follow = () => {
     // What is typed may be wrong in more ways than a knob can be turned: the card's own checks answer it.
     const values = trying.values();
-    if (basis && trying.trying()) asks.ask({ basis, values });
-    else if (sheet.waiting || trying.trying()) asks.ask({ body: Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()) });
+    if (basis && trying.trying()) {
+      hand.ask(values, trying.around());
+      return;
+    }
+    hand.stop();
+    if (sheet.waiting || trying.trying()) asks.ask(Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()));
     else asks.stop();
+  };
+  const grasped = () => {
+    if (basis && !trying.trying()) hand.ask(trying.values(), trying.around(), { quiet: true });
   };
   /** Whatever a drag will rest on has changed, or is not there yet. */
   const ready = async () => {
-    basis = null;
+    restOn(null);
     if (!desk.open || desk.offline) return;
-    const asked = desk.card.version;
+    const { version } = desk.card;
     try {
       const found = (await api.post(`${desk.path}preview/`, { [end]: { body: sheet.whole() }, against: "received" }))[end];
-      if (asked === desk.card.version) basis = found.basis;
+      if (version === desk.card.version) restOn(found.basis);
     } catch (error) {
       if (!(error instanceof api.Offline || error instanceof api.Refused)) throw error;
     }
   };
-  const trying = trial(bench, end, sheet, follow);
+  const trying = trial(bench, end, sheet, follow, grasped);
   const gap = end === "front" ? endGap(bench, sheet, follow) : null;
   const aim = aimForm(desk, end);
   const learned = learnedLine(desk, end);
@@ -137,7 +163,7 @@ function endPlace(bench, end) {
       if (news === "card" || news === "units" || news === "sure") list.sync();
       if (news === "sides" && !sheet.waiting && !trying.trying()) {
         asks.stop();
-        Object.assign(preview, { side: null, fresh: true, ahead: false });
+        Object.assign(preview, { side: null, fresh: true, ahead: false, marked: false });
         if (bench.end === end) void ready();
       }
       aim.sync();
@@ -150,7 +176,10 @@ function endPlace(bench, end) {
         gap?.sync();
       }
     },
-    close: () => asks.stop(),
+    close: () => {
+      asks.stop();
+      hand.forget();
+    },
   };
 }
 

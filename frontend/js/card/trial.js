@@ -5,16 +5,21 @@ import { t } from "../words.js";
 import { Entries } from "./entry.js";
 import { knobsOf } from "./knobs.js";
 import { gapsPart } from "./legs.js";
-import { LATE_MS } from "../parts/grips.js";
+import { LATE_MS, turned } from "../parts/grips.js";
 import { keepFocus } from "./paint.js";
+
+/** How many steps further a hand may be soon: on its way, and while it has none. */
+const ONWARD = [1, 2, 3, -1, 4, 5, 6, -2, 7, 8, 9, 10];
+const EITHER = [1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6];
 
 /**
  * @param {import("../screens/card.js").Bench} bench
  * @param {"front"|"rear"} end
  * @param {import("./sheet.js").Sheet} sheet
  * @param {() => void} follow asks for the picture of what is being tried
+ * @param {() => void} grasped says that a hand is about to try
  */
-export function trial(bench, end, sheet, follow) {
+export function trial(bench, end, sheet, follow, grasped) {
   const { desk } = bench;
   const node = h("section", { class: "trial", "aria-label": t("Try rate, preload and gap") });
   /** @type {Entries} */
@@ -23,6 +28,8 @@ export function trial(bench, end, sheet, follow) {
   let knobs = [];
   /** What the hand holds and has not let go. @type {Record<string, number>} */
   let held = {};
+  /** Which knob moved last, and whether up, down, or not yet. @type {{knob: import("./knobs.js").Knob, way: number} | null} */
+  let moving = null;
   /** @type {Map<string, (value: any) => void>} */
   const shown = new Map();
   let drawn = "";
@@ -67,7 +74,7 @@ export function trial(bench, end, sheet, follow) {
       },
     });
     const slider = h("input", {
-      type: "range", name: `${path}.slider`, min: low, max: high, step: step / 2, "aria-label": label,
+      type: "range", name: `${path}.slider`, min: low, max: high, step, "aria-label": label,
       oninput: () => turn(knob, Number(slider.value)), onchange: () => keep(knob),
     });
     const tied = entries.tied.find((one) => one.path === path);
@@ -85,10 +92,17 @@ export function trial(bench, end, sheet, follow) {
    * @param {number} now
    */
   function turn(knob, now) {
+    moving = { knob, way: Math.sign(now - (value(knob.path) ?? now)) };
     held = { ...held, [knob.path]: now };
     window.clearTimeout(late);
     late = window.setTimeout(tell, LATE_MS);
     follow();
+  }
+
+  /** A hand lies on a knob: what it may turn it to can be asked before it does. @param {import("./knobs.js").Knob} knob */
+  function grasp(knob) {
+    moving = { knob, way: 0 };
+    grasped();
   }
 
   /**
@@ -117,12 +131,24 @@ export function trial(bench, end, sheet, follow) {
     }
   }
 
-  /** Every knob's value, by the path of each spring that it turns. @returns {Record<string, number>} */
-  const values = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
-    const now = value(path);
+  /**
+   * Every knob's value, by the path of each spring that it turns.
+   * @param {Record<string, number>} [instead]
+   * @returns {Record<string, number>}
+   */
+  const values = (instead = {}) => Object.fromEntries(knobs.flatMap(({ path, also }) => {
+    const now = instead[path] ?? value(path);
     return typeof now === "number" ? [path, ...also].map((one) => [one, now]) : [];
   }));
 
+  /** The values some steps further, the way that the hand goes first. */
+  function around() {
+    const now = moving && value(moving.knob.path);
+    if (!moving || typeof now !== "number") return [];
+    const { knob, way } = moving;
+    return (way ? ONWARD.map((steps) => steps * way) : EITHER).map((steps) => values({ [knob.path]: turned(knob, now, steps) }));
+  }
+
   sync();
-  return { node, sync, tell, value, values, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
+  return { node, sync, tell, value, values, around, grasp, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
 }

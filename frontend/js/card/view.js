@@ -30,6 +30,8 @@ export function panel(end) {
   );
   let shown = "";
   let stale = false;
+  // What is shown was brought about by a hand, and is none of the pictures drawn whole.
+  let followed = false;
 
   /** @param {Sight} sight */
   function paint(sight) {
@@ -41,8 +43,9 @@ export function panel(end) {
     keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
     const svg = side?.picture ?? null;
     // With problems there is no new picture: the last one stays, marked.
-    if (svg && (svg !== shown || (fresh && stale))) {
+    if (svg && (svg !== shown || followed || (fresh && stale))) {
       shown = svg;
+      followed = false;
       drawn.show(svg, readable(sight));
     }
     stale = !fresh;
@@ -55,8 +58,12 @@ export function panel(end) {
     folded.hidden = !evidence.childElementCount;
   }
 
-  /** Follow the hand: only what a drag changes, many times a second. @param {any} side */
-  function follow(side) {
+  /**
+   * Follow the hand: only what a drag changes, many times a second.
+   * @param {any} side
+   * @param {string} picture the one that the side's changes are of
+   */
+  function follow(side, picture) {
     const said = headAndReason(side.verdict.text);
     if (said.length === verdict.childElementCount) said.forEach((part, index) => write(verdict.children[index], part.textContent ?? ""));
     else replace(verdict, ...said);
@@ -65,8 +72,9 @@ export function panel(end) {
       const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
       if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", tape()).text);
     }
-    shown = side.picture;
-    drawn.show(shown, [{ label: "", curve: side.result.curve }]);
+    followed = true;
+    shown = picture;
+    drawn.follow(side.picture ?? picture, side.changes ?? {}, [{ label: "", curve: side.result.curve }]);
   }
   return { node, paint, follow };
 }

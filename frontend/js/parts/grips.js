@@ -4,7 +4,7 @@
  * the picture is drawn by the server, and each handle rides on its curve.
  *
  * @typedef {import("../card/knobs.js").Knob} Knob
- * @typedef {{value: (path: string) => number | null | undefined, turn: (knob: Knob, value: number) => void,
+ * @typedef {{value: (path: string) => number | null | undefined, grasp: (knob: Knob) => void, turn: (knob: Knob, value: number) => void,
  *   keep: (knob: Knob, how?: {rest?: boolean}) => void}} Hands
  */
 import { h, replace } from "../dom.js";
@@ -52,7 +52,9 @@ export function grips() {
         if (typeof value !== "number") return;
         from = { y: event.clientY, value };
         grip.setPointerCapture(event.pointerId);
+        hands?.grasp(knob);
       },
+      onfocus: () => hands?.grasp(knob),
       onpointermove: (/** @type {PointerEvent} */ event) => {
         if (!from) return;
         const steps = Math.round((from.y - event.clientY) / PX_PER_STEP) * knob.up;
@@ -133,6 +135,6 @@ export function grips() {
  * @param {number} value
  * @param {number} steps
  */
-function turned({ low, high, step, quantity }, value, steps) {
+export function turned({ low, high, step, quantity }, value, steps) {
   return steps ? Math.min(Math.max(moved(value, steps, step, quantity), low), high) : value;
 }

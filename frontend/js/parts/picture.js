@@ -9,7 +9,7 @@
 import { freshId, h, replace } from "../dom.js";
 import { show } from "../units.js";
 import { grips } from "./grips.js";
-import { svgFrom } from "./trusted.js";
+import { reshape, svgFrom } from "./trusted.js";
 import { t } from "../words.js";
 
 /**
@@ -35,6 +35,12 @@ export function picture({ label, empty = t("The picture comes with the first num
   let svg = null;
   /** @type {Trace[]} */
   let traces = [];
+  /** What a hand drags: the picture that it began with, its elements, and what was where it changed something. */
+  let base = "";
+  /** @type {Element[]} */
+  let parts = [];
+  /** @type {Map<string, string>} */
+  let firsts = new Map();
 
   frame.addEventListener("pointerdown", (event) => {
     point(event);
@@ -97,6 +103,7 @@ export function picture({ label, empty = t("The picture comes with the first num
      * @param {Trace[]} [readable]
      */
     show(text, readable = []) {
+      base = "";
       const next = text ? svgFrom(text) : null;
       traces = next ? readable : [];
       element.classList.remove("stale");
@@ -110,6 +117,36 @@ export function picture({ label, empty = t("The picture comes with the first num
       if (traces.length) handles.ride(onCurve);
       if (traces.length && slider.value !== "0") readOut();
       else replace(out);
+    },
+    /**
+     * Show a picture with what a hand changed of it, touching nothing else: this is done for every frame of a drag.
+     * @param {string} text the server's SVG
+     * @param {Record<string, Record<string, string>>} changes new values by an element's place and an attribute's name
+     * @param {Trace[]} readable
+     */
+    follow(text, changes, readable) {
+      if (base !== text || !svg) {
+        this.show(text, readable);
+        base = text;
+        firsts = new Map();
+        parts = svg ? [svg, ...svg.querySelectorAll("*")] : [];
+      }
+      const before = firsts;
+      firsts = new Map();
+      for (const [place, values] of Object.entries(changes)) {
+        for (const [name, value] of Object.entries(values)) {
+          const key = `${place} ${name}`;
+          const was = reshape(parts[Number(place)], name, value);
+          firsts.set(key, before.get(key) ?? was);
+          before.delete(key);
+        }
+      }
+      for (const [key, value] of before) reshape(parts[Number(key.split(" ")[0])], key.split(" ")[1], value);
+      traces = readable;
+      element.classList.remove("stale");
+      if (state.firstChild) replace(state);
+      handles.ride(onCurve);
+      if (slider.value !== "0") readOut();
     },
     /** Keep the last picture, marked. @param {string} [why] */
     stale(why = t("not recalculated")) {

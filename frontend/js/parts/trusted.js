@@ -14,14 +14,30 @@ export function svgFrom(text) {
   return /** @type {any} */ (document.importNode(cleaned(root), true));
 }
 
+/** @param {string} name of an attribute @param {string} value */
+function dropped(name, value) {
+  const outside = /^(xlink:)?href$|^src$|^action$/.test(name) && !/^(#|\/(?!\/)|data:image\/(png|svg\+xml)[;,])/.test(value);
+  return name.startsWith("on") || name === "style" || outside;
+}
+
+/**
+ * Give an element of a picture another value of an attribute, or of its text where `name` is empty. Answers the one before.
+ * @param {Element} element @param {string} name @param {string} value
+ */
+export function reshape(element, name, value) {
+  const before = name ? element.getAttribute(name) ?? "" : element.textContent ?? "";
+  if (before === value) return before;
+  if (name && !dropped(name, value)) element.setAttribute(name, value);
+  else if (!name && element.firstChild) element.firstChild.nodeValue = value;
+  else if (!name) element.textContent = value;
+  return before;
+}
+
 /** @template {Element} E @param {E} root @returns {E} */
 function cleaned(root) {
   for (const element of [root, ...root.querySelectorAll("*")]) {
     if (DROPPED.has(element.localName.toLowerCase())) element.remove();
-    for (const { name, value } of [...element.attributes]) {
-      const outside = /^(xlink:)?href$|^src$|^action$/.test(name) && !/^(#|\/(?!\/)|data:image\/(png|svg\+xml)[;,])/.test(value);
-      if (name.startsWith("on") || name === "style" || outside) element.removeAttribute(name);
-    }
+    for (const { name, value } of [...element.attributes]) if (dropped(name, value)) element.removeAttribute(name);
   }
   return root;
 }

@@ -1,0 +1,88 @@
+// @ts-check
+/** Values under the hand, answered together with those that it may reach next: so most of them wait for nobody. */
+import { Offline, Refused } from "../api.js";
+import { t } from "../words.js";
+
+/** How many values are asked at once: more would keep the hand waiting for the first. */
+const AT_ONCE = 6;
+
+/** @typedef {Record<string, number>} Values by path */
+
+/**
+ * @param {(tries: Values[]) => Promise<{picture: string, tries: any[]}>} put asks the server, once at a time
+ * @param {{answer: (side: any, picture: string) => void, asked: () => void, failed: (why: string) => void}} hands
+ */
+export function tries(put, { answer, asked, failed }) {
+  /** @type {Map<string, any>} */
+  const known = new Map();
+  /** @type {{values: Values, around: Values[], told: boolean} | null} */
+  let wanted = null;
+  let picture = "";
+  let flying = false;
+  let round = 0;
+
+  const unknown = () => {
+    const { values, around } = /** @type {NonNullable<typeof wanted>} */ (wanted);
+    return [...new Map([values, ...around].map((one) => [keyOf(one), one]))].filter(([key]) => !known.has(key)).slice(0, AT_ONCE);
+  };
+
+  async function fly() {
+    flying = true;
+    try {
+      for (let asks = wanted && unknown(); asks?.length; asks = wanted && unknown()) await one(asks);
+    } finally {
+      flying = false;
+    }
+  }
+
+  /** @param {[string, Values][]} asks */
+  async function one(asks) {
+    const mine = round;
+    try {
+      const found = await put(asks.map(([, values]) => values));
+      if (mine !== round) return;
+      picture = found.picture;
+      asks.forEach(([key], index) => known.set(key, found.tries[index]));
+      tell();
+    } catch (error) {
+      if (!(error instanceof Offline || error instanceof Refused)) throw error;
+      if (mine !== round || !wanted) return;
+      const { told } = wanted;
+      wanted = null;
+      if (!told) failed(error instanceof Offline ? t("No network: not recalculated.") : error.problems.map((problem) => problem.text).join(" "));
+    }
+  }
+
+  function tell() {
+    const side = wanted && !wanted.told ? known.get(keyOf(wanted.values)) : null;
+    if (!wanted || !side) return;
+    wanted.told = true;
+    answer(side, picture);
+  }
+
+  return {
+    /**
+     * @param {Values} values
+     * @param {Values[]} around what may come next, the likeliest first
+     * @param {{quiet?: boolean}} [how] `quiet`: the values are shown already
+     */
+    ask: (values, around, { quiet = false } = {}) => {
+      wanted = { values, around, told: quiet };
+      tell();
+      if (!wanted.told) asked();
+      if (!flying) void fly();
+    },
+    stop: () => {
+      wanted = null;
+    },
+    /** What the answers rest on has changed. */
+    forget: () => {
+      wanted = null;
+      round += 1;
+      known.clear();
+    },
+  };
+}
+
+/** @param {Values} values */
+const keyOf = (values) => JSON.stringify(values);
