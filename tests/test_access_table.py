@@ -221,6 +221,7 @@ def table(of: Rows) -> dict[str, Row]:
         f"POST {card}ride/": readers(200, {"end": "rear"}),
         f"POST {card}attitude/": readers(200, {}),
         f"GET {card}sure/": readers(),
+        f"GET {card}draft/": readers(),
         # Past the door, and refused: this card lacks the loads that a ladder rests on.
         f"GET {card}ladder/<str:end>.pdf": readers(400),
         "GET /api/audit/pdfs/": managers(foreign=200),

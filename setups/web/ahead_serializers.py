@@ -211,3 +211,10 @@ class SittingAnswer(LookAnswer):
     squat: Any = DrivesAt(many=True)
     over_sag: Any = SquatAtSerializer(many=True)
     assumed = serializers.ListField(child=serializers.CharField(), help_text="Which of the inputs nobody gave.")
+
+
+class DraftAnswer(serializers.Serializer[Any]):
+    """A draft of what the rider is told."""
+
+    text = serializers.CharField(help_text="Paragraphs, a blank line between them.")
+    language = serializers.CharField(help_text="The shop's: the code of the language that it is in.")

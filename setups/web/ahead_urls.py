@@ -15,6 +15,7 @@ ahead_urls: list[URLPattern] = [
     path("cards/<int:pk>/ride/", card({"post": "ride"}), name="card-ride"),
     path("cards/<int:pk>/attitude/", card({"post": "attitude"}), name="card-attitude"),
     path("cards/<int:pk>/sure/", card({"get": "sure"}), name="card-sure"),
+    path("cards/<int:pk>/draft/", card({"get": "draft"}), name="card-draft"),
     path(
         "cards/<int:pk>/ladder/<str:end>.pdf",
         card({"get": "ladder"}, content_negotiation_class=AnyAccept),

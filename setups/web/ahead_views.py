@@ -17,6 +17,7 @@ from setups import blockers, former_owner, measured, whole_card
 from setups.ahead import cases, ride, spread, stand, suits, wall, window
 from setups.figures import as_read, in_readers_units
 from setups.models import JobCard
+from setups.record import draft
 from setups.record.pdf import NoPrinterError
 from setups.web import ahead_serializers as shapes
 from setups.web.card_views import CardsView
@@ -34,7 +35,7 @@ LOOKS = ("suits", "window", "cases", "ride", "attitude")
 class CardAheadView(CardsView):
     """What follows from a card's numbers."""
 
-    roles: ClassVar = dict.fromkeys((*LOOKS, "sure", "ladder"), EVERYBODY)
+    roles: ClassVar = dict.fromkeys((*LOOKS, "sure", "draft", "ladder"), EVERYBODY)
     reads: ClassVar = frozenset(LOOKS)
 
     def held(self) -> JobCard:
@@ -81,6 +82,11 @@ class CardAheadView(CardsView):
     def sure(self, request: Request, pk: int) -> Response:
         """Say how sure every sag and rate of the card is, and the reading worth taking next."""
         return Response(spread.spreads(self.held()))
+
+    @extend_schema(operation_id="cards_draft", responses={200: shapes.DraftAnswer})
+    def draft(self, request: Request, pk: int) -> Response:
+        """Draft what the rider is told, in the shop's language and units."""
+        return Response(draft.draft(self.held()))
 
     @extend_schema(
         operation_id="cards_ladder",

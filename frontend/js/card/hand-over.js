@@ -9,7 +9,6 @@ import { cautionList } from "./cautions.js";
 import { inWords } from "./clash.js";
 import { endsOf, lockable } from "./ends.js";
 import { Entries } from "./entry.js";
-import { carrier, explanation } from "./explain.js";
 import { keepFocus } from "./paint.js";
 import { group } from "./setting-form.js";
 import { fieldsSheet } from "./sheets.js";
@@ -33,11 +32,19 @@ export function open(bench) {
   const signs = h("section", { class: "sign-offs" });
   let drawn = "";
   const draft = h("button", {
-    type: "button", id: "draft-explanation", onclick: () => {
-      sheet.set("explanation", null, { value: explanation(desk) });
-      entries.tied.find((one) => one.path === "explanation")?.field.set(sheet.value("explanation"));
-    },
+    type: "button", id: "draft-explanation", onclick: () => during(draft, async () => {
+      try {
+        sheet.set("explanation", null, { value: (await api.get(`${desk.path}draft/`)).text });
+        entries.tied.find((one) => one.path === "explanation")?.field.set(sheet.value("explanation"));
+        replace(lack);
+      } catch (error) {
+        if (error instanceof api.Offline) replace(lack, t("No network: worked out when it is back."));
+        else if (error instanceof api.Refused) replace(lack, error.message);
+        else throw error;
+      }
+    }),
   }, t("Draft it from the numbers"));
+  const lack = h("p", { class: "soft", role: "status" });
   const draw = () => {
     const now = JSON.stringify([whoIsHere()?.units, desk.card.settings.built, desk.card.sign_offs, desk.open]);
     if (now === drawn) return;
@@ -50,7 +57,7 @@ export function open(bench) {
   const node = h(
     "div", { class: "handing-over" }, cautions.node, cautions.past,
     lockable(group(t("What the rider is told"),
-      entries.text("explanation", { lines: 7, label: t("In plain words"), hint: t("Stands first on the customer's page and on the record. Read it through: it is you who says it.") }), draft)),
+      entries.text("explanation", { lines: 7, label: t("In plain words"), hint: t("Stands first on the customer's page and on the record. Read it through: it is you who says it.") }), draft, lack)),
     left, sits.node,
     lockable(group(t("Next service"),
       entries.text("next_service_on", { type: "date", label: t("Due on"), empty: null }),
@@ -66,6 +73,15 @@ export function open(bench) {
       sits.sync();
     },
   };
+}
+
+/**
+ * The leg that carries a spring, or the shock.
+ * @param {string} end
+ * @param {any} body
+ */
+function carrier(end, body) {
+  return end === "rear" ? body : ((body.legs ?? []).find((/** @type {any} */ leg) => leg?.spring) ?? body.legs?.[0]);
 }
 
 /**

@@ -108,6 +108,34 @@ def test_the_customers_page_and_its_own_words_are_german(german, actor):
 
 
 @pytest.mark.django_db
+def test_the_draft_for_the_rider_is_in_the_shops_language_and_units(
+    german_shop, make_ready_card, technician, technician_client
+):
+    """The customer reads it: an English technician's own language and units do not matter. pint converts beside us."""
+    card = make_ready_card(complaint="Taucht beim Bremsen ein.", next_service_note="nach 30 Stunden")
+    answer = technician_client.get(f"/api/cards/{card.pk}/draft/").json()
+    assert (technician.language, answer["language"]) == ("", "de")
+    german_shop.units = {**default_units(), "rate": "kgf/mm", "length": "in"}
+    german_shop.save()
+    technician.language = "en"
+    technician.save()
+    answer = technician_client.get(f"/api/cards/{card.pk}/draft/").json()
+    said = answer["text"]
+    assert answer["language"] == "de"
+    assert_german(said)
+    assert said.startswith("Sie haben uns gesagt: Taucht beim Bremsen ein.")
+    assert format_date(datetime.date.fromisoformat(card.next_service_on), "long", locale="de") in said
+    assert "nach 30 Stunden" in said
+    ureg = pint.UnitRegistry()
+    for stage in ("received", "built"):
+        for held in (invented.SETTINGS[stage]["front"]["legs"][0], invented.SETTINGS[stage]["rear"]):
+            rate = ureg.Quantity(held["spring"]["rate_n_per_mm"], "N/mm").to("kilogram_force/mm").magnitude
+            told = [float(text.replace(",", ".")) for text in re.findall(r"([\d,]+) kgf/mm", said)]
+            assert any(value == pytest.approx(rate, rel=0.02) for value in told), rate
+    assert not re.search(r"\d (mm|N/mm)\b", said)
+
+
+@pytest.mark.django_db
 def test_whoever_scans_the_code_reads_the_shops_language(german, german_shop):
     with translation.override("en"):
         answer = validity.validity(german.number, german.head)
