@@ -429,11 +429,14 @@ def _overall(body: Mapping[str, Any], end: str) -> float | None:
 def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
     """Return what the legs or the shock hold, those that hold the same said once."""
     words = []
-    for holder in [body] if end == "rear" else list(body.get("legs") or []):
+    holders = [body] if end == "rear" else list(body.get("legs") or [])
+    sprung = [holder for holder in holders if holder.get("spring")]
+    for holder in sprung or holders:
         spring, preload = holder.get("spring"), holder.get("preload_mm")
-        told = with_preload and spring and preload is not None
-        words.append(rate_words(spring) + (say(", {preload:g} mm preload", preload=preload) if told else ""))
-    return say(" and ").join(dict.fromkeys(words))
+        wound = with_preload and spring and preload is not None
+        words.append(rate_words(spring) + (say(", {preload:g} mm preload", preload=preload) if wound else ""))
+    told = say(" and ").join(dict.fromkeys(words))
+    return say("{springs}, one leg", springs=told) if 0 < len(sprung) < len(holders) else told
 
 
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ import pytest
 from calc.evaluate import evaluate
 from setups.bodies import received_body
 from setups.springs import overall_rate, plain, rate_words
+from setups.sums import label_of
 from tests.factories import StockSpringFactory, front_data
 from tests.setups.technician import Bench, at, straight
 
@@ -132,3 +133,17 @@ def test_the_shops_tested_spring_and_the_fitted_one_are_told_by_that_rate(bench)
     sides = bench.client.get(f"{bench.address}sides/").json()
     assert sides["chosen"]["front"]["overall_n_per_mm"] == pytest.approx(OVERALL, rel=1e-5)
     assert sides["received"]["front"]["overall_n_per_mm"] is None
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "words"),
+    [
+        (straight(4.6), straight(4.6), "4.6 N/mm, 10 mm preload"),
+        (straight(4.4), straight(4.8), "4.4 N/mm, 10 mm preload and 4.8 N/mm, 10 mm preload"),
+        (straight(9.2), None, "9.2 N/mm, 10 mm preload, one leg"),
+        (None, None, "no spring"),
+    ],
+)
+def test_a_forks_springs_are_named_in_a_few_words(left, right, words):
+    legs = [{"spring": spring, "preload_mm": 10} for spring in (left, right)]
+    assert label_of({"legs": legs}, "front") == words

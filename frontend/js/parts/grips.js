@@ -46,7 +46,7 @@ export function grips() {
     let from = null;
     const reach = () => hands?.value(knob.path);
     const grip = h("button", {
-      type: "button", class: knob.at > 0.5 ? "grip is-late" : "grip", role: "slider", "aria-label": knob.label, "aria-orientation": "vertical", name: `${knob.path}.grip`,
+      type: "button", class: `grip ${knob.at ? (knob.at > 0.5 ? "is-late" : "") : "is-first"}`, role: "slider", "aria-label": knob.label, "aria-orientation": "vertical", name: `${knob.path}.grip`,
       onpointerdown: (/** @type {PointerEvent} */ event) => {
         const value = reach();
         if (typeof value !== "number") return;
