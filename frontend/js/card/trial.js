@@ -75,7 +75,7 @@ export function trial(bench, end, sheet, follow, grasped) {
     });
     const slider = h("input", {
       type: "range", name: `${path}.slider`, min: low, max: high, step, "aria-label": label,
-      oninput: () => turn(knob, Number(slider.value)), onchange: () => keep(knob),
+      onpointerdown: () => grasp(knob), oninput: () => turn(knob, Number(slider.value)), onchange: () => keep(knob),
     });
     const tied = entries.tied.find((one) => one.path === path);
     shown.set(path, (now) => {
