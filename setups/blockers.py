@@ -27,6 +27,15 @@ caution unread, a job nobody answers for.
 """
 
 
+NAMES = {
+    "wrench_out_of_calibration": mark("A wrench out of calibration"),
+    "no_second_check": mark("A second check that was not made"),
+    "no_reading": mark("A sag that was not read again"),
+    "not_approved": mark("An estimate that was not approved"),
+}
+"""What may be overridden in a few words, for whoever reads another language than the override was written in."""
+
+
 class Blocker(TypedDict):
     """One reason why a card cannot be sealed yet.
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from calc.words import mark
+from calc.words import mark, say
 
 COMMON_PRACTICE = mark("common practice, no source")
+"""Kept in English, said when it is read; whatever else stands in its place was typed."""
 
 
 @dataclass(frozen=True)
@@ -39,3 +40,13 @@ USUAL: Mapping[tuple[str, str], Usual] = {
     ("track", "front"): Usual(14, 22, 24, 30, 16),
     ("track", "rear"): Usual(4, 10, 20, 28, 20),
 }
+
+
+def source_words(source: str) -> str:
+    """Return a kept source as its reader's language says it; a typed one as it was typed."""
+    return say(COMMON_PRACTICE) if source == COMMON_PRACTICE else source
+
+
+def kept_source(typed: str) -> str:
+    """Return what is kept of a typed source: what was only read and sent back stays what it was."""
+    return COMMON_PRACTICE if typed == say(COMMON_PRACTICE) else typed

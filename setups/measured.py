@@ -13,7 +13,7 @@ from calc import printed
 from calc.refusal import Problem, Refusal
 from calc.sag import sag
 from calc.words import say
-from setups.kinds import COMMON_PRACTICE, USUAL
+from setups.kinds import COMMON_PRACTICE, USUAL, source_words
 from setups.models import End, JobCard, KindOfBike, Reading
 from shops.access import everywhere
 
@@ -221,6 +221,6 @@ def targets_source(card: JobCard) -> str:
     source = getattr(kind, "source", COMMON_PRACTICE)
     usual = say(
         "the shop's usual for {kind} bikes ({source})",
-        kind=card.bike.get_kind_display(), source=say(source),
+        kind=card.bike.get_kind_display(), source=source_words(source),
     )
     return say("{usual}; {end} set for this job", usual=usual, end=say(own[0])) if own else usual

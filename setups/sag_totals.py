@@ -60,7 +60,7 @@ def learn(built: Iterable[BuiltSag]) -> None:
 
 
 def leave_out(card: JobCard, why: str) -> None:
-    """Count no sag of the card any more, because of `why`; part of amending."""
+    """Count no sag of the card any more; part of amending. `why` names the amendment, by its number and its place."""
     counted = everywhere(BuiltSag, why=_WHY).filter(card=card, left_out="")
     add(list(counted), sign=-1)
     counted.update(left_out=why[:200])

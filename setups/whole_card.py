@@ -111,7 +111,7 @@ def _everything(card: JobCard, person: Person | None) -> dict[str, Any]:
         "cautions": _cautions(card),
         "sign_offs": [_sign_off(one) for one in card.sign_offs.all()],
         "blockers": blockers.blockers(card),
-        "overrides": _overrides(card),
+        "overrides": _overrides(card, person),
         "estimate": _estimate(card, person),
         "photos": [_photo(one) for one in card.photos.all()],
         "record": _record(card),
@@ -299,15 +299,18 @@ def _sign_off(one: SignOff) -> dict[str, Any]:
     }
 
 
-def _overrides(card: JobCard) -> list[dict[str, Any]]:
-    """Return what was overridden; `stands` tells whether it would still stand in the way without that."""
+def _overrides(card: JobCard, person: Person | None) -> list[dict[str, Any]]:
+    """Return what was overridden; `stands` tells whether it would still stand in the way without that.
+
+    A person reads what still stands in the own language; the record keeps what was overridden in the shop's.
+    """
     made: list[Override] = list(card.overrides.all())
-    still = {(one["code"], one["about"]) for one in blockers.standing(card)} if made else set()
+    still = {(one["code"], one["about"]): one["text"] for one in blockers.standing(card)} if made else {}
     return [
         {
             "id": one.pk,
             "code": one.code,
-            "text": one.text,
+            "text": one.text if person is None else still.get((one.code, one.about), one.text),
             "reason": one.reason,
             "by_name": one.by.name,
             "at": moment(one.at),

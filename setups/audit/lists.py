@@ -21,10 +21,12 @@ from setups.audit import calibration, records, sags, tools, trail_words
 from setups.audit.asked import Asked
 from setups.audit.row import Row, of_card
 from setups.batches import batch_key
+from setups.blockers import NAMES
 from setups.field_words import field_words
 from setups.models import BatchUse, JobCard, SealedRecord, TorqueLine
 from setups.record.reading import changes_of
 from shops.access import rows
+from shops.language import here
 
 Found = QuerySet[Any]
 
@@ -180,7 +182,12 @@ def _tell_amended(asked: Asked, found: Sequence[SealedRecord]) -> list[Row]:
 
 
 def _tell_overridden(asked: Asked, found: Sequence[Override]) -> list[Row]:
-    return [{**of_card(one.pk, one.card, one.at, one.text, who=one.by.name), "why": one.reason} for one in found]
+    return [{**of_card(one.pk, one.card, one.at, _passed(one), who=one.by.name), "why": one.reason} for one in found]
+
+
+def _passed(one: Override) -> str:
+    """Say what a manager let pass: as the record says it, or to a reader of another language what kind of thing."""
+    return one.text if one.card.shop.language == here() else say(NAMES.get(one.code, one.text))
 
 
 def _words(path: str) -> str:

@@ -12,10 +12,13 @@ from django.db.models import Model, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from calc.words import say
 from setups.audit.asked import Asked
 from setups.audit.row import Row, blank
 from setups.audit.verb_words import verb_words
+from setups.data.journal import PUT_BACK
 from setups.field_words import field_words
+from setups.kinds import source_words
 from setups.models import Bike, Customer, JobCard, KindOfBike, PartLine, Rider, TorqueLine
 from setups.whole_card import bike_title, moment
 from shops.access import Scoped, rows
@@ -112,7 +115,7 @@ def _row(one: AuditEntry, held: Held) -> Row:
         "who": one.person.name if one.person is not None else _("the service"),
         "address": one.address or _("at the machine itself"),
         "text": f"{verb_words(one.verb)}{f': {about}' if about else ''}",
-        "why": one.reason,
+        "why": say(PUT_BACK) if one.reason == PUT_BACK else one.reason,
         "changes": list(_changes(one, held))[:MOST_CHANGES],
     }
     if isinstance(card, JobCard):
@@ -169,6 +172,8 @@ def _value(path: str, value: Any, held: Held) -> Any:
     """Return a value as it is told: a row by its name, a personal one as such, a number as it is."""
     if value == PERSONAL:
         return _("personal, not kept")
+    if path == "source" and isinstance(value, str):
+        return source_words(value)
     kind = NAMED.get(path)
     if kind is None or not isinstance(value, int):
         return value

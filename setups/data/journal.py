@@ -16,12 +16,15 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
+from calc.words import mark
 from setups.data.forgetting import forget_customer, forget_photo, forget_record
 from setups.models import Customer, Erasure, JobCard
 from setups.photo_models import Photo
 from shops.access import everywhere
 from shops.models import AuditEntry, Business
 
+PUT_BACK = mark("A backup from before the erasure was put back.")
+"""The service's own reason in the trail: kept in English, said when it is read."""
 WHY = "erasures are done again on what came back from a backup"
 
 
@@ -108,7 +111,7 @@ def _again(entry: Entry) -> bool:
     Erasure.objects.create(business=business, at=datetime.fromisoformat(entry.at), **which)
     AuditEntry.objects.create(
         business=business, verb="erase again", subject=str(subject._meta.model_name), subject_id=subject.pk,
-        after=counts, reason="A backup from before the erasure was put back.",
+        after=counts, reason=PUT_BACK,
     )  # fmt: skip
     return True
 

@@ -130,7 +130,7 @@ def amend(actor: trail.Actor, card: JobCard, *, path: str, new: Any, why: str) -
         documents.public, documents.internal = public, internal
         _append(record, documents)
         if place.split(".")[0] in UNLEARNED:
-            sag_totals.leave_out(card, f"record {number} amended {place}")
+            sag_totals.leave_out(card, f"{number} {place}")
         trail.record(
             actor,
             "amend record",

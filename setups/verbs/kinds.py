@@ -12,7 +12,7 @@ from calc.bands import BANDS
 from calc.checks import Findings
 from calc.refusal import Problem
 from calc.words import say
-from setups.kinds import COMMON_PRACTICE, USUAL
+from setups.kinds import COMMON_PRACTICE, USUAL, kept_source
 from setups.limits import PERCENT
 from setups.models import KindOfBike
 from setups.verbs.guard import change, check_bands
@@ -72,4 +72,6 @@ def change_kind(actor: Actor, row: KindOfBike, version: int, values: Mapping[str
             )
         )
     findings.raise_any()
+    if "source" in values:
+        values = {**values, "source": kept_source(values["source"])}
     return change(actor, "change kind", row, version, values)

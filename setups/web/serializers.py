@@ -25,6 +25,7 @@ from calc.web.serializers import (
 )
 from calc.words import say
 from setups import bodies, chassis_data, estimates, load_cases, sums
+from setups.kinds import source_words
 from setups.limits import DISTANCE, FASTENERS, HOURS, PERCENT, QUANTITY, YEAR
 from setups.models import Bike, Customer, End, JobCard, Kind, PartLine, Reading, Rider, Setting, SignOff
 from setups.verbs.torques import TORQUE
@@ -326,7 +327,11 @@ class KindAnswer(serializers.Serializer[Any]):
     rider_low_percent = Number(unit="%", what="rider sag, least")
     rider_high_percent = Number(unit="%", what="rider sag, most")
     unsprung_kg = Number(unit="kg", what="unsprung mass")
-    source = serializers.CharField()  # type: ignore[assignment]  # the field, over DRF\'s own
+    source = serializers.SerializerMethodField()  # type: ignore[assignment]  # the field, over DRF\'s own
+
+    def get_source(self, row: Any) -> str:
+        """Return where the numbers come from, in words."""
+        return source_words(row.source)
 
 
 class BikeBody(StrictSerializer):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from django.urls import include, path
-from drf_spectacular.views import SpectacularJSONAPIView
 
 from calc.web.views import UnitsView
 from shops.site import catalogue, pages
+from shops.web.described import Described
 from shops.web.permissions import SignedIn
 
 urlpatterns = [
@@ -20,7 +20,7 @@ urlpatterns = [
     path("api/calc/", include("calc.web.urls")),
     path("api/", include("shops.web.urls")),
     path("api/", include("setups.web.urls")),
-    path("api/schema/", SpectacularJSONAPIView.as_view(permission_classes=[SignedIn]), name="schema"),
+    path("api/schema/", Described.as_view(permission_classes=[SignedIn]), name="schema"),
 ]
 
 handler400 = pages.bad_request

@@ -192,6 +192,20 @@ class TestOverriding:
         line = rows(AuditEntry, manager).filter(verb="override").get()
         assert (line.subject_id, line.reason) == (card.pk, REASON)
 
+    def test_a_german_manager_reads_of_it_in_german_and_the_english_record_stays_english(
+        self, manager_client, manager, technician, card, unchecked
+    ):
+        manager.language = "de"
+        manager.save()
+        [told] = self.post(manager_client, card, unchecked).json()["overrides"]
+        assert "muss" in told["text"]
+        assert unchecked["text"] not in told["text"]
+        [listed] = manager_client.get("/api/audit/overridden/").json()["results"]
+        assert listed["text"] == "Eine Zweitprüfung, die nicht gemacht wurde"
+        seal.seal(Actor(technician), card)
+        [sealed] = json.loads(card.records.get().public)["overrides"]
+        assert sealed["text"] == unchecked["text"]
+
     def test_the_printed_record_tells_it(self, manager, technician, card, unchecked):
         override(Actor(manager), card, code=unchecked["code"], about=unchecked["about"], reason=REASON)
         seal.seal(Actor(technician), card)

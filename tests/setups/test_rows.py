@@ -122,6 +122,24 @@ class TestKinds(ChangingCase):
         assert len({(row["kind"], row["end"]) for row in found}) == len(found) == 10
         assert {row["source"] for row in found} == {"common practice, no source"}
 
+    def test_where_usual_values_come_from_is_read_in_the_readers_language(self, manager_client, manager):
+        """What a German sends back as it was read stays what it was: an Englishman reads it in English again."""
+        manager.language = "de"
+        manager.save()
+        kind = manager_client.get(self.base).json()["results"][0]
+        assert "no source" not in kind["source"]
+        address, match = f"{self.base}{kind['id']}/", {"HTTP_IF_MATCH": f'"{kind["version"]}"'}
+        sent = {"source": kind["source"], "rider_high_percent": kind["rider_high_percent"] + 1}
+        assert manager_client.patch(address, sent, **match).json()["source"] == kind["source"]
+        manager.language = "en"
+        manager.save()
+        assert manager_client.get(address).json()["source"] == "common practice, no source"
+        typed = {"source": "manual"}  # a word that has a translation, and was typed all the same
+        manager_client.patch(address, typed, HTTP_IF_MATCH=f'"{kind["version"] + 1}"')
+        manager.language = "de"
+        manager.save()
+        assert manager_client.get(address).json()["source"] == "manual"
+
     @pytest.mark.parametrize(
         ("change", "field"),
         [

@@ -158,6 +158,15 @@ def test_the_schema_is_for_staff_and_is_json(technician_client):
     assert "Idempotency-Key" in [p["name"] for p in create["parameters"]]
 
 
+def test_the_schema_is_english_whoever_asks(technician_client, technician):
+    """Else a developer's diff of it would depend on who fetched it."""
+    english = technician_client.get("/api/schema/").json()
+    technician.language = "de"
+    technician.save()
+    assert technician_client.get("/api/tools/")["Content-Language"] == "de"
+    assert technician_client.get("/api/schema/").json() == english
+
+
 def test_the_schema_is_valid_openapi_and_leaves_nothing_undescribed(tmp_path):
     """Validated against the OpenAPI 3.0 specification's own JSON Schema, which drf-spectacular carries."""
     call_command("spectacular", "--validate", "--fail-on-warn", "--format", "openapi-json",
