@@ -12,20 +12,26 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models.lookups import IsNull
 
 from setups.models import Bike, Customer, JobCard, Rider
 from setups.search_models import SearchWord
 from shops.access import everywhere, rows
 from shops.models import Person, Shop
 
-FEW = 500
+FEW = 2000
 """A word that so many rows have, or fewer, is looked up first; of a commoner one the rows are asked in their order."""
 MOST_FOUND = 1000
-"""As many rows are put in order by themselves; more are walked through in the list's own order."""
+"""As many rows are counted, and put in order by themselves; more are walked through in the list's own order."""
+SHOWING = 1200
+"""So many rows with a common word mostly show that more than `MOST_FOUND` are found, though some are hidden."""
 MOST_WORDS = 8
 LONGEST = 60
 SHORTEST_END = 3
@@ -100,56 +106,106 @@ def forget_words(row: Customer | Bike | JobCard) -> None:
     everywhere(SearchWord, why="a row that was held").filter(of=KINDS[type(row)], row_id=row.pk).delete()
 
 
-def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWord.Of, Any]) -> Any:
+@dataclass(frozen=True)
+class Narrowed:
+    """The rows found, and how many there are; no rows are counted (None) where nothing was typed."""
+
+    rows: Any
+    count: int | None
+
+
+def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWord.Of, Any]) -> Narrowed:
     """Return the rows of `queryset` in which every word typed begins a word, or ends a number.
 
     `places` says where: by kind of `SearchWord.Of` the field that holds the id ("bike_id"), or that field and a
-    condition (Q) under which it counts. Job cards are also found by their number.
+    condition (Q) under which it counts. Job cards are also found by their number. Counting ends at one more than
+    `MOST_FOUND`.
+
+    Rows are looked for by the rarest word, and the others are asked of what that one finds. Where even the rarest is
+    common, the first of its rows mostly show already that more are found than are counted.
     """
-    found, all_few = queryset, True
-    for word in plain(typed).split()[:MOST_WORDS]:
-        condition, few = _having(person, word[:LONGEST], places)
-        if queryset.model is JobCard:
-            condition |= Q(number__in=_numbers(person, word))
-        found, all_few = found.filter(condition), all_few and few
-    if not typed.split() or not all_few:
-        return found
-    # Few enough to be put in order by themselves: else a planner may walk the whole list for them.
-    keys = list(found.order_by().values_list("pk", flat=True)[: MOST_FOUND + 1])
-    return queryset.filter(pk__in=keys) if len(keys) <= MOST_FOUND else found
+    words = plain(typed).split()[:MOST_WORDS]
+    if not words:
+        return Narrowed(queryset, None)
+    shops = dict(rows(Shop, person).values_list("id", "code")) if queryset.model is JobCard else {}
+    found = [_typed(person, word[:LONGEST], places, shops) for word in words]
+    rarest, *others = sorted(found, key=lambda one: len(one.some))
+    narrow = queryset.filter(rarest.named(), *(one.condition() for one in others))
+    if not rarest.few:
+        # Without a limit: for its sake a planner would read the table until it has met that many of those named.
+        if narrow.order_by().count() > MOST_FOUND:
+            return Narrowed(queryset.filter(*(one.condition() for one in found)), MOST_FOUND + 1)
+        # Words that many rows have, but few rows together: a planner may gather each word's rows first.
+        narrow = queryset.filter(*(one.condition(gathered=True) for one in found))
+    keys = list(narrow.order_by().values_list("pk", flat=True)[: MOST_FOUND + 1])
+    # Few enough are put in order by themselves: else a planner may walk the whole list for them.
+    return Narrowed(queryset.filter(pk__in=keys) if len(keys) <= MOST_FOUND else narrow, len(keys))
 
 
-def _having(person: Person, word: str, places: Mapping[SearchWord.Of, Any]) -> tuple[Q, bool]:
-    """Return the condition that a row has the word, and whether it names the rows (True) or asks each (False)."""
-    kept = rows(SearchWord, person).filter(_beginning(word), of__in=list(places))
-    few = list(kept.values_list("of", "row_id")[: FEW + 1])
-    condition = Q(pk__in=())
-    for kind, place in places.items():
-        column, only = place if isinstance(place, tuple) else (place, Q())
-        if len(few) <= FEW:
-            one = Q(**{f"{column}__in": {key for of, key in few if of == kind}})
-        else:
-            one = Q(Exists(kept.filter(of=kind, row_id=OuterRef(column))))
-        condition |= one & only
-    return condition, len(few) <= FEW
+@dataclass(frozen=True)
+class _Typed:
+    """One typed word: the kept words that it begins, and some of the rows that have it, all of them where it is rare."""
+
+    kept: Any
+    some: Sequence[tuple[str, int]]
+    places: Mapping[SearchWord.Of, Any]
+    number: Q
+
+    @property
+    def few(self) -> bool:
+        return len(self.some) <= FEW
+
+    def named(self) -> Q:
+        """Return the condition that a row is one of `some`, each of which an index finds: of all of them where they
+        are few, else of as many as mostly show that more are found than are counted.
+        """
+        named = self.some if self.few else list(dict.fromkeys(self.some))[:SHOWING]
+        return self._anywhere(lambda kind, column: Q(**{f"{column}__in": {key for of, key in named if of == kind}}))
+
+    def condition(self, *, gathered: bool = False) -> Q:
+        """Return the condition that a row has the word: one of those named, or asked row by row. `gathered` lets a
+        planner gather all rows with the word beforehand, which takes the longer, the more there are.
+        """
+        if self.few:
+            return self.named()
+
+        def asked(kind: SearchWord.Of, column: str) -> Q:
+            kept = self.kept.filter(of=kind, row_id=OuterRef(column))
+            return Q(Exists(kept)) if gathered else Q(IsNull(Subquery(kept.values("pk")[:1]), False))
+
+        return self._anywhere(asked)
+
+    def _anywhere(self, having: Callable[[SearchWord.Of, str], Q]) -> Q:
+        condition = self.number
+        for kind, place in self.places.items():
+            column, only = place if isinstance(place, tuple) else (place, Q())
+            condition |= having(kind, column) & only
+        return condition
 
 
-def _beginning(word: str) -> Q:
+def _typed(person: Person, word: str, places: Mapping[SearchWord.Of, Any], shops: Mapping[int, str]) -> _Typed:
+    kept = rows(SearchWord, person).filter(of__in=list(places))
+    begins = _beginnings(word)
+    # One after the other, and not by an OR, for which a database gathers all that have the word before it gives one.
+    first, *more = (kept.filter(one).values_list("of", "row_id") for one in begins)
+    some = list((first.union(*more, all=True) if more else first)[: FEW + 1])
+    # Whoever looks for a card's number finds it by the index of the numbers, which begins with the shop.
+    number = Q(shop__in=list(shops), number__in=_numbers(shops.values(), word)) if shops else Q(pk__in=())
+    return _Typed(kept.filter(reduce(or_, begins)), some, places, number)
+
+
+def _beginnings(word: str) -> list[Q]:
     # Whoever types a plate with a hyphen finds it without one.
     joined = "".join(re.findall(r"[^\W_]+", word))
     wanted = {word, joined} if joined else {word}
     if len(joined) >= SHORTEST_END:
         wanted.add(BACKWARDS + joined[::-1])
-    condition = Q()
-    for text in sorted(wanted):
-        start = text.encode()
-        condition |= Q(word__gte=start, word__lt=start + AFTER_ALL)
-    return condition
+    starts = (text.encode() for text in sorted(wanted))
+    return [Q(word__gte=start, word__lt=start + AFTER_ALL) for start in starts]
 
 
-def _numbers(person: Person, word: str) -> list[str]:
+def _numbers(codes: Iterable[str], word: str) -> list[str]:
     """Return the card numbers that a typed word can mean: a whole number, or its digits alone."""
     if not word.isascii() or not word.isdigit() or len(word) > 9:
         return [word.upper()]
-    codes = rows(Shop, person).values_list("code", flat=True)
     return [f"{code}-{int(word):04d}" for code in codes]

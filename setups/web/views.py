@@ -53,7 +53,8 @@ class CustomersView(RowsView):
         """
         found = self.get_queryset().filter(erased_at=None)
         words = self.query(shapes.SearchQuery).get("search", "")
-        return self.answer_page(search.narrowed(found, self.person, words, {SearchWord.Of.CUSTOMER: "pk"}))
+        narrowed = search.narrowed(found, self.person, words, {SearchWord.Of.CUSTOMER: "pk"})
+        return self.answer_page(narrowed.rows, narrowed.count)
 
     @extend_schema(operation_id="customers_show", responses={200: shapes.CustomerAnswer})
     def retrieve(self, request: Request, pk: int) -> Response:
@@ -167,7 +168,8 @@ class BikesView(RowsView):
         found = self.get_queryset().filter(merged_into=None)
         places = {SearchWord.Of.BIKE: "pk", SearchWord.Of.CUSTOMER: "owner_id"}
         words = self.query(shapes.SearchQuery).get("search", "")
-        return self.answer_page(search.narrowed(found, self.person, words, places))
+        narrowed = search.narrowed(found, self.person, words, places)
+        return self.answer_page(narrowed.rows, narrowed.count)
 
     @extend_schema(operation_id="bikes_show", responses={200: shapes.BikeAnswer})
     def retrieve(self, request: Request, pk: int) -> Response:

@@ -136,10 +136,15 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         """Answer with `row` and its version."""
         return Response(self.represent(row), code, headers={"ETag": f'"{row.version}"'})
 
-    def answer_page(self, queryset: Any) -> Response:
+    def page_of(self, queryset: Any, count: int | None = None) -> list[Any]:
+        """Return the rows of the page asked for; `count` is how many the whole list has, where that is known."""
+        self.paginator.known = count
+        return list(self.paginate_queryset(queryset) or ())
+
+    def answer_page(self, queryset: Any, count: int | None = None) -> Response:
         """Answer with one page of `queryset`."""
-        page = self.paginate_queryset(queryset)
-        return self.get_paginated_response([self.represent(row) for row in page or ()])
+        page = self.page_of(queryset, count)
+        return self.get_paginated_response([self.represent(row) for row in page])
 
     def represent_stale(self, row: Any) -> Any:
         """Return the row that could not be saved, as it stands now."""
