@@ -224,7 +224,7 @@ class AuditEntry(Scoped):
     business = models.ForeignKey(Business, on_delete=models.PROTECT, related_name="trail")
     shop = models.ForeignKey(Shop, on_delete=models.PROTECT, null=True, related_name="trail")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
-    at = models.DateTimeField(default=timezone.now, db_index=True)
+    at = models.DateTimeField(default=timezone.now)
     address = models.GenericIPAddressField(null=True)
     verb = models.CharField(max_length=40)
     subject = models.CharField(max_length=40)
