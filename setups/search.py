@@ -144,7 +144,7 @@ def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWo
 
 @dataclass(frozen=True)
 class _Typed:
-    """One typed word: the kept words that it begins, and some of the rows that have it, all of them where it is rare."""
+    """One typed word: the kept words that it begins, and some of the rows that have it, all where it is rare."""
 
     kept: Any
     some: Sequence[tuple[str, int]]
