@@ -584,6 +584,27 @@ class SagTotal(Scoped):
         return f"{self.make} {self.model} {self.end} {self.sag}: {self.cards}"
 
 
+class SagMonth(Scoped):
+    """What the rows of a `SagTotal` that were sealed in one month, in UTC, add up to; kept together with it."""
+
+    business_path = "total__business"
+    shop_path = "total__shop"
+
+    total = models.ForeignKey(SagTotal, on_delete=models.CASCADE, related_name="months", db_index=False)
+    month = models.DateField(help_text="Its first day.")
+    cards = models.PositiveIntegerField(default=0)
+    sum_mm = models.FloatField(default=0.0)
+    squares_mm2 = models.FloatField(default=0.0)
+    u_squares_mm2 = models.FloatField(default=0.0)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["total", "month"], name="one_sum_per_total_and_month")]
+
+    def __str__(self) -> str:
+        return f"{self.total_id} in {self.month}: {self.cards}"
+
+
 class PersonalValue(Scoped):
     """A personal value that a sealed document only commits to: SHA-256 over its salt and itself. Erasable."""
 

@@ -18,12 +18,12 @@ from functools import reduce
 from operator import or_
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, Subquery
-from django.db.models.lookups import IsNull
+from django.db.models import Exists, OuterRef, Q
 
 from setups.models import Bike, Customer, JobCard, Rider
 from setups.search_models import SearchWord
 from shops.access import everywhere, rows
+from shops.each_row import has_any
 from shops.models import Person, Shop
 
 FEW = 2000
@@ -171,7 +171,7 @@ class _Typed:
 
         def asked(kind: SearchWord.Of, column: str) -> Q:
             kept = self.kept.filter(of=kind, row_id=OuterRef(column))
-            return Q(Exists(kept)) if gathered else Q(IsNull(Subquery(kept.values("pk")[:1]), False))
+            return Q(Exists(kept)) if gathered else has_any(kept)
 
         return self._anywhere(asked)
 

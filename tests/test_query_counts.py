@@ -46,7 +46,7 @@ BUDGET = {
     "/api/audit/amended/": SIGN_IN + 4,
     "/api/audit/recalled/?batch=q4": SIGN_IN + 2,
     "/api/audit/sags/": SIGN_IN + 2,
-    "/api/audit/sags/?since=2020-01-01": SIGN_IN + 2,
+    "/api/audit/sags/?since=2020-01-01": SIGN_IN + 4,
     "/api/audit/trail/": SIGN_IN + 6,
 }
 """Queries at most, by address."""

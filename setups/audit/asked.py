@@ -26,14 +26,20 @@ class Asked:
     kind: str = ""
     now: datetime = field(default_factory=lambda: datetime.now(ZoneInfo("UTC")))
 
+    @property
+    def span(self) -> tuple[datetime | None, datetime | None]:
+        """Return the moment that the days begin with, and the one before which they end."""
+        zone = ZoneInfo(self.person.shop.time_zone)
+        since = None if self.since is None else datetime.combine(self.since, time(), zone)
+        until = None if self.until is None else datetime.combine(self.until + timedelta(days=1), time(), zone)
+        return since, until
+
     def within(self, moment: str, shop: str) -> dict[str, Any]:
         """Return the filter for rows with their time at the look-up `moment` and their shop at `shop`."""
-        zone = ZoneInfo(self.person.shop.time_zone)
         wanted: dict[str, Any] = {}
         if self.shop is not None:
             wanted[shop] = self.shop
-        if self.since is not None:
-            wanted[f"{moment}__gte"] = datetime.combine(self.since, time(), zone)
-        if self.until is not None:
-            wanted[f"{moment}__lt"] = datetime.combine(self.until + timedelta(days=1), time(), zone)
+        for way, at in zip(("gte", "lt"), self.span, strict=True):
+            if at is not None:
+                wanted[f"{moment}__{way}"] = at
         return wanted

@@ -1,20 +1,27 @@
-"""Predicted against measured sag, by shop and model of bike."""
+"""Predicted against measured sag, by shop and model of bike.
+
+Nobody adds up a million rows for a page: the groups come from the totals that are kept, and what some days hold is
+added up for the page's groups alone, from the sums of the whole months and the rows of the days about them.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, date, datetime, time
 from typing import Any
 
-from django.db.models import Avg, Count, F, FloatField, Max, Min, QuerySet, Sum
+from django.db.models import F, OuterRef, Q, QuerySet, Sum
 from django.utils.translation import gettext_lazy as _
 
 from calc.learned import of_moments
 from setups.audit.asked import Asked
 from setups.audit.row import Row, blank
 from setups.learned import shown
-from setups.models import BuiltSag, SagTotal
+from setups.models import BuiltSag, SagMonth, SagTotal
+from setups.sag_totals import SUMS, month_of, summed
 from shops.access import rows
+from shops.each_row import has_any
 
 COLUMNS: Mapping[str, Any] = {
     "shop_name": _("Shop"),
@@ -27,58 +34,95 @@ COLUMNS: Mapping[str, Any] = {
     "u_mm": _("Uncertainty of the mean, mm"),
     "expanded_mm": _("95 % interval, ± mm"),
 }
-GROUP = ("shop", "shop__name", "model_key", "end", "sag")
+GROUP = ("shop", "model_key", "end", "sag")
+
+Sums = dict[str, float]
 
 
 def find(asked: Asked) -> QuerySet[Any]:
-    """Find the sealed cards' sags grouped by shop, model, end and sag: of all days from the totals that are kept, of
-    some days from the rows.
-    """
-    if asked.since is None and asked.until is None:
-        found: QuerySet[Any] = _totals(asked)
-    else:
-        found = _of_days(asked)
-    return found.order_by("shop__name", "model_key", "end", "sag", "shop")
+    """Find the totals of the sealed cards' sags, by shop, model, end and sag; of some days those with a card then."""
+    found = rows(SagTotal, asked.person).filter(cards__gt=0)
+    if asked.shop is not None:
+        found = found.filter(shop=asked.shop)
+    if asked.span != (None, None):
+        found = found.filter(has_any(_counted(asked).filter(**{name: OuterRef(name) for name in GROUP})))
+    told = found.values(*GROUP, *SUMS, "make", "model", "first", "shop__name", mark=F("id"))
+    return told.order_by("shop__name", "model_key", "end", "sag", "shop")
 
 
-def _totals(asked: Asked) -> QuerySet[Any]:
-    kept = rows(SagTotal, asked.person).filter(cards__gt=0, **asked.within("", "shop"))
-    return kept.values(
-        *GROUP, "cards", "first", mark=F("id"), mean=F("sum_mm") / F("cards"), squares=F("squares_mm2"),
-        sum_u2=F("u_squares_mm2"), make_name=F("make"), model_name=F("model"),
-    )  # fmt: skip
-
-
-def _of_days(asked: Asked) -> QuerySet[Any]:
-    counted = rows(BuiltSag, asked.person).filter(left_out="", **asked.within("sealed_at", "shop"))
-    return (
-        counted.order_by()
-        .values(*GROUP)
-        .annotate(
-            cards=Count("id"),
-            mean=Avg("difference_mm"),
-            squares=Sum(F("difference_mm") * F("difference_mm"), output_field=FloatField()),
-            sum_u2=Sum(F("u_mm") * F("u_mm"), output_field=FloatField()),
-            make_name=Max("make"),
-            model_name=Max("model"),
-            first=Min("id"),
-            mark=Min("id"),
-        )
-    )
+def _counted(asked: Asked) -> Any:
+    return rows(BuiltSag, asked.person).filter(left_out="", **asked.within("sealed_at", "shop"))
 
 
 def tell(asked: Asked, found: Sequence[Mapping[str, Any]]) -> list[Row]:
     """Return each group's statistics."""
-    return [_row(one) for one in found]
+    if asked.span == (None, None):
+        return [_row(one, {name: one[name] for name in SUMS}) for one in found]
+    sums = _of_days(asked, found)
+    return [_row(one, sums[one["mark"]]) for one in found if sums[one["mark"]]["cards"]]
+
+
+def _of_days(asked: Asked, found: Sequence[Mapping[str, Any]]) -> dict[int, Sums]:
+    """Return what the days asked for hold of each group, by its mark."""
+    sums: dict[int, Sums] = {one["mark"]: dict.fromkeys(SUMS, 0.0) for one in found}
+    whole, rest = _months(*asked.span)
+    months = rows(SagMonth, asked.person).filter(whole, total__in=sums).order_by()
+    for one in months.values("total").annotate(**{f"all_{name}": Sum(name) for name in SUMS}):
+        _add(sums[one["total"]], (one[f"all_{name}"] for name in SUMS))
+    marks = {tuple(one[name] for name in GROUP): one["mark"] for one in found}
+    models = {one["model_key"] for one in found}
+    edges = Q(pk__in=())
+    for since, until in rest:
+        edges |= Q(model_key__in=models, **{f"sealed_at__{way}": at for way, at in (("gte", since), ("lt", until)) if at})
+    for one in _counted(asked).filter(edges).order_by().values(*GROUP).annotate(**summed()):
+        mark = marks.get(tuple(one[name] for name in GROUP))
+        if mark is not None:
+            _add(sums[mark], (one[name] for name in SUMS))
+    return sums
+
+
+def _months(since: datetime | None, until: datetime | None) -> tuple[Q, list[tuple[datetime | None, datetime | None]]]:
+    """Return which months lie wholly between two moments, and the spans that are left of the months at both ends."""
+    first = None if since is None else _month_from(since)
+    last = None if until is None else month_of(until)
+    if first is not None and last is not None and first > last:
+        return Q(pk__in=()), [(since, until)]
+    whole, rest = Q(), []
+    if first is not None:
+        whole &= Q(month__gte=first)
+        rest.append((since, _begin(first)))
+    if last is not None:
+        whole &= Q(month__lt=last)
+        rest.append((_begin(last), until))
+    return whole, rest
+
+
+def _month_from(moment: datetime) -> date:
+    """Return the first month that does not begin before the moment."""
+    month = month_of(moment)
+    if _begin(month) == moment:
+        return month
+    return date(month.year + month.month // 12, month.month % 12 + 1, 1)
+
+
+def _begin(month: date) -> datetime:
+    return datetime.combine(month, time(), UTC)
+
+
+def _add(sums: Sums, more: Iterable[float]) -> None:
+    for name, value in zip(SUMS, more, strict=True):
+        sums[name] += value
+
+
+def _row(one: Mapping[str, Any], sums: Mapping[str, float]) -> Row:
+    count = int(sums["cards"])
+    mean = sums["sum_mm"] / count
+    found = of_moments(count, mean, _spread(count, mean, sums["squares_mm2"]), sums["u_squares_mm2"])
+    figures = {**shown(found), "end": one["end"], "sag": one["sag"]}
+    bike = f"{one['make']} {one['model']}"
+    return {**blank(one["first"]), "shop_name": one["shop__name"], "bike": bike, "figures": figures}
 
 
 def _spread(count: int, mean: float, squares: float) -> float | None:
-    """Return the sample standard deviation; SQLite's own refuses a single row."""
+    """Return the sample standard deviation; a single card has none."""
     return None if count < 2 else math.sqrt(max(squares - count * mean**2, 0.0) / (count - 1))
-
-
-def _row(one: Mapping[str, Any]) -> Row:
-    found = of_moments(one["cards"], one["mean"], _spread(one["cards"], one["mean"], one["squares"]), one["sum_u2"])
-    figures = {**shown(found), "end": one["end"], "sag": one["sag"]}
-    bike = f"{one['make_name']} {one['model_name']}"
-    return {**blank(one["first"]), "shop_name": one["shop__name"], "bike": bike, "figures": figures}
