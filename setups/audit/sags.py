@@ -71,13 +71,13 @@ def _of_days(asked: Asked, found: Sequence[Mapping[str, Any]]) -> dict[int, Sums
         _add(sums[one["total"]], (one[f"all_{name}"] for name in SUMS))
     marks = {tuple(one[name] for name in GROUP): one["mark"] for one in found}
     models = {one["model_key"] for one in found}
-    edges = Q(pk__in=())
     for since, until in rest:
-        edges |= Q(model_key__in=models, **{f"sealed_at__{way}": at for way, at in (("gte", since), ("lt", until)) if at})
-    for one in _counted(asked).filter(edges).order_by().values(*GROUP).annotate(**summed()):
-        mark = marks.get(tuple(one[name] for name in GROUP))
-        if mark is not None:
-            _add(sums[mark], (one[name] for name in SUMS))
+        days = {f"sealed_at__{way}": at for way, at in (("gte", since), ("lt", until)) if at is not None}
+        counted = _counted(asked).filter(model_key__in=models, **days).order_by()
+        for one in counted.values(*GROUP).annotate(**summed()):
+            mark = marks.get(tuple(one[name] for name in GROUP))
+            if mark is not None:
+                _add(sums[mark], (one[name] for name in SUMS))
     return sums
 
 

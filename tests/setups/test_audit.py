@@ -298,6 +298,36 @@ class TestWhatIsFound:
         assert row["figures"]["mean_mm"] == pytest.approx(statistics.mean(differences))
         assert row["figures"]["spread_mm"] == pytest.approx(statistics.stdev(differences), abs=0.01)
 
+    @pytest.mark.parametrize(
+        ("since", "until"),
+        [
+            (date(2021, 3, 1), date(2021, 3, 31)), (date(2021, 2, 28), date(2021, 5, 1)), (date(2021, 3, 10), None),
+            (date(2021, 3, 10), date(2021, 3, 20)), (None, date(2021, 4, 15)), (date(2022, 1, 1), date(2022, 12, 31)),
+        ],
+    )  # fmt: skip
+    def test_sags_of_some_days_are_those_of_the_rows_of_these_days(self, manager_client, shop, since, until):
+        # Against the statistics module over the rows themselves; days are the shop's, which does not live in UTC.
+        shop.time_zone = "Pacific/Auckland"
+        shop.save()
+        zone = ZoneInfo(shop.time_zone)
+        measured = {}
+        for place, day in enumerate(date(2021, 1, 1) + timedelta(days=5 * n) for n in range(30)):
+            for hour in (0, 23):
+                at, bike = datetime(day.year, day.month, day.day, hour, tzinfo=zone), BikeFactory(make="X", model="Y")
+                one = {"measured_mm": 100.0 + place * 1.5 - hour, "sealed_at": at}
+                BuiltSagFactory(card=JobCardFactory(shop=shop, bike=bike), make="X", model="Y", **one)
+                measured[at] = one["measured_mm"] - 100
+        wanted = [
+            one for at, one in measured.items()
+            if (since is None or at.date() >= since) and (until is None or at.date() <= until)
+        ]  # fmt: skip
+        days = {name: day.isoformat() for name, day in (("since", since), ("until", until)) if day}
+        rows = audit(manager_client, "sags", **days)["results"]
+        assert [row["figures"]["cards"] for row in rows] == ([len(wanted)] if wanted else [])
+        for row in rows:
+            assert row["figures"]["mean_mm"] == pytest.approx(statistics.mean(wanted), abs=0.006)
+            assert row["figures"]["spread_mm"] == pytest.approx(statistics.stdev(wanted), abs=0.006)
+
     def test_an_amendment_tells_old_new_who_and_why(self, make_ready_card, actor, manager_client):
         card = make_ready_card()
         seal.seal(actor, card)

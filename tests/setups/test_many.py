@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 
+from setups import sag_totals
 from setups.demo import many
-from setups.models import JobCard, SealedRecord
+from setups.models import BuiltSag, JobCard, SagMonth, SagTotal, SealedRecord
 from setups.record import append_only, page, reading
 from setups.record.verify import verify_shop
 from shops.access import everywhere
@@ -53,6 +54,24 @@ def test_verbs_go_on_from_it_and_a_second_run_adds_only_what_is_missing(shop, te
     assert many.enlarge(shop, technician, 33, say=lambda text: None) == 2
     found = technician_client.get("/api/cards/", {"search": card.bike.plate.replace(" ", "")}).json()["results"]
     assert card.pk in [row["id"] for row in found]
+
+
+@pytest.mark.usefixtures("enlarged")
+def test_its_sags_are_added_up_as_sealing_adds_them_up(shop):
+    def kept():
+        totals = everywhere(SagTotal, why=WHY).filter(shop=shop)
+        months = everywhere(SagMonth, why=WHY).filter(total__shop=shop)
+        group = ("model_key", "end", "sag", "first", *sag_totals.SUMS)
+        return (
+            sorted(totals.values_list(*group)),
+            sorted(months.values_list("total__model_key", "total__end", "month", *sag_totals.SUMS)),
+        )
+
+    in_bulk = kept()
+    assert len(in_bulk[1]) > len(in_bulk[0]) > 1
+    everywhere(SagTotal, why=WHY).filter(shop=shop).delete()
+    sag_totals.add(everywhere(BuiltSag, why=WHY).filter(shop=shop).order_by("id"))
+    assert kept() == in_bulk
 
 
 @pytest.mark.usefixtures("enlarged")
