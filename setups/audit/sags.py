@@ -37,6 +37,8 @@ COLUMNS: Mapping[str, Any] = {
 GROUP = ("shop", "model_key", "end", "sag")
 
 Sums = dict[str, float]
+Span = tuple[datetime | None, datetime | None]
+"""From a moment to one before which it ends; None: no limit there."""
 
 
 def find(asked: Asked) -> QuerySet[Any]:
@@ -66,7 +68,7 @@ def _of_days(asked: Asked, found: Sequence[Mapping[str, Any]]) -> dict[int, Sums
     """Return what the days asked for hold of each group, by its mark."""
     sums: dict[int, Sums] = {one["mark"]: dict.fromkeys(SUMS, 0.0) for one in found}
     whole, rest = _months(*asked.span)
-    months = rows(SagMonth, asked.person).filter(whole, total__in=sums).order_by()
+    months: Any = rows(SagMonth, asked.person).filter(whole, total__in=sums).order_by()
     for one in months.values("total").annotate(**{f"all_{name}": Sum(name) for name in SUMS}):
         _add(sums[one["total"]], (one[f"all_{name}"] for name in SUMS))
     marks = {tuple(one[name] for name in GROUP): one["mark"] for one in found}
@@ -81,13 +83,13 @@ def _of_days(asked: Asked, found: Sequence[Mapping[str, Any]]) -> dict[int, Sums
     return sums
 
 
-def _months(since: datetime | None, until: datetime | None) -> tuple[Q, list[tuple[datetime | None, datetime | None]]]:
+def _months(since: datetime | None, until: datetime | None) -> tuple[Q, list[Span]]:
     """Return which months lie wholly between two moments, and the spans that are left of the months at both ends."""
     first = None if since is None else _month_from(since)
     last = None if until is None else month_of(until)
     if first is not None and last is not None and first > last:
         return Q(pk__in=()), [(since, until)]
-    whole, rest = Q(), []
+    whole, rest = Q(), list[Span]()
     if first is not None:
         whole &= Q(month__gte=first)
         rest.append((since, _begin(first)))

@@ -138,7 +138,8 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
 
     def page_of(self, queryset: Any, count: int | None = None) -> list[Any]:
         """Return the rows of the page asked for; `count` is how many the whole list has, where that is known."""
-        self.paginator.known = count
+        pages: Any = self.paginator
+        pages.known = count
         return list(self.paginate_queryset(queryset) or ())
 
     def answer_page(self, queryset: Any, count: int | None = None) -> Response:
