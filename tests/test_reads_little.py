@@ -62,7 +62,8 @@ def searches(card):
     bike, customer = card.bike, card.customer
     return {
         "plate": bike.plate, "end of the frame number": bike.frame_number[-8:], "name": customer.name,
-        "number": card.number, "its digits": card.number.rpartition("-")[2], "telephone": customer.phone.replace(" ", ""),
+        "number": card.number, "its digits": card.number.rpartition("-")[2],
+        "telephone": customer.phone.replace(" ", ""),
     }  # fmt: skip
 
 
