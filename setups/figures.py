@@ -55,6 +55,12 @@ def reader() -> str:
     return f"{translation.get_language()} {sorted(_SHOWN.get().items())}"
 
 
+def read_in(unit: str) -> tuple[str, float]:
+    """Return the unit in which a metric one is read, and how many of the metric one it is."""
+    shown = _shown(unit)
+    return (unit, 1.0) if shown is None else (shown, FACTORS[QUANTITIES[unit]][shown])
+
+
 def converts() -> bool:
     """Tell whether any figure is read in another unit than the document's."""
     return bool(_SHOWN.get())

@@ -15,6 +15,7 @@ from calc.units import FACTORS
 from setups.figures import as_read, converts, figure
 from setups.models import CustomerLink, SealedRecord
 from setups.record import layout
+from setups.record.forces import forces
 from setups.record.pdf import LEVELS, SIGNAL_WORDS, columns, drawing, facts, is_planned, loose_words
 from setups.record.reading import Sealed, links_of, read
 from setups.writing import DRAWN
@@ -178,5 +179,6 @@ def _end(record: Mapping[str, Any], end: str) -> dict[str, Any] | None:
         "verdicts": said,
         "feel": layout.feel(record, end),
         "picture": drawing(record["pictures"][end]),
+        "forces": forces(record["pictures"][end]),
         "planned": is_planned(record["pictures"][end]),
     }

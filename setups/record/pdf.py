@@ -21,6 +21,7 @@ from setups import former_owner
 from setups.figures import as_read, converts, figure, retold, typed
 from setups.models import Kind, SealedRecord, StoredPdf
 from setups.record import layout
+from setups.record.forces import forces
 from setups.record.reading import Sealed, erased_words, links_of, read
 from shops.access import everywhere, rows
 from shops.models import Person
@@ -262,7 +263,8 @@ def ends(record: Mapping[str, Any]) -> list[dict[str, Any]]:
         )
         if rows or results:
             picture = drawing(record["pictures"][end])
-            found.append({"name": str(name), "rows": rows, "results": results, "verdicts": said, "picture": picture})
+            shown = {"picture": picture, "forces": forces(record["pictures"][end])}
+            found.append({"name": str(name), "rows": rows, "results": results, "verdicts": said, **shown})
     return found
 
 

@@ -70,6 +70,29 @@ def test_an_ordinary_job_fits_two_pages_of_the_shops_paper(content):
     assert [round(float(side) / 72 * 25.4) for side in reader.pages[0].mediabox[2:]] == [210, 297]
 
 
+def structure(content):
+    """Yield every element of a tagged PDF in reading order (ISO 32000-1, 14.7): its kind, and whether it is empty."""
+    nodes = [pypdf.PdfReader(io.BytesIO(content)).trailer["/Root"]["/StructTreeRoot"]]
+    while nodes:
+        node = nodes.pop(0).get_object()
+        inside = node.get("/K", []) if isinstance(node, dict) else node if isinstance(node, list) else []
+        inside = inside.get_object() if hasattr(inside, "get_object") else inside
+        if isinstance(node, dict) and "/S" in node:
+            yield node["/S"], inside in ([], None)
+        nodes[:0] = [one for one in (inside if isinstance(inside, list) else [inside]) if hasattr(one, "get_object")]
+
+
+def test_its_first_heading_is_the_first_level_and_no_cell_is_empty(content):
+    """As PDF/UA-1 (ISO 14289-1, 7.4) asks of headings."""
+    found = list(structure(content))
+    headings = [kind for kind, _ in found if re.fullmatch("/H[1-6]", kind)]
+    assert headings[0] == "/H1"
+    assert headings.count("/H1") == 1
+    cells = [empty for kind, empty in found if kind in ("/TD", "/TH")]
+    assert len(cells) > 100
+    assert not any(cells)
+
+
 def test_letter_paper_is_used_where_the_shop_has_it():
     reader = pypdf.PdfReader(io.BytesIO(pdf.render(sealed_of(invented.documents(paper="Letter")), ADDRESS)))
     # ANSI/ASME Y14.1: size A is 8.5 in by 11 in.
