@@ -37,6 +37,9 @@ def _shown(value: Any) -> str:
     return number(value, ".6g") if abs(value) < _LARGE else say("a very large number")
 
 
+# Django's `lazy` makes a class: one for all fields, which are made anew for every request.
+_worded_when_needed = lazy(lambda words: words(), str)
+
 _WORDS: dict[str, Any] = {
     "required": _("This is missing and must be given."),
     "null": _("This is empty; give a value."),
@@ -56,8 +59,8 @@ class Number(serializers.Field):
         self.what = band.english if band else what
         super().__init__(**options)
         # Worded when they are needed: a field is made once, and serves people of every language.
-        self.error_messages["required"] = lazy(self._missing, str)()
-        self.error_messages["null"] = lazy(self._empty, str)()
+        self.error_messages["required"] = _worded_when_needed(self._missing)
+        self.error_messages["null"] = _worded_when_needed(self._empty)
 
     def _missing(self) -> str:
         return say("{what} is missing{wanted}.", what=self._named(), wanted=self._wanted())
