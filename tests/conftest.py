@@ -7,7 +7,8 @@ import time
 
 import pytest
 from django.core.cache import cache
-from django.db import OperationalError, connection, connections
+from django.db import OperationalError, connection, connections, transaction
+from django.test import override_settings
 from django.utils import translation
 from hypothesis import settings as hypothesis_settings
 from rest_framework.test import APIClient
@@ -23,14 +24,39 @@ hypothesis_settings.register_profile("house", deadline=None, derandomize=os.envi
 hypothesis_settings.load_profile("house")
 
 
+LONGEST = ("test_killed", "test_edits_together", "test_fuzz")
+"""Files whose single tests take as long as hundreds of others: begun last, one process would work while others wait."""
+
+
+def pytest_addoption(parser):
+    parser.addoption(
+        "--asks-database", action="store_true",
+        help="only the tests that ask the database: what the second database can answer otherwise",
+    )  # fmt: skip
+
+
 def pytest_collection_modifyitems(config, items):
     """Leave out what cannot apply: a test of one database on the other, an inherited case of rows without it.
 
     Such a test is deselected, not skipped: a skip says that something is missing from the machine.
     """
-    left_out = [item for item in items if not _applies(item)]
-    config.hook.pytest_deselected(items=left_out)
-    items[:] = [item for item in items if item not in set(left_out)]
+    wanted = _asks_database if config.getoption("asks_database") else lambda item: True
+    left_out = {item for item in items if not (_applies(item) and wanted(item))}
+    config.hook.pytest_deselected(items=[*left_out])
+    items[:] = [item for item in items if item not in left_out]
+    items.sort(key=lambda item: item.path.stem not in LONGEST)
+
+
+def _asks_database(item):
+    """Return whether a test asks the database, through Django here or in processes that it starts."""
+    marks = {mark.name for mark in item.iter_markers()}
+    fixtures = {"db", "transactional_db", "live_server"} & set(item.fixturenames)
+    return bool(fixtures or marks & {"django_db", "only_on", "own_database"})
+
+
+def pytest_make_parametrize_id(val, argname):
+    """Name a long text by its length: some are megabytes, and a test's name is sent about and printed."""
+    return f"{argname}_of_{len(val)}" if isinstance(val, str | bytes) and len(val) > 200 else None
 
 
 def _applies(item):
@@ -51,10 +77,13 @@ def pytest_terminal_summary(terminalreporter):
         terminalreporter._session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
+QUICK_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
 @pytest.fixture(autouse=True)
 def _quick_passwords(settings):
     """Hash passwords quickly: Argon2 is slow on purpose. A test of the hasher sets its own."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.PASSWORD_HASHERS = QUICK_HASHERS
 
 
 @pytest.fixture(autouse=True)
@@ -114,6 +143,17 @@ def _run(connection, statements):
     with connection.cursor() as cursor:
         for statement in statements(connection.vendor):
             cursor.execute(statement)
+
+
+@pytest.fixture(scope="module")
+def kept(django_db_setup, django_db_blocker):
+    """Keep the rows that a module's fixtures make once, in a transaction around those of its tests.
+
+    Each test's own changes are taken back to these rows, by a savepoint. Not for transactional tests.
+    """
+    with django_db_blocker.unblock(), override_settings(PASSWORD_HASHERS=QUICK_HASHERS), transaction.atomic():
+        yield
+        transaction.set_rollback(True)
 
 
 @pytest.fixture

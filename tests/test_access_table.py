@@ -435,41 +435,85 @@ def test_the_walk_finds_what_is_known_to_be_there():
     assert "POST /api/cards/<int:pk>/readings/<int:rid>/strike/" in routed()
 
 
+class Stage:
+    """The people and the rows that every test here asks about, made once: whatever asking changes is taken back."""
+
+    def __init__(self) -> None:
+        self.shop = factories.ShopFactory(business=factories.BusinessFactory(name="Springwell"))
+        sister_shop = factories.ShopFactory(business=self.shop.business)
+        elsewhere = factories.ShopFactory(business=factories.BusinessFactory(name="Rowan Bench"))
+        self.technician, self.second_technician = factories.PersonFactory.create_batch(2, shop=self.shop)
+        self.stranger = factories.PersonFactory(shop=elsewhere, role="owner")
+        self.people = {
+            "technician": self.technician,
+            "sister_technician": factories.PersonFactory(shop=sister_shop),
+            "manager": factories.PersonFactory(shop=self.shop, role="manager"),
+            "owner": factories.PersonFactory(shop=self.shop, role="owner"),
+            "stranger": self.stranger,
+        }
+        self.sessions = {who: self._session_of(person) for who, person in self.people.items()}
+        self.rows = Rows(self.shop, self.technician, self.second_technician, None)
+        self.foreign_rows = Rows(elsewhere, self.stranger, self.stranger, None)
+        self.foreign_rows.sealed = self.foreign_rows.card
+
+    @staticmethod
+    def _session_of(person) -> str:
+        client = APIClient()
+        client.force_login(person)
+        return client.cookies["sessionid"].value
+
+
+@pytest.fixture(scope="module")
+def stage(kept):
+    return Stage()
+
+
 @pytest.fixture
-def rows_of(request, shop, technician, second_technician, make_ready_card, monkeypatch):
+def shop(stage, db):
+    return stage.shop
+
+
+@pytest.fixture
+def technician(stage, db):
+    return stage.technician
+
+
+@pytest.fixture
+def second_technician(stage, db):
+    return stage.second_technician
+
+
+@pytest.fixture
+def rows_of(request, stage, make_ready_card, monkeypatch):
     """Return one row of everything, a sealed card only for addresses about one: sealing takes its time.
 
     So does laying a PDF out, which is tested elsewhere.
     """
     monkeypatch.setattr(pdf, "pdf_of", lambda *args: b"%PDF-")
     monkeypatch.setattr(OpeningThrottle, "rate", "1000/min")
-    card = None
     asked = request.node.callspec.params["name"] if hasattr(request.node, "callspec") else "/record/"
-    if about_a_record(asked):
-        card = make_ready_card()
-        invented_record.seal.seal(Actor(technician), card)
-    return Rows(shop, technician, second_technician, card)
+    if not about_a_record(asked):
+        return stage.rows
+    card = make_ready_card()
+    invented_record.seal.seal(Actor(stage.technician), card)
+    return Rows(stage.shop, stage.technician, stage.second_technician, card)
 
 
 @pytest.fixture
-def foreign_rows(stranger):
+def foreign_rows(stage):
     """Return one row of everything in another business."""
-    rows = Rows(stranger.shop, stranger, stranger, None)
-    rows.sealed = rows.card
-    return rows
+    return stage.foreign_rows
 
 
 @pytest.fixture
-def everybody(request, client_for, rows_of):
+def everybody(stage, rows_of, settings):
     """Return a client for each of WHO; the link's holder shows its secret wherever a browser could."""
-    people = {who: request.getfixturevalue(who) for who in WHO if who not in OUTSIDE}
+    settings.IDLE_S = settings.SESSION_COOKIE_AGE  # they signed in when the first test began
     visitor = APIClient(HTTP_AUTHORIZATION=f"Bearer {rows_of.secret}")
-    visitor.cookies["sessionid"] = rows_of.secret
-    return {
-        "anonymous": APIClient(),
-        "customer_link": visitor,
-        **{who: client_for(person) for who, person in people.items()},
-    }
+    clients = {"anonymous": APIClient(), "customer_link": visitor} | {who: APIClient() for who in stage.sessions}
+    for who, session in {"customer_link": rows_of.secret, **stage.sessions}.items():
+        clients[who].cookies["sessionid"] = session
+    return clients
 
 
 def ask(client, verb, address, row):

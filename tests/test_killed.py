@@ -6,6 +6,7 @@ either database.
 
 from __future__ import annotations
 
+import pytest
 from django.db import connection
 
 from tests.bench.killing import kill_again_and_again, postgresql
@@ -13,6 +14,7 @@ from tests.bench.killing import kill_again_and_again, postgresql
 KILLS = 20
 
 
+@pytest.mark.own_database
 def test_a_server_killed_twenty_times_loses_nothing_that_it_acknowledged(tmp_path):
     if connection.vendor == "sqlite":
         told = kill_again_and_again(KILLS, tmp_path, whole_every=5, ready=KILLS)

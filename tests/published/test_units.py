@@ -25,6 +25,7 @@ PINT_NAMES = {
     "N·m": "newton * meter",
     "lbf·ft": "pound_force * foot",
 }
+UNITS = pint.UnitRegistry()
 PAIRS = [(quantity, unit) for quantity, units in FACTORS.items() for unit in units]
 
 
@@ -32,7 +33,7 @@ PAIRS = [(quantity, unit) for quantity, units in FACTORS.items() for unit in uni
 @pytest.mark.parametrize(("quantity", "unit"), PAIRS)
 def test_factor_agrees_with_pint(quantity, unit):
     metric = next(iter(FACTORS[quantity]))
-    expected = pint.UnitRegistry().Quantity(1, PINT_NAMES[unit]).to(PINT_NAMES[metric]).magnitude
+    expected = UNITS.Quantity(1, PINT_NAMES[unit]).to(PINT_NAMES[metric]).magnitude
     assert FACTORS[quantity][unit] == pytest.approx(expected, rel=1e-14)
 
 
