@@ -146,11 +146,13 @@ def _run(connection, statements):
 
 
 @pytest.fixture(scope="module")
-def kept(django_db_setup, django_db_blocker):
+def kept(request, django_db_setup, django_db_blocker):
     """Keep the rows that a module's fixtures make once, in a transaction around those of its tests.
 
-    Each test's own changes are taken back to these rows, by a savepoint. Not for transactional tests.
+    Each test's own changes are taken back to these rows, by a savepoint.
     """
+    marks = [mark for item in request.session.items if item.path == request.path for mark in item.iter_markers()]
+    assert not any(mark.kwargs.get("transaction") for mark in marks), "a transactional test needs a file without these"
     with django_db_blocker.unblock(), override_settings(PASSWORD_HASHERS=QUICK_HASHERS), transaction.atomic():
         yield
         transaction.set_rollback(True)

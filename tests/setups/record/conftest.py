@@ -1,4 +1,8 @@
-"""A card of invented data that is ready to be sealed, and the same one sealed."""
+"""A card of invented data that is ready to be sealed, and the same one sealed.
+
+Sealing takes its time: a file whose tests begin with a sealed record seals one, in a shop of its own (`frozen`), and
+each of those tests finds it anew, with its shop and people. The others have a shop to themselves.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +12,51 @@ from django.utils import timezone
 from setups import cautions
 from setups.models import CautionRead, PartLine, Reading, Setting, SignOff, TorqueLine
 from setups.record import seal
+from shops.access import Scoped, everywhere
 from shops.trail import Actor
 from tests import factories
 from tests.setups.record import invented
+
+
+@pytest.fixture(scope="module")
+def frozen(kept):
+    """Return by their names the rows that a test with a sealed record begins with; each reads them itself."""
+    shop = factories.ShopFactory(business=factories.BusinessFactory(name="Springwell"), name="Harbour Yard", code="HY")
+    people = [factories.PersonFactory(shop=shop, name=name) for name in ("Ansel Thorpe", "Petra Lindqvar")]
+    card = ready_card_maker(shop, *people)()
+    record = seal.seal(Actor(people[0], "127.0.0.1"), card)
+    rows = {"business": shop.business, "shop": shop, "ready_card": card, "sealed": record}
+    return rows | dict(zip(("technician", "second_technician"), people, strict=True))
+
+
+def row(request):
+    """Return the row of the fixture that asks: of `frozen`, or where no sealed record is asked for, one of its own."""
+    if "sealed" not in request.fixturenames:
+        return request.getfixturevalue(request.fixturename)
+    found = request.getfixturevalue("frozen")[request.fixturename]
+    kind = type(found)
+    every = everywhere(kind, why="a test begins with it") if issubclass(kind, Scoped) else kind.objects
+    return every.get(pk=found.pk)
+
+
+@pytest.fixture
+def business(request, db):
+    return row(request)
+
+
+@pytest.fixture
+def shop(request, db):
+    return row(request)
+
+
+@pytest.fixture
+def technician(request, db):
+    return row(request)
+
+
+@pytest.fixture
+def second_technician(request, db):
+    return row(request)
 
 
 @pytest.fixture
@@ -88,11 +134,13 @@ def ready_card_maker(shop, technician, second_technician):
 
 
 @pytest.fixture
-def ready_card(make_ready_card):
-    return make_ready_card()
+def ready_card(request, make_ready_card):
+    return row(request) if "sealed" in request.fixturenames else make_ready_card()
 
 
 @pytest.fixture
-def sealed(ready_card, actor):
-    """Return the sealed record of a card; the card hangs on it."""
-    return seal.seal(actor, ready_card)
+def sealed(request, frozen, ready_card):
+    """Return the sealed record of `ready_card`; the card hangs on it."""
+    record = row(request)
+    record.card = ready_card
+    return record

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import random
-import threading
 
 import pytest
 from django.db import DatabaseError, connection, transaction
@@ -191,28 +190,3 @@ def test_two_failures_are_told_from_the_first_on(chain, shop):
     PersonalValue.objects.filter(pk=value.pk).declare_scope().update(value="Somebody Else")
     SealedRecord.objects.filter(pk=chain[1].pk).declare_scope().update(what="amendment")
     assert verify_shop(shop).failure.number == 1
-
-
-@pytest.mark.django_db(transaction=True)
-def test_first_requests_at_once_are_all_answered_with_the_one_that_was_stored(sealed, monkeypatch):
-    """Were the layout to differ from one rendering to the next, still only one of them is ever given out."""
-    together, rendered = threading.Barrier(4), iter(range(4))
-
-    def render(_sealed, _address):
-        together.wait(20)  # all have seen that none is stored
-        return b"%PDF-" + bytes([next(rendered)])
-
-    monkeypatch.setattr(pdf, "render", render)
-    answers = []
-
-    def ask():
-        answers.append(pdf.pdf_of(SealedRecord.objects.filter(pk=sealed.pk).declare_scope().get(), ADDRESS))
-        connection.close()
-
-    threads = [threading.Thread(target=ask) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert len(answers) == 4
-    assert set(answers) == {bytes(sealed.pdf.content)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 
@@ -193,23 +192,3 @@ def test_the_validity_page_says_valid_and_tells_nothing_personal(sealed):
 def test_the_validity_page_says_not_valid_when_the_stored_text_was_changed(sealed, unguarded):
     SealedRecord.objects.filter(pk=sealed.pk).declare_scope().update(public=sealed.public.replace("90", "91", 1))
     assert validity(sealed.number, sealed.head)["title"] == "Not valid"
-
-
-@pytest.mark.django_db(transaction=True)
-def test_two_seals_at_once_do_not_fork_the_chain(make_ready_card, actor, shop):
-    cards = [make_ready_card() for _ in range(4)]
-    together = threading.Barrier(len(cards))
-
-    def work(card):
-        together.wait()
-        seal.seal(actor, card)
-        connection.close()
-
-    threads = [threading.Thread(target=work, args=(card,)) for card in cards]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-
-    assert verify_shop(shop).records == len(cards)
-    assert verify_shop(shop).failure is None
