@@ -17,7 +17,7 @@ from shops import verbs
 from shops.access import everywhere
 from shops.models import Person
 from shops.trail import Actor
-from tests.browser.conftest import DESK
+from tests.browser.conftest import DESK, PHONE
 from tests.factories import PersonFactory, ShopFactory, ToolFactory
 from tests.setups.record import conftest as invented_record
 from tests.setups.test_audit import uncheck, use
@@ -69,6 +69,22 @@ def test_a_manager_finds_what_is_missing_recalls_takes_away_and_checks(page, ent
     page.get_by_role("button", name="Check the records").click()
     expect(found).to_contain_text("Harbour Row: no record yet")
     seen_by_all()
+
+
+def test_on_a_phone_every_list_can_be_chosen(page, enter, manager):
+    page.set_viewport_size(DESK)
+    enter(manager, "#/audit")
+    names = page.get_by_role("navigation", name="lists of the audit").get_by_role("link").all_inner_texts()
+    page.set_viewport_size(PHONE)
+    pick = page.get_by_label("List", exact=True)
+    assert pick.locator("option").all_inner_texts() == names
+    for name in (names[-1], names[3]):
+        pick.select_option(label=name)
+        expect(page.get_by_role("heading", level=2)).to_have_text(name)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    box = pick.bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= PHONE["width"]
 
 
 def test_a_technician_is_told_whose_it_is(page, enter, manager):

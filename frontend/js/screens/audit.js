@@ -57,7 +57,7 @@ const KINDS = [["", t("everything")], ["jobcard", t("job cards")], ["torqueline"
 export async function open(root, params, app) {
   if (!app.manages) {
     root.append(h("h1", null, t("Audit")), h("p", { class: "empty" }, t("The audit is a manager’s. Bikes’ histories and records are open to everybody.")));
-    return undefined;
+    return;
   }
   const here = params.about === CHAIN || LISTS[params.about] ? params.about : "unchecked";
   const names = [...Object.entries(LISTS).map(([key, { name }]) => [key, name]), [CHAIN, t("Chain of records")]];
@@ -65,16 +65,13 @@ export async function open(root, params, app) {
   const strip = h("nav", { class: "parts audit-lists", "aria-label": t("lists of the audit") }, ...names.map(([key, name]) => h("a", {
     class: "button", href: `#/audit?about=${key}`, "aria-current": key === here ? "page" : null,
   }, name)));
-  root.append(h("div", { class: "screen-head" }, h("h1", null, t("Audit"))), strip, body);
-  // On a phone the lists are a strip: the one in hand is brought into it, once it is laid out.
-  const laid = new ResizeObserver(() => {
-    const current = /** @type {HTMLElement} */ (strip.querySelector("[aria-current]"));
-    strip.scrollLeft = current.offsetLeft - strip.offsetLeft - strip.clientWidth / 3;
-  });
-  laid.observe(strip);
+  // On a phone the same lists are one field: as buttons they would fill half of it.
+  const pick = choiceField({ name: "about", label: t("List"), list: true, value: here, choices: names.map(([value, text]) => ({ value, text })),
+    onChange: (key) => { location.hash = `#/audit?about=${key}`; } });
+  pick.element.classList.add("audit-pick");
+  root.append(h("div", { class: "screen-head" }, h("h1", null, t("Audit"))), strip, pick.element, body);
   const shops = (await get("/api/shops/")).results;
   await (here === CHAIN ? chain(body, shops) : list(body, here, shops, app));
-  return { close: () => laid.disconnect() };
 }
 
 /** @param {HTMLElement} body @param {string} about @param {any[]} shops @param {import("../app.js").App} app */
