@@ -58,7 +58,7 @@ def _next(card: JobCard) -> str:
     day = days.written(card.next_service_on)
     if not note:
         return _("When to come back: {day}.").format(day=day)
-    return _("When to come back: {day}, or {note}.").format(day=day, note=note)
+    return _("When to come back: {day}; {note}.").format(day=day, note=note)
 
 
 def _end(card: JobCard, end: str) -> str:

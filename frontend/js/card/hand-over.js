@@ -116,7 +116,7 @@ const clickerText = (one) => t("{count} {unit} from {where}", { count: one.posit
  */
 function signOff(desk, { part, name, says }) {
   const signed = desk.card.sign_offs.find((/** @type {any} */ each) => each.part === part);
-  if (signed) return h("p", { class: "signed" }, h("b", null, signed.part_label ?? name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${moment(signed.at)}`));
+  if (signed) return h("p", { class: "signed" }, h("b", null, name), ` – ${signed.statement} `, h("span", null, `${signed.by_name}, ${moment(signed.at)}`));
   const button = h("button", {
     type: "button", id: `sign-${part}`,
     onclick: () => during(button, () => desk.act(t("sign off: {what}", { what: within(name) }), () => api.post(`${desk.path}sign-offs/`, { part }))),
