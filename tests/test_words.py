@@ -6,6 +6,9 @@ What is looked at is the source itself: its calls by Python's own parser, its te
 from __future__ import annotations
 
 import ast
+import os
+import shutil
+import stat
 from pathlib import Path
 from string import Formatter
 
@@ -46,6 +49,21 @@ def test_the_catalogue_holds_every_text_and_no_other(language, domain):
     held = {(collect.first(each.id), each.context) for each in collect.kept(domain, language) if each.id}
     assert said - held == set(), "run manage.py words, then translate"
     assert held - said == set(), "run manage.py words"
+
+
+def test_whoever_serves_reads_what_whoever_starts_has_made(tmp_path, settings):
+    language = compiled.translated()[0]
+    there = tmp_path / language / "LC_MESSAGES"
+    there.mkdir(parents=True)
+    shutil.copy(compiled.folder(language) / "django.po", there)
+    settings.LOCALE_PATHS = [tmp_path]
+    mask = os.umask(0o077)
+    try:
+        compiled.make()
+    finally:
+        os.umask(mask)
+    assert stat.filemode((there / "django.mo").stat().st_mode) == "-rw-r--r--"
+    assert not list(there.glob("*.tmp"))
 
 
 @pytest.mark.parametrize(("language", "domain"), EVERY)

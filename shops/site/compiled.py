@@ -45,6 +45,7 @@ def _write(source: Path, made: Path, language: str) -> None:
     stamp = source.stat().st_mtime_ns
     with NamedTemporaryFile(dir=made.parent, suffix=".tmp", delete=False) as new:
         write_mo(new, catalogue)
+    os.chmod(new.name, 0o644)  # a temporary file is its maker's alone; the service may run as somebody else
     # As old as its source, so that a source edited while this ran is found newer.
     os.utime(new.name, ns=(stamp, stamp))
     os.replace(new.name, made)
