@@ -12,7 +12,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 
+from setups.verbs.cards import open_card
 from shops.site import pack
+from shops.trail import Actor
+from tests.factories import BikeFactory, CustomerFactory, RiderFactory
 
 CHROMIUM = Path("/usr/bin/chromium")
 TABLET = {"width": 820, "height": 1180}
@@ -82,6 +85,17 @@ def enter(page, live_server):
         return page
 
     return enter
+
+
+@pytest.fixture
+def card(shop, technician):
+    """Return a card just opened, its bike ridden by its owner."""
+    customer = CustomerFactory(business=shop.business, name="Tamsin Quarrel")
+    rider = RiderFactory(customer=customer)
+    bike = BikeFactory(business=shop.business, owner=customer)
+    return open_card(
+        Actor(technician, None), bike=bike, customer=customer, rider=rider, complaint="Dives under braking."
+    )
 
 
 @pytest.fixture

@@ -9,10 +9,7 @@ from django.test import Client
 from playwright.sync_api import expect
 
 from setups.models import Reading, Setting
-from setups.verbs.cards import open_card
 from shops.access import everywhere
-from shops.trail import Actor
-from tests.factories import BikeFactory, CustomerFactory, RiderFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -25,16 +22,6 @@ KEPT = """async () => {
   }
   return false;
 }"""
-
-
-@pytest.fixture
-def card(shop, technician):
-    customer = CustomerFactory(business=shop.business, name="Tamsin Quarrel")
-    rider = RiderFactory(customer=customer)
-    bike = BikeFactory(business=shop.business, owner=customer)
-    return open_card(
-        Actor(technician, None), bike=bike, customer=customer, rider=rider, complaint="Dives under braking."
-    )
 
 
 @pytest.fixture

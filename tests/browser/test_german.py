@@ -13,10 +13,8 @@ import pytest
 from django.test import Client
 from playwright.sync_api import expect
 
-from setups.verbs.cards import open_card
 from shops.site import collect
-from shops.trail import Actor
-from tests.factories import PASSWORD, BikeFactory, CustomerFactory, RiderFactory
+from tests.factories import PASSWORD
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -46,16 +44,6 @@ def german(technician):
     technician.language = "de"
     technician.save()
     return technician
-
-
-@pytest.fixture
-def card(shop, technician):
-    customer = CustomerFactory(business=shop.business, name="Tamsin Quarrel")
-    rider = RiderFactory(customer=customer)
-    bike = BikeFactory(business=shop.business, owner=customer)
-    return open_card(
-        Actor(technician, None), bike=bike, customer=customer, rider=rider, complaint="Taucht beim Bremsen ein."
-    )
 
 
 @pytest.fixture(scope="module")
