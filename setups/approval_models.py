@@ -8,6 +8,7 @@ from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from setups.secret_links import SecretLink
 from shops.access import Scoped
 from shops.models import Person
 
@@ -61,15 +62,14 @@ class Estimate(Scoped):
         return f"estimate of {self.card_id}"
 
 
-class EstimateAsk(Scoped):
+class EstimateAsk(SecretLink):
     """The customer was asked to agree to an estimate as it stood then, through a link; and what was answered.
 
-    Only the secret's hash is kept. `digest` is that of what was shown: an estimate changed since has another.
+    `digest` is that of what was shown: an estimate changed since has another.
     """
 
     personal_fields = frozenset({"answered_from"})
-    business_path = "card__business"
-    shop_path = "card__shop"
+    longest_days = 60
 
     class Answer(models.TextChoices):
         NONE = "", _("not answered")
@@ -77,14 +77,9 @@ class EstimateAsk(Scoped):
         DECLINED = "declined", _("declined")
 
     card = models.ForeignKey("setups.JobCard", on_delete=models.CASCADE, related_name="asks")
-    secret_sha256 = models.CharField(max_length=64, unique=True)
     lines = models.JSONField()
     currency = models.CharField(max_length=3)
     digest = models.CharField(max_length=64)
-    expires_at = models.DateTimeField()
-    revoked_at = models.DateTimeField(null=True, blank=True)
-    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now)
     answer = models.CharField(max_length=8, choices=Answer.choices, default=Answer.NONE, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_from = models.GenericIPAddressField(null=True, blank=True)

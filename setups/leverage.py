@@ -13,6 +13,7 @@ from calc.checks import Findings
 from calc.linkage import POINTS, ROCKER_POINTS
 from calc.refusal import Refusal
 from calc.smoothing import smooth
+from setups import shapes
 from setups.shapes import join, shape
 
 READ = "readings"
@@ -53,7 +54,5 @@ def plain(kept: Mapping[str, Any]) -> dict[str, Any]:
     >>> plain({"kind": "ratio", "wheel_per_shock": 2.9, "readings": None})
     {'kind': 'ratio', 'wheel_per_shock': 2.9}
     """
-    held = {key: value for key, value in kept.items() if value is not None and key != READ}
-    if isinstance(held.get("rocker"), Mapping):
-        held["rocker"] = {key: value for key, value in held["rocker"].items() if value is not None}
+    held: dict[str, Any] = shapes.plain(kept, READ)
     return held

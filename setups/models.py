@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening, Override  # noqa: F401  # as below
 from setups.bike_models import BikeMerge, OwnerChange  # noqa: F401  # Django finds models here alone
 from setups.photo_models import Photo
+from setups.secret_links import SecretLink
 from shops.access import Scoped
 from shops.models import Business, Person, Shop, StockSpring, Tool
 
@@ -644,19 +645,13 @@ class StoredPdf(Scoped):
         return f"PDF of {self.record_id}"
 
 
-class CustomerLink(Scoped):
-    """A link that shows one card's record to the customer. Only the secret's hash is kept."""
+class CustomerLink(SecretLink):
+    """A link that shows one card's record to the customer."""
 
-    business_path = "card__business"
-    shop_path = "card__shop"
+    longest_days = 366
 
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="links")
-    secret_sha256 = models.CharField(max_length=64, unique=True)
     share_mass = models.BooleanField(default=False)
-    expires_at = models.DateTimeField()
-    revoked_at = models.DateTimeField(null=True, blank=True)
-    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
         ordering: ClassVar = ["-id"]

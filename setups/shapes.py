@@ -15,6 +15,17 @@ def join(path: str, key: str) -> str:
     return f"{path}.{key}" if path else key
 
 
+def plain(kept: Any, beside: str) -> Any:
+    """Return what is kept as calc takes it: without blanks, and without what is kept `beside`, at any depth.
+
+    >>> plain({"kind": "straight", "rate_n_per_mm": 4.6, "solid_deflection_mm": None, "stamp": 4.5}, "stamp")
+    {'kind': 'straight', 'rate_n_per_mm': 4.6}
+    """
+    if isinstance(kept, Mapping):
+        return {key: plain(value, beside) for key, value in kept.items() if value is not None and key != beside}
+    return [plain(each, beside) for each in kept] if isinstance(kept, list | tuple) else kept
+
+
 def shape(findings: Findings, holder: Any, path: str, fields: Sequence[str]) -> bool:
     """Note what is not an object, or has a field that we do not know; return whether it is an object."""
     if not isinstance(holder, Mapping):

@@ -15,6 +15,7 @@ from calc.springs import COMBINED, first_and_last
 from calc.tester import BANDS as TESTER_BANDS
 from calc.tester import COLUMNS, tester
 from calc.words import mark, number, say
+from setups import shapes
 from setups.shapes import check_number, join, shape
 
 STAMP = "stamped_n_per_mm"
@@ -60,9 +61,7 @@ def plain(kept: Any) -> Any:
     >>> plain({"kind": "straight", "rate_n_per_mm": 4.6, "solid_deflection_mm": None})
     {'kind': 'straight', 'rate_n_per_mm': 4.6}
     """
-    if isinstance(kept, Mapping):
-        return {key: plain(value) for key, value in kept.items() if value is not None and key != STAMP}
-    return [plain(each) for each in kept] if isinstance(kept, list | tuple) else kept
+    return shapes.plain(kept, STAMP)
 
 
 def rate_words(spring: Mapping[str, Any] | None) -> str:

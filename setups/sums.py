@@ -16,7 +16,6 @@ from typing import Any
 
 from calc import printed
 from calc.bands import BANDS
-from calc.choose import soft_wound_up
 from calc.damping import growth
 from calc.evaluate import evaluate, sprung_load
 from calc.picture import Layout, layout, picture
@@ -27,6 +26,7 @@ from setups import bodies, measured
 from setups.figures import retold
 from setups.measured import Loads, Targets
 from setups.models import JobCard, Setting
+from setups.no_cure import softer
 from setups.sag_corrections import corrected, correction_of
 from setups.springs import overall_rate, rate_words
 from setups.verdict import Adjuster, Reached, Sags, Verdict, hedged, judge
@@ -391,21 +391,12 @@ def no_cure(
             break
     else:
         return None
-    try:
-        soft = soft_wound_up({end: one.request}, one.result["rider_sag_mm"])
-    except Refusal:
+    compared = softer(end, one.request, one.result)
+    if compared is None:
         return None
+    soft, text = compared
     label = say("{preload} mm preload", preload=printed.preload(soft["preload_mm"]))
     wound = Side(soft, one.verdict, label=label, request=one.request)
-    text = say(
-        "Preload is no cure: the softer spring, wound up to the same rider sag, first moves at {breakaway_n:.0f} "
-        "N instead of {breakaway_n2:.0f} N, and has {full_stroke_n:.0f} N instead of {full_stroke_n2:.0f} N left "
-        "at full stroke.",
-        breakaway_n=soft["breakaway_n"],
-        breakaway_n2=one.result["breakaway_n"],
-        full_stroke_n=soft["full_stroke_n"],
-        full_stroke_n2=one.result["full_stroke_n"],
-    )
     wanted = drawing(end, [("soft_wound_up", wound), (stage, one)], text, writing)
     return _drawn(json.dumps(wanted), here())
 

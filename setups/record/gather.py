@@ -8,15 +8,13 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from calc.choose import soft_wound_up
 from calc.picture import picture
-from calc.refusal import Refusal
-from calc.words import say
 from setups import sums
 from setups.ahead.cases import each_load
 from setups.ahead.stand import sitting
 from setups.figures import as_read, retold
 from setups.models import JobCard
+from setups.no_cure import softer
 from setups.record.document import ENDS, STAGES, Gathered
 from setups.whole_card import whole_card
 from setups.writing import writing_of
@@ -88,35 +86,24 @@ def _trail(card: JobCard) -> list[int]:
     return sorted(entries.values_list("pk", flat=True))
 
 
-def _why(soft: Mapping[str, Any], built: Mapping[str, Any], units: Mapping[str, str]) -> str:
-    text = say(
-        "A softer spring, wound up to the same rider sag, first moves at {soft:.0f} N instead of "
-        "{built:.0f} N and ends at {soft_end:.0f} N instead of {built_end:.0f} N.",
-        soft=soft["breakaway_n"],
-        built=built["breakaway_n"],
-        soft_end=soft["full_stroke_n"],
-        built_end=built["full_stroke_n"],
-    )
-    with as_read(here(), units):
-        return retold(text)
-
-
 def _no_cure(sides: Mapping[str, Any], end: str, units: Mapping[str, str]) -> str | None:
     """Draw the springs as built beside softer ones wound up to the same rider sag, the loads' lines left
     out."""
     side: sums.Side = sides["built"][end]
     if side.result is None or side.request is None:
         return None
-    try:
-        soft = soft_wound_up({end: side.request}, side.result["rider_sag_mm"])
-    except Refusal:
+    compared = softer(end, side.request, side.result)
+    if compared is None:
         return None
+    soft, text = compared
+    with as_read(here(), units):
+        text = retold(text)
     shown = (("soft_wound_up", _("softer, wound up"), soft), ("built", _("built"), side.result))
     return picture(
         {
             "end": end,
             "title": str(NO_CURE[end]),
-            "description": _why(soft, side.result, units),
+            "description": text,
             "load_static_n": None,
             "load_rider_n": None,
             "traces": [

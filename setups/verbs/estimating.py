@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -15,17 +13,14 @@ from calc.words import say
 from setups import estimates
 from setups.approval_models import Estimate, EstimateAsk, EstimateOpening
 from setups.models import JobCard
-from setups.record.canonical import digest
+from setups.secret_links import WHY
 from setups.verbs.guard import change, hold
-from shops import money, trail, versions
+from shops import money, tokens, trail, versions
 from shops.access import everywhere
 from shops.refusals import blocked, wrong
 from shops.trail import Actor
 
-LONGEST_DAYS = 60
 MOST_LINES = 40
-SECRET_BYTES = 32
-_WHY = "an estimate's link names no person"
 
 
 @transaction.atomic
@@ -69,25 +64,20 @@ def ask_approval(actor: Actor, card: JobCard, *, days: int) -> tuple[EstimateAsk
     256 random bits. Raises Refusal for `days` outside 1 to 60, Blocked without lines.
     """
     hold(card)
-    if not 1 <= days <= LONGEST_DAYS:
-        text = say(
-            "{days} days: a link lives between 1 and {longest_days} days.",
-            days=days, longest_days=LONGEST_DAYS,
-        )
-        raise Refusal(Problem("days", "out_of_band", text, days, "days", 1, LONGEST_DAYS))
+    until = EstimateAsk.end_after(days)
     estimate = everywhere(Estimate, why="a card already held").filter(card=card).first()
     if estimate is None or not estimate.lines:
         raise blocked("no_estimate", say("The estimate has no line yet: there is nothing to agree to."))
     now, currency = timezone.now(), estimate.currency or card.business.currency
     card.asks.filter(answer="", revoked_at=None).update(revoked_at=now)
-    secret = secrets.token_urlsafe(SECRET_BYTES)
+    secret = tokens.new_secret()
     ask = EstimateAsk.objects.create(
         card=card,
-        secret_sha256=digest(secret),
+        secret_sha256=tokens.digest(secret),
         lines=estimate.lines,
         currency=currency,
         digest=estimates.digest_of(estimate.lines, currency),
-        expires_at=now + timedelta(days=days),
+        expires_at=until,
         made_by=actor.person,
         made_at=now,
     )
@@ -99,12 +89,9 @@ def ask_approval(actor: Actor, card: JobCard, *, days: int) -> tuple[EstimateAsk
 @transaction.atomic
 def revoke_ask(actor: Actor, ask: EstimateAsk) -> EstimateAsk:
     """Revoke an estimate's link at once; an answer given through it stands. Revoking twice changes nothing."""
-    held = everywhere(EstimateAsk, why="the caller holds this row").select_for_update().get(pk=ask.pk)
-    if held.revoked_at is None:
-        held.revoked_at = timezone.now()
-        held.save(update_fields=["revoked_at"])
-        trail.record(actor, "revoke estimate link", held, None, {"card": held.card_id})
-    return held
+    if ask.revoke() is not None:
+        trail.record(actor, "revoke estimate link", ask, None, {"card": ask.card_id})
+    return ask
 
 
 @transaction.atomic
@@ -127,7 +114,7 @@ def answer_ask(secret: str, answer: str, address: str | None) -> EstimateAsk | N
     if ask is None:
         return None
     hold(ask.card)
-    ask = everywhere(EstimateAsk, why=_WHY).select_for_update().select_related("card__business").get(pk=ask.pk)
+    ask = everywhere(EstimateAsk, why=WHY).select_for_update().select_related("card__business").get(pk=ask.pk)
     if ask.answer:
         raise blocked("answered", say(
             "This estimate was answered already; ask the workshop for a new one to change it.",
@@ -143,13 +130,7 @@ def answer_ask(secret: str, answer: str, address: str | None) -> EstimateAsk | N
 
 
 def _found(secret: str) -> EstimateAsk | None:
-    held: EstimateAsk | None = (
-        everywhere(EstimateAsk, why=_WHY)
-        .filter(secret_sha256=digest(secret), revoked_at=None, expires_at__gt=timezone.now())
-        .select_related("card__shop", "card__business", "card__bike")
-        .first()
-    )
-    return held
+    return EstimateAsk.opened_by(secret).select_related("card__shop", "card__business", "card__bike").first()
 
 
 def _check(lines: Sequence[Mapping[str, Any]]) -> None:

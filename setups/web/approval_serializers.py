@@ -8,12 +8,13 @@ from rest_framework import serializers
 
 from calc.bands import Band
 from calc.web.fields import Choice, Number, StrictSerializer, Text
-from setups.verbs.estimating import LONGEST_DAYS, MOST_LINES
+from setups.approval_models import EstimateAsk
+from setups.verbs.estimating import MOST_LINES
 from setups.verbs.overriding import LONGEST_REASON
 from setups.web.serializers import EstimateLine
 from shops.web.serializers import Flag
 
-DAYS = Band("the life of a link", "days", 1, LONGEST_DAYS)
+DAYS = Band("the life of a link", "days", 1, EstimateAsk.longest_days)
 
 
 class OverrideBody(StrictSerializer):

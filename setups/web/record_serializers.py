@@ -12,11 +12,11 @@ from rest_framework import serializers
 from calc.bands import Band
 from calc.web.fields import Number, StrictSerializer, Text
 from calc.words import mark
+from setups.models import CustomerLink
 from setups.record.correction import LONGEST_TEXT
-from setups.record.links import LONGEST_DAYS
 from shops.web.serializers import Flag
 
-DAYS = Band(mark("the life of a link"), "days", 1, LONGEST_DAYS)
+DAYS = Band(mark("the life of a link"), "days", 1, CustomerLink.longest_days)
 LARGEST_NUMBER = 2**31 - 1
 
 
