@@ -16,21 +16,33 @@ from django.db import DatabaseError, connection, transaction
 from setups.models import PersonalValue, SealedRecord, StoredPdf
 from setups.record import append_only, pdf, seal
 from setups.record.verify import verify_shop
+from shops.access import everywhere
+from shops.trail import Actor
 from tests import factories
+from tests.setups.record.conftest import ready_card_maker
 
 PLACES = 16
 """Bytes tried in each text: the first, the last, and others drawn with a fixed seed."""
 ADDRESS = "https://shop.example/record"
 
 
+@pytest.fixture(scope="module")
+def later(frozen):
+    """Seal another card and amend the first; the PDF's bytes are invented, for laying one out takes its time."""
+    people = frozen["technician"], frozen["second_technician"]
+    second = seal.seal(Actor(people[0]), ready_card_maker(frozen["shop"], *people)())
+    change = {"path": "torques.0.value_nm", "new": 95, "why": "Misread the page."}
+    amendment = seal.amend(Actor(people[0]), frozen["ready_card"], **change)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(pdf, "render", lambda sealed, address: b"%PDF-1.7 invented " + bytes(range(256)))
+        pdf.pdf_of(frozen["sealed"], ADDRESS)
+    return second.pk, amendment.pk
+
+
 @pytest.fixture
-def chain(make_ready_card, actor, monkeypatch):
-    """Seal two cards and amend the first; the PDF's bytes are invented, for laying one out takes its time."""
-    monkeypatch.setattr(pdf, "render", lambda sealed, address: b"%PDF-1.7 invented " + bytes(range(256)))
-    cards = [make_ready_card(), make_ready_card()]
-    links = [seal.seal(actor, card) for card in cards]
-    links.append(seal.amend(actor, cards[0], path="torques.0.value_nm", new=95, why="Misread the page."))
-    pdf.pdf_of(links[0], ADDRESS)
+def chain(sealed, later):
+    """Return the links of the chain, which the database does not guard in this test."""
+    links = [sealed, *(everywhere(SealedRecord, why="this test").get(pk=pk) for pk in later)]
     with connection.cursor() as cursor:
         for statement in append_only.lower_guard(connection.vendor):
             cursor.execute(statement)
