@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from playwright.sync_api import Page, sync_playwright
 
 from tests.bench.bench_evaluate import ROOT, free_port, wait_for
-from tests.browser.conftest import CHROMIUM, TABLET
+from tests.browser.devices import CHROMIUM, TABLET
 
 SLOWED = 4
 SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60

@@ -6,7 +6,6 @@ A page error or a refusal by the content policy fails a test.
 from __future__ import annotations
 
 import os
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -15,12 +14,8 @@ from django.test import Client
 from setups.verbs.cards import open_card
 from shops.site import pack
 from shops.trail import Actor
+from tests.browser.devices import CHROMIUM, PHONE, TABLET
 from tests.factories import BikeFactory, CustomerFactory, RiderFactory
-
-CHROMIUM = Path("/usr/bin/chromium")
-TABLET = {"width": 820, "height": 1180}
-PHONE = {"width": 390, "height": 844}
-DESK = {"width": 1440, "height": 900}
 
 # Playwright's loop runs in this thread, and Django takes every query here for one from inside a coroutine.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"

@@ -17,7 +17,7 @@ from shops import verbs
 from shops.access import everywhere
 from shops.models import Person
 from shops.trail import Actor
-from tests.browser.conftest import DESK, PHONE
+from tests.browser.devices import DESK, PHONE
 from tests.factories import PersonFactory, ShopFactory, ToolFactory
 from tests.setups.record import conftest as invented_record
 from tests.setups.test_audit import uncheck, use

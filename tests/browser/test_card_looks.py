@@ -8,12 +8,11 @@ from playwright.sync_api import expect
 from setups.verbs.cards import open_card
 from setups.verbs.readings import take_readings
 from shops.trail import Actor
+from tests.browser.devices import PHONE, TABLET
 from tests.factories import BikeFactory, CustomerFactory, RiderFactory, StockSpringFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-TABLET = {"width": 820, "height": 1180}
-PHONE = {"width": 390, "height": 844}
 PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
 STEPS = {

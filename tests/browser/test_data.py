@@ -12,7 +12,7 @@ from playwright.sync_api import expect
 from setups.models import Customer
 from shops.access import everywhere
 from shops.models import StockSpring
-from tests.browser.conftest import PHONE, TABLET
+from tests.browser.devices import PHONE, TABLET
 from tests.factories import CustomerFactory, RiderFactory, StockSpringFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

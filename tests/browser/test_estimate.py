@@ -7,11 +7,11 @@ from playwright.sync_api import expect
 
 from setups.approval_models import EstimateAsk
 from shops.access import everywhere
+from tests.browser.devices import PHONE
 from tests.factories import EstimateFactory, JobCardFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-PHONE = {"width": 390, "height": 844}
 PATIENCE_MS = 30_000
 
 

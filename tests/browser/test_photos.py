@@ -15,7 +15,7 @@ from setups.record import seal
 from setups.verbs import photos
 from shops.access import everywhere
 from shops.trail import Actor
-from tests.browser.conftest import PHONE, TABLET
+from tests.browser.devices import PHONE, TABLET
 from tests.factories import JobCardFactory, ReadingFactory
 from tests.setups.record.conftest import ready_card_maker
 
