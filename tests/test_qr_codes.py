@@ -16,14 +16,13 @@ from django_otp.oath import TOTP
 from PIL import Image
 from rest_framework.test import APIClient
 
-from setups.record import pdf
+from setups.record import pdf, seal
 from shops import second_factor
 from shops.trail import Actor
 from tests.setups.record import conftest as invented_record
 
 pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
-make_ready_card, ready_card = invented_record.make_ready_card, invented_record.ready_card
-actor, sealed = invented_record.actor, invented_record.sealed
+make_ready_card = invented_record.make_ready_card
 DPI = 150
 """A camera at arm's length sees a sheet of paper no finer than that."""
 
@@ -41,7 +40,8 @@ def read_codes(content):
     return found
 
 
-def test_the_records_code_leads_to_the_page_that_says_it_is_valid(sealed):
+def test_the_records_code_leads_to_the_page_that_says_it_is_valid(make_ready_card, technician):
+    sealed = seal.seal(Actor(technician), make_ready_card())
     [said] = read_codes(pdf.pdf_of(sealed, "https://shop.example/record"))
     parts = urlsplit(said)
     assert (parts.scheme, parts.netloc, parts.path, parts.query) == ("https", "shop.example", "/record", "")
