@@ -172,6 +172,12 @@ def secret_key(folder: Path) -> str:
     return key
 
 
+QUICK = "-c max_parallel_workers_per_gather=0 -c jit=off"
+"""What PostgreSQL is told of every connection: to start helpers or a compiler takes longer than a request's query, which
+reads a page and counts to a thousand.
+"""
+
+
 def database(folder: Path, variable: str = "DATABASE_URL") -> dict[str, Any]:
     """Return the database settings: SQLite in WAL mode in `folder`, or PostgreSQL as `variable` says."""
     url = os.environ.get(variable)
@@ -193,7 +199,9 @@ def database(folder: Path, variable: str = "DATABASE_URL") -> dict[str, Any]:
         raise ImproperlyConfigured(text) from None
     if parsed["ENGINE"] != "django.db.backends.postgresql" or not parsed.get("NAME"):
         raise ImproperlyConfigured(f"{variable} must begin with postgresql:// and name a database.")
-    return parsed
+    own = parsed.get("OPTIONS", {})
+    # What the address itself says comes last, and so it holds.
+    return {**parsed, "OPTIONS": {**own, "options": f"{QUICK} {own.get('options', '')}".strip()}}
 
 
 def databases(folder: Path) -> dict[str, dict[str, Any]]:

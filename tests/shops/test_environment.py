@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
+from django.db import connection
 
 from shops.site import environment
 
@@ -156,6 +157,24 @@ def test_postgresql_by_its_address(tmp_path, monkeypatch):
     found = environment.database(tmp_path)
     assert found["ENGINE"] == "django.db.backends.postgresql"
     assert (found["HOST"], found["PORT"], found["NAME"], found["USER"]) == ("db.example", 5433, "coil", "me")
+
+
+def test_what_the_address_tells_postgresql_comes_after_what_every_connection_tells_it(tmp_path, monkeypatch):
+    monkeypatch.setenv("DATABASE_URL", "postgresql://me@db.example/coil?options=-c%20jit%3Don&sslmode=require")
+    options = environment.database(tmp_path)["OPTIONS"]
+    assert options["sslmode"] == "require"
+    assert options["options"].index("jit=off") < options["options"].index("jit=on")
+
+
+@pytest.mark.only_on("postgresql")
+@pytest.mark.django_db
+def test_postgresql_starts_neither_helpers_nor_a_compiler_for_a_query():
+    told = {}
+    with connection.cursor() as cursor:
+        for name in ("max_parallel_workers_per_gather", "jit"):
+            cursor.execute(f"SHOW {name}")
+            [told[name]] = cursor.fetchone()
+    assert told == {"max_parallel_workers_per_gather": "0", "jit": "off"}
 
 
 SERVING, OWNING = "postgresql://web:a@db.example/coil", "postgresql://boss:b@db.example/coil"
