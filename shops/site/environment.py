@@ -173,8 +173,8 @@ def secret_key(folder: Path) -> str:
 
 
 QUICK = "-c max_parallel_workers_per_gather=0 -c jit=off"
-"""What PostgreSQL is told of every connection: to start helpers or a compiler takes longer than a request's query, which
-reads a page and counts to a thousand.
+"""What PostgreSQL is told of every connection: to start helpers or a compiler takes longer than a request's query,
+which reads a page and counts to a thousand.
 """
 
 

@@ -123,7 +123,7 @@ class Asker:
         self.cards = everywhere(JobCard, why="the bench asks").filter(
             business=self.person.business_id, bike__isnull=False
         )
-        self.first, self.last = self.cards.earliest("id").pk, self.cards.latest("id").pk
+        self.first, self.last = self.cards.earliest("id").pk, self.cards.filter(step="sealed").latest("id").pk
         seals = records.count() - before
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
         return {"took_s": round(took, 1), "seals": seals, "seals_per_s": round(seals / took), "peak_mb": peak}
