@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.utils import timezone
@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from setups.secret_links import SecretLink
 from shops.access import Scoped
-from shops.models import Person
+from shops.models import Business, Person
 
 
 class Override(Scoped):
@@ -20,9 +20,12 @@ class Override(Scoped):
     sentence that stood in the way.
     """
 
-    business_path = "card__business"
     shop_path = "card__shop"
 
+    business = models.ForeignKey(
+        Business, on_delete=models.PROTECT, related_name="+", db_index=False, editable=False,
+        help_text="Its card's; kept here for an index.",
+    )  # fmt: skip
     card = models.ForeignKey("setups.JobCard", on_delete=models.CASCADE, related_name="overrides")
     code = models.CharField(max_length=40, db_index=True)
     about = models.CharField(max_length=120)
@@ -33,13 +36,19 @@ class Override(Scoped):
 
     class Meta:
         ordering: ClassVar = ["id"]
-        indexes: ClassVar = [models.Index(fields=["-at", "-id"], name="overrides_by_day")]
+        indexes: ClassVar = [models.Index(fields=["business", "-at", "-id"], name="override_of_a_day")]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["card", "code", "about"], name="one_override_of_one_thing")
         ]
 
     def __str__(self) -> str:
         return f"{self.code} on {self.card_id}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Save, a new one with its card's business."""
+        if self._state.adding:
+            self.business_id = self.card.business_id
+        super().save(*args, **kwargs)
 
 
 class Estimate(Scoped):

@@ -299,9 +299,12 @@ class TorqueLine(Scoped):
     supplies one.
     """
 
-    business_path = "card__business"
     shop_path = "card__shop"
 
+    business = models.ForeignKey(
+        Business, on_delete=models.PROTECT, related_name="+", db_index=False, editable=False,
+        help_text="Its card's; kept here for an index, as is `opened_at`.",
+    )  # fmt: skip
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="torques")
     fastener = models.CharField(max_length=120)
     count = models.PositiveSmallIntegerField(
@@ -330,19 +333,19 @@ class TorqueLine(Scoped):
         # What an audit asks for is rare: small indexes of just that, in the order in which it is listed.
         indexes: ClassVar = [
             models.Index(
-                fields=["-opened_at", "-id"],
+                fields=["business", "-opened_at", "-id"],
                 condition=models.Q(
                     models.Q(checked_by__isnull=True) | models.Q(checked_by=models.F("tightened_by")),
                     needs_second_check=True, tightened_by__isnull=False,
                 ),
-                name="torque_unchecked",
+                name="unchecked_by_day",
             ),
             models.Index(
-                fields=["-opened_at", "-id"],
+                fields=["business", "-opened_at", "-id"],
                 condition=models.Q(
                     models.Q(source_edition="") | models.Q(source_page=""), value_nm__isnull=False
                 ),
-                name="torque_unsourced",
+                name="unsourced_by_day",
             ),
             models.Index(fields=["wrench", "tightened_at"], name="torque_of_a_wrench"),
             # The value as numbers are compared with it, which is not its text: else nobody uses the index.
@@ -353,9 +356,9 @@ class TorqueLine(Scoped):
         return self.fastener
 
     def save(self, *args: Any, **kwargs: Any) -> None:
-        """Save, a new line with its card's day."""
+        """Save, a new line with its card's business and day."""
         if self._state.adding:
-            self.opened_at = self.card.opened_at
+            self.business_id, self.opened_at = self.card.business_id, self.card.opened_at
         super().save(*args, **kwargs)
 
 

@@ -26,6 +26,8 @@ from shops.access import everywhere, rows
 from shops.each_row import has_any
 from shops.models import Person, Shop
 
+RARE = 100
+"""Of so many rows, or fewer, with one word each is asked for the other words; else these are looked up, too."""
 FEW = 2000
 """A word that so many rows have, or fewer, is looked up first; of a commoner one the rows are asked in their order."""
 MOST_FOUND = 1000
@@ -128,8 +130,13 @@ def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWo
     if not words:
         return Narrowed(queryset, None)
     shops = dict(rows(Shop, person).values_list("id", "code")) if queryset.model is JobCard else {}
-    found = [_typed(person, word[:LONGEST], places, shops) for word in words]
-    rarest, *others = sorted(found, key=lambda one: len(one.some))
+    found: list[_Typed] = []
+    # The longest first, which mostly is the rarest: once a rare one is found, the others need no look-up of their own.
+    for word in sorted(words, key=len, reverse=True):
+        rare = any(one.looked_up and len(one.some) <= RARE for one in found)
+        found.append(_typed(person, word[:LONGEST], places, shops, look_up=not rare))
+    rarest = min((one for one in found if one.looked_up), key=lambda one: len(one.some))
+    others = [one for one in found if one is not rarest]
     narrow = queryset.filter(rarest.named(), *(one.condition() for one in others))
     if not rarest.few:
         # Without a limit: for its sake a planner would read the table until it has met that many of those named.
@@ -147,13 +154,14 @@ class _Typed:
     """One typed word: the kept words that it begins, and some of the rows that have it, all where it is rare."""
 
     kept: Any
+    looked_up: bool
     some: Sequence[tuple[str, int]]
     places: Mapping[SearchWord.Of, Any]
     number: Q
 
     @property
     def few(self) -> bool:
-        return len(self.some) <= FEW
+        return self.looked_up and len(self.some) <= FEW
 
     def named(self) -> Q:
         """Return the condition that a row is one of `some`, each of which an index finds: of all of them where they
@@ -183,15 +191,17 @@ class _Typed:
         return condition
 
 
-def _typed(person: Person, word: str, places: Mapping[SearchWord.Of, Any], shops: Mapping[int, str]) -> _Typed:
+def _typed(
+    person: Person, word: str, places: Mapping[SearchWord.Of, Any], shops: Mapping[int, str], *, look_up: bool
+) -> _Typed:
     kept = rows(SearchWord, person).filter(of__in=list(places))
     begins = _beginnings(word)
     # One after the other, and not by an OR, for which a database gathers all that have the word before it gives one.
     first, *more = (kept.filter(one).values_list("of", "row_id") for one in begins)
-    some = list((first.union(*more, all=True) if more else first)[: FEW + 1])
+    some = list((first.union(*more, all=True) if more else first)[: FEW + 1]) if look_up else []
     # Whoever looks for a card's number finds it by the index of the numbers, which begins with the shop.
     number = Q(shop__in=list(shops), number__in=_numbers(shops.values(), word)) if shops else Q(pk__in=())
-    return _Typed(kept.filter(reduce(or_, begins)), some, places, number)
+    return _Typed(kept.filter(reduce(or_, begins)), look_up, some, places, number)
 
 
 def _beginnings(word: str) -> list[Q]:

@@ -33,11 +33,15 @@ Found = QuerySet[Any]
 
 @dataclass(frozen=True)
 class AuditList:
-    """One list: how its rows are found and told, and its columns as a file: title and value of each."""
+    """One list: how its rows are found and told, and its columns as a file: title and value of each.
+
+    `gathered`: what it looks for is found by several indexes, none of them in the list's order.
+    """
 
     find: Callable[[Asked], Found]
     tell: Callable[[Asked, Sequence[Any]], list[Row]]
     columns: Mapping[str, Any]
+    gathered: bool = False
 
 
 CARD_COLUMNS: Mapping[str, Any] = {
@@ -212,7 +216,7 @@ def _tell_recalled(asked: Asked, found: Sequence[BatchUse]) -> list[Row]:
 LISTS: Mapping[str, AuditList] = {
     "unchecked": AuditList(unchecked, _tell_unchecked, CARD_COLUMNS),
     "unsourced": AuditList(unsourced, _tell_unsourced, CARD_COLUMNS),
-    "uncalibrated": AuditList(uncalibrated, _tell_uncalibrated, CARD_COLUMNS),
+    "uncalibrated": AuditList(uncalibrated, _tell_uncalibrated, CARD_COLUMNS, gathered=True),
     "tools": AuditList(tools.find, tools.tell, tools.COLUMNS),
     "late": AuditList(late, _tell_late, CARD_COLUMNS),
     "overridden": AuditList(overridden, _tell_overridden, CARD_COLUMNS),

@@ -304,14 +304,15 @@ class Many:
         value = PersonalValue(path="x", value="", salt="", shared=True)
         word = SearchWord(business_id=business, word=b"", of=SearchWord.Of.BIKE, row_id=0)
         line = TorqueLine(
-            card_id=0, opened_at=at, fastener=FASTENER, value_nm=20.0,
+            business_id=business, card_id=0, opened_at=at, fastener=FASTENER, value_nm=20.0,
             source_edition="Manual, ed. 2", source_page="3-4",
             wrench=_wrench(shop, technician, at), needs_second_check=True, tightened_by=technician, tightened_at=at,
             checked_by=colleague, checked_at=at,
             calibration={"calibrated_on": None, "due_on": None, "cycles": 100},
         )  # fmt: skip
         passed = Override(
-            card_id=0, code="not_checked", about="x", text=f"{FASTENER}: not checked by a second person yet.",
+            business_id=business, card_id=0, code="not_checked", about="x",
+            text=f"{FASTENER}: not checked by a second person yet.",
             reason="Nobody else was in the shop that day.", by=colleague, at=at,
         )  # fmt: skip
         batch = BatchUse(

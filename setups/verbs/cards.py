@@ -69,10 +69,11 @@ def open_card(
             )
     TorqueLine.objects.bulk_create(
         TorqueLine(
-            card=card, opened_at=card.opened_at, fastener=one.name, needs_second_check=one.second_check
+            card=card, business_id=card.business_id, opened_at=card.opened_at, fastener=one.name,
+            needs_second_check=one.second_check,
         )
         for one in fasteners.usual(card.loose)
-    )
+    )  # fmt: skip
     shown = {"number": card.number, "customer": customer, "bike": bike, "rider": rider, "loose": card.loose}
     trail.record(actor, "open card", card, None, shown)
     return card

@@ -43,8 +43,8 @@ class AuditView(RowsView):
     def list(self, request: Request, about: str) -> Response:
         """List one page of what was asked about."""
         chosen, asked = self._chosen(about), self._asked()
-        page = self.paginate_queryset(chosen.find(asked))
-        return self.get_paginated_response(shapes.AuditRow(chosen.tell(asked, page or []), many=True).data)
+        page = self.page_of(chosen.find(asked), gathered=chosen.gathered)
+        return self.get_paginated_response(shapes.AuditRow(chosen.tell(asked, page), many=True).data)
 
     @extend_schema(
         operation_id="audit_give_out",

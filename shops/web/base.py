@@ -136,10 +136,12 @@ class RowsView(ViewSetMixin, GenericAPIView[Any]):
         """Answer with `row` and its version."""
         return Response(self.represent(row), code, headers={"ETag": f'"{row.version}"'})
 
-    def page_of(self, queryset: Any, count: int | None = None) -> list[Any]:
-        """Return the rows of the page asked for; `count` is how many the whole list has, where that is known."""
+    def page_of(self, queryset: Any, count: int | None = None, *, gathered: bool = False) -> list[Any]:
+        """Return the rows of the page asked for; `count` is how many the whole list has, where that is known, and
+        `gathered` says that no index holds it in its order (see `shops.web.pages`).
+        """
         pages: Any = self.paginator
-        pages.known = count
+        pages.known, pages.gathered = count, gathered
         return list(self.paginate_queryset(queryset) or ())
 
     def answer_page(self, queryset: Any, count: int | None = None) -> Response:

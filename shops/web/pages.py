@@ -33,6 +33,10 @@ class Pages(PageNumberPagination):
     counted, mark = 1, ""
     known: int | None = None
     """How many rows the whole list has, where whoever asks for a page has counted them already."""
+    gathered = False
+    """Whether no index holds the list in its order, so that all its rows are gathered and sorted for a page: by their
+    ids alone, and what is told of the page's rows is fetched then.
+    """
 
     def paginate_queryset(self, queryset: Any, request: Any, view: Any = None) -> list[Any]:
         """Return the page asked for: 400 if that names no page, 404 if the list ends before it."""
@@ -42,7 +46,10 @@ class Pages(PageNumberPagination):
             rest = _after(queryset, int(asked.removeprefix(MARK)), view.person)
         else:
             start = (self._number(asked) - 1) * self.page_size
-        found = list(rest[start : start + self.page_size + 1])
+        wanted = rest[start : start + self.page_size + 1]
+        if self.gathered:
+            wanted = queryset.filter(pk__in=list(wanted.values_list("pk", flat=True)))
+        found = list(wanted)
         if start and not found:
             raise Http404
         page = found[: self.page_size]
@@ -52,7 +59,8 @@ class Pages(PageNumberPagination):
             self.counted = self.known
         elif self.mark or rest is not queryset:
             # In the list's own order, by the index that finds its first page: else a planner may read whole tables.
-            self.counted = queryset[: COUNTED + 1].count()
+            counted = queryset.order_by() if self.gathered else queryset
+            self.counted = counted[: COUNTED + 1].count()
         return page
 
     def _number(self, asked: str) -> int:
