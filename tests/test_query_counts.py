@@ -39,7 +39,7 @@ BUDGET = {
     "/api/trail/?subject=jobcard&subject_id={card}": SIGN_IN + 2,
     "/api/audit/unchecked/": SIGN_IN + 2,
     "/api/audit/unsourced/": SIGN_IN + 2,
-    "/api/audit/uncalibrated/": SIGN_IN + 5,
+    "/api/audit/uncalibrated/": SIGN_IN + 4,
     "/api/audit/tools/": SIGN_IN + 2,
     "/api/audit/late/": SIGN_IN + 2,
     "/api/audit/overridden/": SIGN_IN + 2,

@@ -46,10 +46,13 @@ class Pages(PageNumberPagination):
             rest = _after(queryset, int(asked.removeprefix(MARK)), view.person)
         else:
             start = (self._number(asked) - 1) * self.page_size
-        wanted = rest[start : start + self.page_size + 1]
+        end = start + self.page_size + 1
         if self.gathered:
-            wanted = queryset.filter(pk__in=list(wanted.values_list("pk", flat=True)))
-        found = list(wanted)
+            keys = list(rest.values_list("pk", flat=True)[: COUNTED + 1])
+            self.known = len(keys) if rest is queryset else None
+            found = list(rest.filter(pk__in=keys[start:end]))
+        else:
+            found = list(rest[start:end])
         if start and not found:
             raise Http404
         page = found[: self.page_size]
