@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from calc.words import mark
 from setups.models import BatchUse, JobCard, PartLine, Setting
+from setups.sums import holders
 from shops.access import everywhere
 from shops.models import StockSpring
 
@@ -41,7 +42,7 @@ def _springs(card: JobCard, built: Iterable[Setting]) -> Iterator[dict[str, Any]
 
     A setting may name any id: another business's spring tells nothing.
     """
-    held = [(one.end, holder.get("stock_spring")) for one in built for holder in _holders(one)]
+    held = [(one.end, holder.get("stock_spring")) for one in built for holder in holders(one.body, one.end)]
     named = [(end, pk) for end, pk in held if pk is not None]
     if not named:
         return
@@ -51,10 +52,6 @@ def _springs(card: JobCard, built: Iterable[Setting]) -> Iterator[dict[str, Any]
     for end, pk in named:
         if pk in by_id:
             yield {"what": "spring", "end": end, "batch": by_id[pk].batch, "label": str(by_id[pk])[:200]}
-
-
-def _holders(setting: Setting) -> list[Mapping[str, Any]]:
-    return [setting.body] if setting.end == "rear" else list(setting.body.get("legs") or [])
 
 
 def _oil(built: Iterable[Setting]) -> Iterator[dict[str, Any]]:

@@ -413,21 +413,19 @@ def rates_of(body: Mapping[str, Any], end: str) -> str:
 
 def _overall(body: Mapping[str, Any], end: str) -> float | None:
     """Return the overall rate of a tested spring in the shock, or in the first leg that has one."""
-    holders = [body] if end == "rear" else list(body.get("legs") or [])
-    return overall_rate(next((one["spring"] for one in holders if one.get("spring")), None))
+    return overall_rate(next((one["spring"] for one in springed(body, end)), None))
 
 
 def _worded(body: Mapping[str, Any], end: str, *, with_preload: bool) -> str:
     """Return what the legs or the shock hold, those that hold the same said once."""
     words = []
-    holders = [body] if end == "rear" else list(body.get("legs") or [])
-    sprung = [holder for holder in holders if holder.get("spring")]
-    for holder in sprung or holders:
+    carriers, sprung = holders(body, end), springed(body, end)
+    for holder in sprung or carriers:
         spring, preload = holder.get("spring"), holder.get("preload_mm")
         wound = with_preload and spring and preload is not None
         words.append(rate_words(spring) + (say(", {preload:g} mm preload", preload=preload) if wound else ""))
     told = say(" and ").join(dict.fromkeys(words))
-    return say("{springs}, one leg", springs=told) if 0 < len(sprung) < len(holders) else told
+    return say("{springs}, one leg", springs=told) if 0 < len(sprung) < len(carriers) else told
 
 
 def _missing_loads(card: JobCard, stage: str, end: str, loads: Loads | None) -> tuple[str, ...]:
@@ -547,13 +545,18 @@ def _about_chambers(ground: Ground, notes: list[dict[str, Any]]) -> list[dict[st
 
 
 def _adjuster(ground: Ground, request: Mapping[str, Any]) -> Adjuster | None:
-    preload = next((holder["preload_mm"] for holder in _springed(request, ground.end)), None)
+    preload = next((holder["preload_mm"] for holder in springed(request, ground.end)), None)
     return None if preload is None else Adjuster(preload, ground.adjuster_mm)
 
 
-def _springed(request: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
-    holders = [request] if end == "rear" else request.get("legs") or []
-    return [holder for holder in holders if holder.get("spring") is not None]
+def springed(body: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
+    """Return what carries a spring in a setting's body or calc's request: the legs that have one, or the shock."""
+    return [holder for holder in holders(body, end) if holder.get("spring")]
+
+
+def holders(body: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
+    """Return what may carry a spring in a setting's body or calc's request: its legs, or the shock."""
+    return [body] if end == "rear" else list(body.get("legs") or [])
 
 
 def _doubts(ground: Ground, apart: bool, read: Sags | None) -> list[str]:
@@ -584,7 +587,7 @@ def _plain_reach(
             ratio = leverage["wheel_mm"][-1] / leverage["shock_mm"][-1]
         else:
             ratio = math.nan
-    preloads = [one["preload_mm"] for one in _springed(body or {}, end) if one.get("preload_mm") is not None]
+    preloads = [one["preload_mm"] for one in springed(body or {}, end) if one.get("preload_mm") is not None]
     least = -max(0.0, min(preloads)) if preloads else -math.inf
 
     def reach(wanted_mm: float) -> Reached | None:
@@ -603,7 +606,7 @@ def _model_reach(request: Mapping[str, Any], end: str, result: Mapping[str, Any]
     """Return what a change of preload does as calc computes it, shifted by what was measured otherwise."""
     rider_off = 0.0 if shown.rider_mm is None else shown.rider_mm - result["rider_sag_mm"]
     static_off = 0.0 if shown.static_mm is None else shown.static_mm - result["static_sag_mm"]
-    preloads = [holder["preload_mm"] for holder in _springed(request, end)]
+    preloads = [holder["preload_mm"] for holder in springed(request, end)]
     limits = (-max(0.0, min(preloads, default=0.0)), BANDS["adjuster_mm"].high - max(preloads, default=0.0))
     winding = Winding(request, end)
 

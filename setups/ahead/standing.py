@@ -72,12 +72,6 @@ def standing(card: JobCard, end: str, stages: Sequence[str] = ("received",)) -> 
     return Standing(end, stage, body, found.request, found.result, targets, adjuster, found.problems, missing)
 
 
-def springs_fitted(body: Mapping[str, Any], end: str) -> list[Mapping[str, Any]]:
-    """Return what carries a spring in a setting: the legs that have one, or the shock itself."""
-    holders = [body] if end == "rear" else list(body.get("legs") or [])
-    return [holder for holder in holders if holder.get("spring")]
-
-
 def share_of(card: JobCard, end: str) -> tuple[float, str]:
     """Return which part of the rider's mass `end` carries, 0 to 1, and where that comes from.
 

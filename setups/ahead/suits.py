@@ -13,7 +13,7 @@ from calc.refusal import Note, Refusal
 from calc.suits import suits
 from calc.words import mark, say
 from setups import measured, ranking, sums
-from setups.ahead.standing import Standing, share_of, springs_fitted, standing
+from setups.ahead.standing import Standing, share_of, standing
 from setups.models import JobCard
 from setups.springs import plain, rate_words
 
@@ -81,7 +81,7 @@ def _listed(card: JobCard, now: Standing) -> tuple[list[dict[str, Any]], int]:
     listed: list[dict[str, Any]] = []
     for stage, where in (("received", IN_THE_BIKE), ("chosen", CHOSEN)):
         body = sums.body_of(card, stage, now.end) or (now.body if stage == "received" else {})
-        for holder in springs_fitted(body, now.end)[:1]:
+        for holder in sums.springed(body, now.end)[:1]:
             spring = plain(holder["spring"])
             listed.append({"id": stage, "label": rate_words(spring), "spring": spring, "code": "", "where": where})
     data, left_out = measured.end_data(card, now.end) or {}, 0
@@ -126,7 +126,7 @@ def _rung(group: Sequence[Mapping[str, Any]], known: Mapping[Any, Any], *, alone
 
 def _riders(now: Standing, share: float) -> list[dict[str, Any]]:
     """Return what a spring in the bike that is not straight does for a light and a heavy rider; else nothing."""
-    held = springs_fitted(now.body, now.end)
+    held = sums.springed(now.body, now.end)
     if not held or all(one["spring"].get("kind") == "straight" for one in held):
         return []
     try:

@@ -8,7 +8,7 @@ from calc.refusal import Note, Refusal
 from calc.window import Mark, window
 from calc.words import say
 from setups import sums
-from setups.ahead.standing import LEAST_SHOWN_MM, Standing, springs_fitted, standing
+from setups.ahead.standing import LEAST_SHOWN_MM, Standing, standing
 from setups.models import JobCard
 
 ROWS = 9
@@ -45,7 +45,7 @@ def room(card: JobCard, end: str) -> dict[str, Any]:
 
 def _shown_up_to(now: Standing) -> float:
     """Return how far the preload is shown where no adjuster is known: past what is in the bike, to a round figure."""
-    held = [one["preload_mm"] for one in springs_fitted(now.body, now.end) if one.get("preload_mm") is not None]
+    held = [one["preload_mm"] for one in sums.springed(now.body, now.end) if one.get("preload_mm") is not None]
     return max([LEAST_SHOWN_MM, *(10.0 * (preload // 10 + 2) for preload in held)])
 
 
@@ -54,7 +54,7 @@ def _marks(card: JobCard, end: str) -> list[Mark]:
     marks = []
     for stage in MARKED:
         body = sums.body_of(card, stage, end)
-        held = springs_fitted(body, end) if body else []
+        held = sums.springed(body, end) if body else []
         first = held[0] if held else {}
         spring, preload = first.get("spring") or {}, first.get("preload_mm")
         alike = all(one["spring"] == spring and one.get("preload_mm") == preload for one in held)

@@ -90,11 +90,8 @@ def _springs(end: str, received: Mapping[str, Any] | None, built: Mapping[str, A
 
 
 def _carrier(end: str, body: Mapping[str, Any] | None) -> Mapping[str, Any]:
-    """Return the leg that carries a spring, or the shock."""
-    if body is None or end == "rear":
-        return body or {}
-    legs: list[Mapping[str, Any]] = list(body.get("legs") or [])
-    return next((leg for leg in legs if leg.get("spring")), {})
+    """Return the first leg that carries a spring, or the shock; empty where none does."""
+    return next(iter(sums.springed(body or {}, end)), {})
 
 
 def _sag(card: JobCard, end: str, found: Mapping[str, Any]) -> str:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from setups import measured, sums
 from setups.models import JobCard
@@ -57,16 +56,10 @@ def take_from_shelf(actor: Actor, card: JobCard) -> list[Taken]:
 
 def _fitted(card: JobCard, end: str) -> Iterator[int]:
     """Yield the id of a listed spring for every one that was put in at an end."""
-    built, came = (_holders(sums.body_of(card, stage, end), end) for stage in ("built", "received"))
+    built, came = (sums.holders(sums.body_of(card, stage, end) or {}, end) for stage in ("built", "received"))
     for place, holder in enumerate(built):
         pk = holder.get("stock_spring") if holder.get("spring") else None
         brought = came[place].get("stock_spring") if place < len(came) else None
         if pk is not None and pk != brought:
             shocks = (measured.end_data(card, end) or {}).get("shocks", 1) if end == "rear" else 1
             yield from [pk] * int(shocks)
-
-
-def _holders(body: Mapping[str, Any] | None, end: str) -> list[Mapping[str, Any]]:
-    if body is None:
-        return []
-    return [body] if end == "rear" else list(body.get("legs") or [])
