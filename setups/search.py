@@ -28,12 +28,14 @@ from shops.models import Person, Shop
 
 RARE = 100
 """Of so many rows, or fewer, with one word each is asked for the other words; else these are looked up, too."""
-FEW = 2000
+FEW = 1500
 """A word that so many rows have, or fewer, is looked up first; of a commoner one the rows are asked in their order."""
 MOST_FOUND = 1000
 """As many rows are counted, and put in order by themselves; more are walked through in the list's own order."""
-SHOWING = 1200
-"""So many rows with a common word mostly show that more than `MOST_FOUND` are found, though some are hidden."""
+SHOWING = (300, 1200)
+"""So many rows with a common word mostly show that more than `MOST_FOUND` are found: bikes of which each has a few
+cards; or, where it is they that are found, though some are hidden.
+"""
 MOST_WORDS = 8
 LONGEST = 60
 SHORTEST_END = 3
@@ -137,11 +139,13 @@ def narrowed(queryset: Any, person: Person, typed: str, places: Mapping[SearchWo
         found.append(_typed(person, word[:LONGEST], places, shops, look_up=not rare))
     rarest = min((one for one in found if one.looked_up), key=lambda one: len(one.some))
     others = [one for one in found if one is not rarest]
-    narrow = queryset.filter(rarest.named(), *(one.condition() for one in others))
-    if not rarest.few:
+    asked = queryset.filter(*(one.condition() for one in others))
+    if rarest.few:
+        narrow = asked.filter(rarest.named())
+    else:
         # Without a limit: for its sake a planner would read the table until it has met that many of those named.
-        if narrow.order_by().count() > MOST_FOUND:
-            return Narrowed(queryset.filter(*(one.condition() for one in found)), MOST_FOUND + 1)
+        if any(asked.filter(rarest.named(some)).order_by().count() > MOST_FOUND for some in SHOWING):
+            return Narrowed(asked.filter(rarest.condition()), MOST_FOUND + 1)
         # Words that many rows have, but few rows together: a planner may gather each word's rows first.
         narrow = queryset.filter(*(one.condition(gathered=True) for one in found))
     keys = list(narrow.order_by().values_list("pk", flat=True)[: MOST_FOUND + 1])
@@ -163,11 +167,9 @@ class _Typed:
     def few(self) -> bool:
         return self.looked_up and len(self.some) <= FEW
 
-    def named(self) -> Q:
-        """Return the condition that a row is one of `some`, each of which an index finds: of all of them where they
-        are few, else of as many as mostly show that more are found than are counted.
-        """
-        named = self.some if self.few else list(dict.fromkeys(self.some))[:SHOWING]
+    def named(self, most: int | None = None) -> Q:
+        """Return the condition that a row is one of `some`, or of the first so many of them; an index finds each."""
+        named = list(dict.fromkeys(self.some))[:most]
         return self._anywhere(lambda kind, column: Q(**{f"{column}__in": {key for of, key in named if of == kind}}))
 
     def condition(self, *, gathered: bool = False) -> Q:

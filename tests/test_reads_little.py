@@ -104,7 +104,7 @@ def test_a_search_for_one_card_meets_few_rows(card, manager_client):
 @pytest.mark.only_on("postgresql")
 def test_a_common_word_is_asked_of_the_rows_met_and_its_rows_are_never_gathered(card, manager_client, monkeypatch):
     monkeypatch.setattr(search, "FEW", 20)
-    monkeypatch.setattr(search, "SHOWING", 15)
+    monkeypatch.setattr(search, "SHOWING", (15,))
     monkeypatch.setattr(search, "MOST_FOUND", 40)
     found, asked = queries(manager_client, "cards", search=card.bike.make)
     assert len(found["results"]) == 50

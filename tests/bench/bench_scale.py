@@ -5,13 +5,15 @@ SQLite. Two businesses are made in two databases of one server, by `manage.py de
 them already (DATABASE_URL names the server, and `_small` and `_large` follow its database) are asked as they are.
 
 Two processes ask in turn, address by address, and take turns at being first, so that whatever else the machine does
-falls on both. One JSON line says all. Cards asked about are spread over the whole business, deep pages begin at them;
-those of lists of rare rows begin in the newer half, where the smaller business too has a page of them left.
+falls on both; garbage is collected in between. One JSON line says all. Cards asked about are spread over the whole
+business, deep pages begin at them; those of lists of rare rows begin in the newer half, where the smaller business
+too has a page of them left.
 """
 
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import os
 import statistics
@@ -130,6 +132,9 @@ class Asker:
 
     def turn_to(self, number: int) -> list[str]:
         """Turn to one card, and return the names of the addresses asked of it."""
+        # The collector's long pauses, a tenth of a second once in some sixty requests, are no address's own.
+        gc.collect()
+        gc.freeze()
         self.client.force_login(self.person)  # a session left alone for minutes would be no full sign-in any more
         self.addresses = addresses(self._card(number), self._card(number, newer=True), self.person)
         return list(self.addresses)
