@@ -5,8 +5,9 @@ folder of its own, opens a card, and drags the preload's handle by real pointer 
 event that changed the value, how long until a frame was painted that shows this value or a newer one (`follow`): from
 the event's own time to the first task after the animation frame that follows the change of the document. Which value a
 frame shows is told by its curve, which is looked up in what the server answered. `own` is the part of the values that
-had a frame of their own; `empty` is a request to a view that does nothing, in the same page. Nothing here is asserted
-by a test, for times are a machine's own.
+had a frame of their own. Beside it stand the machine's own figures, in the same slowed browser: `bare` is the same drag
+over a page that only writes the pointer's place, timed the same way, and `empty` a request to a view that does nothing.
+Nothing here is asserted by a test, for times are a machine's own.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import BrowserContext, Page, sync_playwright
 
 from tests.bench.bench_evaluate import ROOT, free_port, wait_for
 from tests.browser.devices import CHROMIUM, TABLET
@@ -34,16 +35,20 @@ FRAME_MS, PATIENCE_MS = 16, 2_000
 PX_PER_STEP, STEP_MM = 5, 0.5
 """What the finger goes for one step, and what a step of preload is (`grips.js`, `knobs.js`)."""
 
+# From the beginning: some answers are there before the hand comes.
+LISTEN = """
+window.seen = { events: [], frames: [], answers: [] };
+const ask = window.fetch.bind(window);
+window.fetch = async (path, options) => {
+  const response = await ask(path, options);
+  // Looked into once the drag is over: it should cost the drag little.
+  if (String(path).endsWith("/follow/")) seen.answers.push({ asked: options.body, text: response.clone().text() });
+  return response;
+};
+"""
+
 WATCH = """() => {
-  const seen = { events: [], frames: [], answers: [] };
-  window.seen = seen;
-  const ask = window.fetch.bind(window);
-  window.fetch = async (path, options) => {
-    const response = await ask(path, options);
-    // Looked into once the drag is over: it should cost the drag little.
-    if (String(path).endsWith("/follow/")) seen.answers.push({ asked: options.body, text: response.clone().text() });
-    return response;
-  };
+  const seen = window.seen;
   const grip = document.querySelector(".grip[name='legs.0.preload_mm.grip']");
   const number = (name) => Number(grip.getAttribute(`aria-value${name}`));
   seen.grip = { now: number("now"), low: number("min"), high: number("max") };
@@ -85,6 +90,24 @@ SEEN = """async () => {
   return { events, grip, frames: known.map(({ curve, at }) => ({ value: curves[curve], at })) };
 }"""
 
+BARE = """<!doctype html><p>0</p>"""
+WATCH_BARE = """() => {
+  window.took = [];
+  const text = document.querySelector("p").firstChild;
+  const painted = new MessageChannel();
+  const waiting = [];
+  painted.port1.onmessage = () => {
+    for (const at of waiting.splice(0)) window.took.push(performance.now() - at);
+  };
+  addEventListener("pointermove", (event) => {
+    text.nodeValue = String(event.clientY);
+    requestAnimationFrame(() => {
+      waiting.push(event.timeStamp);
+      painted.port2.postMessage(null);
+    });
+  });
+}"""
+
 EMPTY = """async (rounds) => {
   const token = document.cookie.split("; ").find((each) => each.startsWith("csrftoken="))?.slice(10) ?? "";
   const took = [];
@@ -119,24 +142,54 @@ def demo() -> tuple[str, int]:
     return client.cookies["sessionid"].value, card.pk
 
 
+def sweep(page: Page, x: float, y: float) -> None:
+    """Press, move up and down, one pointer event a frame, and rest; the pointer stays pressed.
+
+    The events go to the browser itself: Playwright's own mouse runs a script in the page before each of them.
+    """
+    mouse = page.context.new_cdp_session(page)
+
+    def send(kind: str, height: float, buttons: int) -> None:
+        event = {"type": kind, "x": x, "y": height, "button": "left" if buttons else "none", "buttons": buttons}
+        mouse.send("Input.dispatchMouseEvent", {**event, "clickCount": 1})
+
+    send("mouseMoved", y, 0)
+    send("mousePressed", y, 1)
+    for number in range(SWEEPS):
+        for step in range(STEPS):
+            part = step / STEPS if number % 2 == 0 else 1 - step / STEPS
+            send("mouseMoved", y - 120 * part, 1)
+            page.wait_for_timeout(FRAME_MS)
+    page.wait_for_timeout(PATIENCE_MS)
+
+
 def dragged(page: Page) -> dict[str, Any]:
-    """Drag the preload's handle up and down, one pointer event a frame, and return what the page saw."""
+    """Drag the preload's handle up and down, and return what the page saw."""
     grip = page.locator(".grip[name='legs.0.preload_mm.grip']")
     grip.wait_for()
     box = grip.bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.mouse.move(x, y)
-    page.mouse.down()
-    for sweep in range(SWEEPS):
-        for step in range(STEPS):
-            part = step / STEPS if sweep % 2 == 0 else 1 - step / STEPS
-            page.mouse.move(x, y - 120 * part)
-            page.wait_for_timeout(FRAME_MS)
-    page.wait_for_timeout(PATIENCE_MS)
+    sweep(page, x, y)
     seen = dict(page.evaluate(SEEN))
-    page.mouse.up()
     return seen | {"events": wanted(seen["events"], seen["grip"], y)}
+
+
+def bare(context: BrowserContext) -> list[float]:
+    """Return how long a page that only writes the pointer's place takes to show it, ms."""
+    page = context.new_page()
+    page.set_content(BARE)
+    slow(page)
+    page.evaluate(WATCH_BARE)
+    sweep(page, TABLET["width"] / 2, TABLET["height"] / 2)
+    took = list(page.evaluate("window.took"))
+    page.close()
+    return took
+
+
+def slow(page: Page) -> None:
+    """Slow the page's processor down."""
+    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
 
 
 def wanted(events: list[dict[str, float]], grip: dict[str, float], y: float) -> list[dict[str, float]]:
@@ -186,21 +239,25 @@ def measure(base: str, session: str, card: int) -> dict[str, Any]:
         context = browser.new_context(viewport={"width": TABLET["width"], "height": TABLET["height"]}, locale="en-GB")
         context.add_cookies([{"name": "sessionid", "value": session, "url": base, "sameSite": "Strict"}])
         page = context.new_page()
+        page.add_init_script(LISTEN)
         page.set_default_timeout(60_000)
         page.goto(f"{base}/#/cards/{card}/chosen")
         page.locator(".grip").first.wait_for()
         page.locator(".spring-row").first.wait_for()
         page.wait_for_timeout(2_000)
-        context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
+        slow(page)
         empty = page.evaluate(EMPTY, EMPTY_ROUNDS)
         page.evaluate(WATCH)
         follow, own = waits(dragged(page))
+        page.close()
+        alone = bare(context)
         browser.close()
     return {
         "bench": "drag",
         "slowed": SLOWED,
         **spread("follow", follow),
         "own": round(own, 2),
+        **spread("bare", alone),
         **spread("empty", empty),
         "load": round(os.getloadavg()[0], 1),
         "cores": os.cpu_count(),

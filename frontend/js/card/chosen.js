@@ -94,7 +94,6 @@ function endPlace(bench, end) {
       if (preview.ahead && !preview.marked && side.result) Object.assign(preview, { side, fresh: true });
       else show(side, true);
       if (side.result) bench.follow(end, side, picture);
-      trying.tell();
     },
   });
   /** @param {any} side @param {boolean} last */
@@ -114,24 +113,27 @@ function endPlace(bench, end) {
     // What is typed may be wrong in more ways than a knob can be turned: the card's own checks answer it.
     const values = trying.values();
     if (basis && trying.trying()) {
-      hand.ask(values, trying.around());
+      hand.ask(values, trying.around);
       return;
     }
     hand.stop();
     if (sheet.waiting || trying.trying()) asks.ask(Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()));
     else asks.stop();
   };
+  /** What a hand may turn to is asked for before it does. */
   const grasped = () => {
-    if (basis && !trying.trying()) hand.ask(trying.values(), trying.around(), { quiet: true });
+    if (basis && !trying.trying()) hand.ask(trying.values(), trying.around, { quiet: true });
   };
-  /** Whatever a drag will rest on has changed, or is not there yet. */
+  /** Whatever a drag will rest on has changed, or is not there yet: it is fetched, and the first steps with it. */
   const ready = async () => {
     restOn(null);
     if (!desk.open || desk.offline) return;
     const { version } = desk.card;
     try {
       const found = (await api.post(`${desk.path}preview/`, { [end]: { body: sheet.whole() }, against: "received" }))[end];
-      if (version === desk.card.version) restOn(found.basis);
+      if (version !== desk.card.version) return;
+      restOn(found.basis);
+      grasped();
     } catch (error) {
       if (!(error instanceof api.Offline || error instanceof api.Refused)) throw error;
     }

@@ -5,7 +5,8 @@ import { t } from "../words.js";
 import { Entries } from "./entry.js";
 import { knobsOf } from "./knobs.js";
 import { gapsPart } from "./legs.js";
-import { LATE_MS, turned } from "../parts/grips.js";
+import { turned } from "../parts/grips.js";
+import { onRest } from "../parts/rest.js";
 import { keepFocus } from "./paint.js";
 
 /** How many steps further a hand may be soon: on its way, and while it has none. */
@@ -54,12 +55,13 @@ export function trial(bench, end, sheet, follow, grasped) {
     entries.sync();
     tell();
   };
-  let late = 0;
-  /** Bring the sliders and fields to what the hand holds: with the picture's frame, or when that is late. */
+  /** Bring the sliders and fields to what the hand holds. */
   const tell = () => {
-    window.clearTimeout(late);
+    rest.done();
     for (const { path } of knobs) shown.get(path)?.(value(path));
   };
+  // Not with every frame: the hand looks at the picture.
+  const rest = onRest(tell);
 
   /** @param {string} path */
   const value = (path) => held[path] ?? sheet.value(path);
@@ -75,7 +77,10 @@ export function trial(bench, end, sheet, follow, grasped) {
     });
     const slider = h("input", {
       type: "range", name: `${path}.slider`, min: low, max: high, step, "aria-label": label,
-      onpointerdown: () => grasp(knob), oninput: () => turn(knob, Number(slider.value)), onchange: () => keep(knob),
+      onpointerdown: () => grasp(knob), oninput: () => {
+        turn(knob, Number(slider.value));
+        shown.get(path)?.(value(path));
+      }, onchange: () => keep(knob),
     });
     const tied = entries.tied.find((one) => one.path === path);
     shown.set(path, (now) => {
@@ -94,8 +99,7 @@ export function trial(bench, end, sheet, follow, grasped) {
   function turn(knob, now) {
     moving = { knob, way: Math.sign(now - (value(knob.path) ?? now)) };
     held = { ...held, [knob.path]: now };
-    window.clearTimeout(late);
-    late = window.setTimeout(tell, LATE_MS);
+    rest.moves();
     follow();
   }
 
@@ -133,22 +137,25 @@ export function trial(bench, end, sheet, follow, grasped) {
 
   /**
    * Every knob's value, by the path of each spring that it turns.
-   * @param {Record<string, number>} [instead]
    * @returns {Record<string, number>}
    */
-  const values = (instead = {}) => Object.fromEntries(knobs.flatMap(({ path, also }) => {
-    const now = instead[path] ?? value(path);
+  const values = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
+    const now = value(path);
     return typeof now === "number" ? [path, ...also].map((one) => [one, now]) : [];
   }));
 
-  /** The values some steps further, the way that the hand goes first. */
+  /** The values some steps further, the way that the hand goes first; where none has come yet, around the preload. */
   function around() {
-    const now = moving && value(moving.knob.path);
-    if (!moving || typeof now !== "number") return [];
-    const { knob, way } = moving;
-    return (way ? ONWARD.map((steps) => steps * way) : EITHER).map((steps) => values({ [knob.path]: turned(knob, now, steps) }));
+    const { knob, way } = moving ?? { knob: knobs.find((one) => !one.at), way: 0 };
+    const now = knob && value(knob.path);
+    if (!knob || typeof now !== "number") return [];
+    const [here, paths] = [values(), [knob.path, ...knob.also]];
+    return (way ? ONWARD.map((steps) => steps * way) : EITHER).map((steps) => {
+      const next = turned(knob, now, steps);
+      return { ...here, ...Object.fromEntries(paths.map((path) => [path, next])) };
+    });
   }
 
   sync();
-  return { node, sync, tell, value, values, around, grasp, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
+  return { node, sync, value, values, around, grasp, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
 }

@@ -3,8 +3,9 @@
 import { Offline, Refused } from "../api.js";
 import { t } from "../words.js";
 
-/** How many values are asked at once: more would keep the hand waiting for the first. */
+/** How many values are asked at once: more would keep the hand waiting for the one that it holds; and while it waits for none. */
 const AT_ONCE = 6;
+const AHEAD = 12;
 
 /** @typedef {Record<string, number>} Values by path */
 
@@ -15,19 +16,18 @@ const AT_ONCE = 6;
 export function tries(put, { answer, asked, failed }) {
   /** @type {Map<string, any>} */
   const known = new Map();
-  /** @type {{values: Values, around: Values[], told: boolean} | null} */
+  /** @type {{values: Values, around: () => Values[], told: boolean} | null} */
   let wanted = null;
   let picture = "";
   let flying = false;
   let round = 0;
 
   const unknown = () => {
-    const { values, around } = /** @type {NonNullable<typeof wanted>} */ (wanted);
-    return [...new Map([values, ...around].map((one) => [keyOf(one), one]))].filter(([key]) => !known.has(key)).slice(0, AT_ONCE);
+    const { values, around, told } = /** @type {NonNullable<typeof wanted>} */ (wanted);
+    return [...new Map([values, ...around()].map((one) => [keyOf(one), one]))].filter(([key]) => !known.has(key)).slice(0, told && known.size ? AHEAD : AT_ONCE);
   };
 
   async function fly() {
-    flying = true;
     try {
       for (let asks = wanted && unknown(); asks?.length; asks = wanted && unknown()) await one(asks);
     } finally {
@@ -63,14 +63,18 @@ export function tries(put, { answer, asked, failed }) {
   return {
     /**
      * @param {Values} values
-     * @param {Values[]} around what may come next, the likeliest first
+     * @param {() => Values[]} around what may come next, the likeliest first
      * @param {{quiet?: boolean}} [how] `quiet`: the values are shown already
      */
     ask: (values, around, { quiet = false } = {}) => {
       wanted = { values, around, told: quiet };
       tell();
       if (!wanted.told) asked();
-      if (!flying) void fly();
+      if (flying) return;
+      flying = true;
+      // What is known already is painted first.
+      if (wanted.told) setTimeout(fly);
+      else void fly();
     },
     stop: () => {
       wanted = null;

@@ -1,6 +1,6 @@
 // @ts-check
 /** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
-import { h, replace } from "../dom.js";
+import { h, replace, write } from "../dom.js";
 import { picture } from "../parts/picture.js";
 import { show, spread, tape, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
@@ -37,7 +37,7 @@ export function panel(end) {
   function paint(sight) {
     const { side, fresh, why, problems = [] } = sight;
     const text = verdictText(sight);
-    if (verdict.textContent !== text) replace(verdict, ...headAndReason(text));
+    if (verdict.textContent !== text) replace(verdict, ...asElements(headAndReason(text)));
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
     keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
@@ -65,8 +65,8 @@ export function panel(end) {
    */
   function follow(side, picture) {
     const said = headAndReason(side.verdict.text);
-    if (said.length === verdict.childElementCount) said.forEach((part, index) => write(verdict.children[index], part.textContent ?? ""));
-    else replace(verdict, ...said);
+    if (said.length === verdict.childElementCount) said.forEach((part, index) => write(verdict.children[index], part));
+    else replace(verdict, ...asElements(said));
     if (verdict.dataset.code !== side.verdict.code) verdict.dataset.code = side.verdict.code;
     for (const kind of ["rider", "static"]) {
       const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
@@ -96,13 +96,19 @@ function verdictText({ side, fresh, problems = [], why }) {
 }
 
 /**
- * What is so stands out; why it is so is read closer. One sentence all the same.
+ * What is so, and why it is so.
  * @param {string} text
  */
 function headAndReason(text) {
   const [, head, reason] = /^([^:]*:)(.*)$/s.exec(text) ?? [];
-  return head ? [h("b", null, head), h("span", null, reason)] : [h("b", null, text)];
+  return head ? [head, reason] : [text];
 }
+
+/**
+ * The head stands out, the reason is read closer. One sentence all the same.
+ * @param {string[]} said
+ */
+const asElements = ([head, ...reason]) => [h("b", null, head), ...reason.map((one) => h("span", null, one))];
 
 /**
  * @param {string} end
@@ -127,15 +133,6 @@ function sagFigures(end, sight) {
       from: sagFrom(kind, sight, measured ?? null, friction, value),
     });
   });
-}
-
-/**
- * Write other words where words stand, and leave the elements alone: a change of elements costs a look at every rule.
- * @param {Element} element
- * @param {string} text
- */
-function write({ firstChild }, text) {
-  if (firstChild && firstChild.nodeValue !== text) firstChild.nodeValue = text;
 }
 
 /**

@@ -7,15 +7,13 @@
  * @typedef {{value: (path: string) => number | null | undefined, grasp: (knob: Knob) => void, turn: (knob: Knob, value: number) => void,
  *   keep: (knob: Knob, how?: {rest?: boolean}) => void}} Hands
  */
-import { h, replace } from "../dom.js";
+import { h, replace, write } from "../dom.js";
 import { moved, show } from "../units.js";
+import { onRest } from "./rest.js";
 
 /** How far the finger goes for one step, px: coarse enough for a glove. */
 const PX_PER_STEP = 5;
 const KEYS = /** @type {Record<string, number>} */ ({ ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 5, PageDown: -5 });
-
-/** What a handle says comes with the answer's own frame; where that is late, it does not wait, ms. */
-export const LATE_MS = 100;
 
 export function grips() {
   const node = h("div", { class: "grips" });
@@ -24,20 +22,33 @@ export function grips() {
   /** @type {Hands | null} */
   let hands = null;
   let drawn = "";
+  /** The one that is dragged; the others are out of sight meanwhile. @type {HTMLElement | null} */
+  let held = null;
   /** @type {(share: number) => {left: number, top: number}} */
   let place = () => ({ left: 0, top: 0 });
 
-  let late = 0;
   const sayAll = () => all.forEach(({ knob, grip }) => say(knob, grip));
+  // What a handle says comes with the answer's own frame; where that is late, it does not wait.
+  const late = onRest(sayAll);
 
   function ride() {
-    window.clearTimeout(late);
+    late.done();
     for (const { knob, grip } of all) {
+      if (held && grip !== held) continue;
       say(knob, grip);
       const { left, top } = place(knob.at);
       grip.style.left = `${left}%`;
       grip.style.top = `${top}%`;
     }
+  }
+
+  /** @param {HTMLElement | null} grip */
+  function hold(grip) {
+    held?.classList.remove("is-held");
+    grip?.classList.add("is-held");
+    held = grip;
+    node.classList.toggle("one-held", Boolean(grip));
+    if (!grip) ride();
   }
 
   /** @param {Knob} knob */
@@ -52,8 +63,10 @@ export function grips() {
         if (typeof value !== "number") return;
         from = { y: event.clientY, value };
         grip.setPointerCapture(event.pointerId);
+        hold(grip);
         hands?.grasp(knob);
       },
+      onpointerenter: () => hands?.grasp(knob),
       onfocus: () => hands?.grasp(knob),
       onpointermove: (/** @type {PointerEvent} */ event) => {
         if (!from) return;
@@ -62,6 +75,7 @@ export function grips() {
       },
       onlostpointercapture: () => {
         from = null;
+        hold(null);
         hands?.keep(knob);
       },
       onkeydown: (/** @type {KeyboardEvent} */ event) => {
@@ -74,11 +88,11 @@ export function grips() {
       },
       onblur: () => hands?.keep(knob),
     });
+    grip.append(h("span", { class: "grip-says", "aria-hidden": "true" }, "\u00a0"));
     const take = (/** @type {number} */ value) => {
       if (value === reach()) return;
+      late.moves();
       hands?.turn(knob, value);
-      window.clearTimeout(late);
-      late = window.setTimeout(sayAll, LATE_MS);
     };
     return { knob, grip };
   }
@@ -93,7 +107,7 @@ export function grips() {
     if (grip.getAttribute("aria-valuetext") === said) return;
     grip.setAttribute("aria-valuenow", String(value));
     grip.setAttribute("aria-valuetext", said);
-    grip.dataset.says = `${knob.label} ${said}`;
+    write(/** @type {Element} */ (grip.firstElementChild), `${knob.label} ${said}`);
   }
 
   return {

@@ -143,7 +143,8 @@ export function picture({ label, empty = t("The picture comes with the first num
       }
       for (const [key, value] of before) reshape(parts[Number(key.split(" ")[0])], key.split(" ")[1], value);
       traces = readable;
-      element.classList.remove("stale");
+      // Even a class that is not there costs a look at every rule, when it is taken away.
+      if (element.classList.contains("stale")) element.classList.remove("stale");
       if (state.firstChild) replace(state);
       handles.ride(onCurve);
       if (slider.value !== "0") readOut();

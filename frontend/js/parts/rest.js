@@ -1,0 +1,28 @@
+// @ts-check
+/** For what need not keep up with a moving hand: it is done once the hand rests. */
+
+/** How long a hand rests before it is taken to, ms. */
+const REST_MS = 150;
+
+/** @param {() => void} act */
+export function onRest(act) {
+  let timer = 0;
+  let moved = 0;
+  // One clock for a whole movement: to stop it and set it again with every step would cost the hand more.
+  const look = () => {
+    const left = moved + REST_MS - performance.now();
+    timer = left > 0 ? window.setTimeout(look, left) : 0;
+    if (!timer) act();
+  };
+  return {
+    moves: () => {
+      moved = performance.now();
+      timer ||= window.setTimeout(look, REST_MS);
+    },
+    /** It has been done already. */
+    done: () => {
+      window.clearTimeout(timer);
+      timer = 0;
+    },
+  };
+}
