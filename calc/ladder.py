@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, stroke, words_at, wrap
+from calc.drawing import SIZE, Line, coordinate, faint, nice_step, stroke, words_at, wrap
 from calc.placing import fit_text, text_width
 from calc.words import mark, say
+from calc.writing import METRIC, Writing
 
 RUNG = 40
 TOP = 34
@@ -23,13 +24,18 @@ LABELS = 0.34
 _NAMES = {"front": mark("Front"), "rear": mark("Rear")}
 
 
-def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | None = None) -> str:
+def ladder(
+    end: str,
+    bands: Sequence[Mapping[str, Any]],
+    rider_mass_kg: float | None = None,
+    writing: Writing = METRIC,
+) -> str:
     """Return the SVG of `bands` as `calc.suits` answers them, one rung each, in their order.
 
     `end` is front or rear. A spring that suits nobody has an empty rung that says so; a rider of
     `rider_mass_kg` is drawn as a line across. More than 40 rungs would not be read: the rest is counted in
     words. The `<svg>` carries the pixel box of the rungs and the masses of its sides (`data-mass-min`,
-    `data-mass-max`, kg).
+    `data-mass-max`, kg). The numbers of its axis are in the unit of mass of `writing`, its words say metric ones.
 
     `bands` is that list of mappings, `rider_mass_kg` in kg or None. Raises nothing. Source: none (drawing).
 
@@ -39,13 +45,13 @@ def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | 
     """
     shown = bands[:MOST_RUNGS]
     x0 = 16 + min(LABELS * RIGHT, max((text_width(str(band["label"]), SIZE) for band in shown), default=0.0))
-    low, high = _sides(shown, rider_mass_kg)
+    low, high = _sides(shown, rider_mass_kg, writing.kg)
     bottom = TOP + RUNG * len(shown)
 
     def x(mass: float) -> float:
         return x0 + (RIGHT - x0) * (mass - low) / (high - low)
 
-    body = [*_grid(x, low, high, bottom), *_rider(x, rider_mass_kg, bottom)]
+    body = [*_grid(x, low, high, bottom, writing), *_rider(x, rider_mass_kg, bottom)]
     for index, band in enumerate(shown):
         body += _rung(x, x0, TOP + RUNG * (index + 0.5), band)
     if len(bands) > MOST_RUNGS:
@@ -55,33 +61,33 @@ def ladder(end: str, bands: Sequence[Mapping[str, Any]], rider_mass_kg: float | 
     return wrap(title, _description(bands), "\n".join(body), bottom + FOOT, end, numbers)
 
 
-def _sides(bands: Sequence[Mapping[str, Any]], rider: float | None) -> tuple[float, float]:
-    """Return round masses that hold every rung and the rider."""
+def _sides(bands: Sequence[Mapping[str, Any]], rider: float | None, unit_kg: float) -> tuple[float, float]:
+    """Return masses (kg), round ones in their unit, that hold every rung and the rider."""
     masses = [mass for band in bands if band["rider_mass_kg"] for mass in band["rider_mass_kg"]]
     masses += [rider] if rider is not None else []
     low, high = (min(masses), max(masses)) if masses else (60.0, 100.0)
-    middle, span = (low + high) / 2, max(1.2 * (high - low), NARROWEST_KG)
+    middle, span = (low + high) / 2 / unit_kg, max(1.2 * (high - low), NARROWEST_KG) / unit_kg
     step = nice_step(span, 6)
     first = step * np.floor((middle - span / 2) / step)
     last = step * np.ceil((middle + span / 2) / step)
-    return max(float(first), 0.0), float(last)
+    return max(float(first), 0.0) * unit_kg, float(last) * unit_kg
 
 
 def _line(x0: float, y0: float, x1: float, y1: float) -> Line:
     return np.array([[x0, y0], [x1, y1]])
 
 
-def _grid(x: Any, low: float, high: float, bottom: float) -> list[str]:
+def _grid(x: Any, low: float, high: float, bottom: float, writing: Writing) -> list[str]:
     """Draw the masses' ticks and the axis's name."""
     out = [stroke("axis", _line(x(low), bottom, x(high), bottom), 2)]
-    step = nice_step(high - low, 6)
-    for mass in np.arange(low, high + step / 2, step):
-        at = float(x(mass))
+    step = nice_step((high - low) / writing.kg, 6)
+    for mass in np.arange(low / writing.kg, high / writing.kg + step / 2, step).tolist():
+        at = float(x(mass * writing.kg))
         out.append(stroke("grid", _line(at, TOP, at, bottom), 0.75, extra=faint("grid")))
         anchor = "end" if at > RIGHT - 20 else "middle"
-        out.append(words_at("tick", at, bottom + 26, number(float(mass)), anchor=anchor))
-    out.append(words_at("name", x(high), bottom + 54, say("Rider in full kit, kg"), anchor="end"))
-    return out
+        out.append(words_at("tick", at, bottom + 26, writing.number(mass), anchor=anchor))
+    name = say("Rider in full kit, {unit}", unit=writing.mass)
+    return [*out, words_at("name", x(high), bottom + 54, name, anchor="end")]
 
 
 def _rider(x: Any, mass: float | None, bottom: float) -> list[str]:

@@ -17,12 +17,11 @@ from typing import Any
 
 import numpy as np
 
-from calc import printed
-from calc.drawing import SIZE, Line, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
+from calc.drawing import SIZE, Line, coordinate, faint, nice_step, path_data, stroke, words_at, wrap
 from calc.placing import Box, Place, Sheet, fit_text, stay, text_width
 from calc.refusal import Problem, Refusal
-from calc.units import FACTORS
 from calc.words import mark, say
+from calc.writing import Writing
 
 HEIGHT = 480
 NUMERAL = 26
@@ -60,45 +59,6 @@ ROLES = {
 _LEADING = ("built", "chosen", "received", "soft_wound_up")
 _AXIS_NAMES = {"front": mark("Travel along the fork"), "rear": mark("Wheel travel, vertical")}
 _AIR_NAMES = {"front": mark("air"), "rear": mark("gas")}
-
-
-@dataclass(frozen=True)
-class Writing:
-    """How a picture writes its numbers: the units of `length` and `force` (keys of `calc.units.FACTORS`) and the
-    `decimal` sign.
-
-    A `value` is in these units, `sag_mm` in mm, `force_n` in N. Raises nothing. Source: none (wording).
-
-    >>> Writing(length="in", decimal=",").sag(31.75), Writing(force="lbf").load(444.82216)
-    ('1,25', '100 lbf')
-    """
-
-    length: str = "mm"
-    force: str = "N"
-    decimal: str = "."
-
-    @property
-    def mm(self) -> float:
-        """The unit of length, mm."""
-        return FACTORS["length"][self.length]
-
-    @property
-    def n(self) -> float:
-        """The unit of force, N."""
-        return FACTORS["force"][self.force]
-
-    def number(self, value: float) -> str:
-        """Write `value`, any finite number, which is in the unit already."""
-        return number(value, self.decimal)
-
-    def sag(self, sag_mm: float) -> str:
-        """Write the sag `sag_mm` (mm) without its unit: to a millimetre or a hundredth of an inch."""
-        near = f"{printed.whole(sag_mm)}" if self.length == "mm" else f"{sag_mm / self.mm:.2f}"
-        return near.replace(".", self.decimal)
-
-    def load(self, force_n: float) -> str:
-        """Write the force `force_n` (N) with its unit, as finely as a picture can be believed: three figures."""
-        return f"{self.number(float(f'{force_n / self.n:.3g}'))} {self.force}"
 
 
 @dataclass(frozen=True)

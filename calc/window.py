@@ -17,7 +17,7 @@ from calc.asking import SAGS, check_end, check_targets, end_asked, travel_of, wa
 from calc.bands import BANDS
 from calc.checks import Findings, check_range
 from calc.choose import Wanted
-from calc.drawing import SIZE, coordinate, faint, nice_step, number, path_data, stroke, words_at, wrap
+from calc.drawing import SIZE, coordinate, faint, nice_step, path_data, stroke, words_at, wrap
 from calc.evaluate import end_from, rounded, sprung_load
 from calc.fork import Fork
 from calc.needed import bare
@@ -28,6 +28,7 @@ from calc.solve import settle
 from calc.springs import Springs, batch, straight
 from calc.suits import preload_at
 from calc.words import say
+from calc.writing import METRIC, Writing
 
 Array = NDArray[np.float64]
 
@@ -59,7 +60,7 @@ class Mark:
     solid: bool = False
 
 
-def window(request: Mapping[str, Any], marks: Sequence[Mark] = ()) -> dict[str, Any]:
+def window(request: Mapping[str, Any], marks: Sequence[Mark] = (), writing: Writing = METRIC) -> dict[str, Any]:
     """Return both sags over a grid of rate and preload, and the region in which both are in band.
 
     `request` holds one end as in `evaluate` (its springs say which legs carry one), both sag bands
@@ -71,7 +72,7 @@ def window(request: Mapping[str, Any], marks: Sequence[Mark] = ()) -> dict[str, 
     `rider_sag_mm` (one row per preload, one value per rate), `in_band` alike, and `region`: for each rate of
     a finer row the least and the most preload that keep both sags in band, `p = F/k − s` at the bands' edges,
     only where there are any. `svg` draws the edges' lines, the region, and a dot for each of `marks` that lies
-    within what is shown.
+    within what is shown; the numbers of its axes are in the units of `writing`, its words say metric ones.
 
     Source: [1], [2].
 
@@ -110,7 +111,7 @@ def window(request: Mapping[str, Any], marks: Sequence[Mark] = ()) -> dict[str, 
             "least_preload_mm": _plainly(region[1] * 1000),
             "most_preload_mm": _plainly(region[2] * 1000),
         },
-        "svg": _drawn(name, fine, lines, region, wanted, marks),
+        "svg": _drawn(name, fine, lines, region, wanted, marks, writing),
         "notes": [note.as_dict() for note in _notes(region)],
     }
 
@@ -234,7 +235,8 @@ def _drawn(
     lines: Mapping[str, tuple[Array, Array]],
     region: tuple[Array, Array, Array],
     wanted: Wanted,
-    marks: Sequence[Mark] = (),
+    marks: Sequence[Mark],
+    writing: Writing,
 ) -> str:
     """Draw preload over rate: the region, each band edge's line with its name, and the marked springs."""
     span = rates[0], rates[-1]
@@ -244,7 +246,7 @@ def _drawn(
         x = X0 + (X1 - X0) * (rate - span[0]) / (span[1] - span[0])
         return np.column_stack((x, Y1 - (Y1 - Y0) * (preload - low) / (high - low)))
 
-    body = _grid(span, (low, high))
+    body = _grid(span, (low, high), writing)
     if len(region[0]) > 1:
         around = np.vstack((place(region[0], region[1]), place(region[0], region[2])[::-1]))
         body.append(f'<path class="pic-band" d="{path_data(around)}Z" fill="#000" fill-opacity="0.14"/>')
@@ -294,22 +296,22 @@ def _dot(spot: Array, solid: bool) -> str:
     return f'<circle class="pic-{kind} pic-mark" cx="{x}" cy="{y}" {ring}/>'
 
 
-def _grid(span: Sequence[float], adjuster: tuple[float, float]) -> list[str]:
+def _grid(span: Sequence[float], adjuster: tuple[float, float], writing: Writing) -> list[str]:
     """Draw both axes with their numbers and names."""
-    low, high = adjuster[0] * 1000, adjuster[1] * 1000
+    low, high = (preload * 1000 / writing.mm for preload in adjuster)
     out = [
-        words_at("name", 6, Y0 - 20, say("Preload, mm")),
-        words_at("name", X1, Y1 + 56, say("Rate, N/mm"), anchor="end"),
+        words_at("name", 6, Y0 - 20, say("Preload, {unit}", unit=writing.length)),
+        words_at("name", X1, Y1 + 56, say("Rate, {unit}", unit=writing.rate), anchor="end"),
     ]
     for tick in _ticks(low, high):
         y = Y1 - (Y1 - Y0) * (tick - low) / (high - low)
         out.append(stroke("grid", np.array([[X0, y], [X1, y]]), 0.75, extra=faint("grid")))
-        out.append(words_at("tick", X0 - 8, min(y + 8, Y1), number(tick), anchor="end"))
-    first, last = span[0] / 1000, span[1] / 1000
+        out.append(words_at("tick", X0 - 8, min(y + 8, Y1), writing.number(tick), anchor="end"))
+    first, last = (rate / 1000 / writing.n_per_mm for rate in (span[0], span[-1]))
     for tick in _ticks(first, last):
         x = X0 + (X1 - X0) * (tick - first) / (last - first)
         out.append(stroke("grid", np.array([[x, Y0], [x, Y1]]), 0.75, extra=faint("grid")))
-        out.append(words_at("tick", x, Y1 + 28, number(tick), anchor="end" if x > X1 - 20 else "middle"))
+        out.append(words_at("tick", x, Y1 + 28, writing.number(tick), anchor="end" if x > X1 - 20 else "middle"))
     out.append(stroke("axis", np.array([[X0, Y0], [X0, Y1], [X1, Y1]]), 2))
     return out
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from calc.writing import Writing
 from shops.language import signs
 
 DRAWN = ("length", "force")
@@ -15,3 +16,9 @@ def writing_of(units: Mapping[str, str]) -> dict[str, Any]:
     """Return what `calc.picture.picture` takes of these units (by quantity; metric without) and the language in use."""
     drawn = {quantity: units[quantity] for quantity in DRAWN if quantity in units}
     return {"units": drawn, "decimal": signs()[0]}
+
+
+def written_for(units: Mapping[str, str]) -> Writing:
+    """Return how the pictures of a look ahead write their axes: in these units, by quantity; metric without."""
+    named = {quantity: units[quantity] for quantity in ("length", "force", "rate", "mass") if quantity in units}
+    return Writing(**named, decimal=signs()[0])

@@ -12,8 +12,10 @@ from calc.ladder import ladder
 from calc.refusal import Note, Refusal
 from calc.suits import suits
 from calc.words import mark, say
+from calc.writing import Writing
 from setups import measured, ranking, sums
 from setups.ahead.standing import Standing, share_of, standing
+from setups.figures import redrawn, retold
 from setups.models import JobCard
 from setups.springs import plain, rate_words
 
@@ -33,7 +35,7 @@ EMPTY: dict[str, Any] = {
 }
 
 
-def whom(card: JobCard, end: str) -> dict[str, Any]:
+def whom(card: JobCard, end: str, writing: Writing) -> dict[str, Any]:
     """Return the rider masses that each spring suits at `end`: the one in the bike, the one chosen, the shop's.
 
     Springs that do not go in by their size are left out, and counted. `bands` are rungs: springs of the same
@@ -49,7 +51,7 @@ def whom(card: JobCard, end: str) -> dict[str, Any]:
         found = suits({**now.asked(), "rider_share": share, "springs": listed})
     except Refusal as refusal:
         return now.refused(refusal, **EMPTY)
-    rungs = _rungs(found["bands"], {one["id"]: one for one in listed})
+    rungs = [_read(rung) for rung in _rungs(found["bands"], {one["id"]: one for one in listed})]
     notes = list(found["notes"])
     if left_out:
         text = say(
@@ -59,7 +61,7 @@ def whom(card: JobCard, end: str) -> dict[str, Any]:
         notes.append(Note("left_out", "info", text, left_out).as_dict())
     present = next((rung["text"] for rung in rungs if IN_THE_BIKE in rung["where"]), None)
     return {
-        "svg": ladder(end, drawn(rungs), mass),
+        "svg": redrawn(ladder(end, drawn(rungs), mass, writing)),
         "bands": rungs,
         "present": present,
         "riders": _riders(now, share),
@@ -124,6 +126,11 @@ def _rung(group: Sequence[Mapping[str, Any]], known: Mapping[Any, Any], *, alone
     }
 
 
+def _read(rung: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a rung as it is read, its spring's name and its sentence in the reader's units."""
+    return {**rung, "label": retold(rung["label"]), "text": retold(rung["text"])}
+
+
 def _riders(now: Standing, share: float) -> list[dict[str, Any]]:
     """Return what a spring in the bike that is not straight does for a light and a heavy rider; else nothing."""
     held = sums.springed(now.body, now.end)
@@ -139,8 +146,8 @@ def _basis(now: Standing, share: float, origin: str) -> str:
     """Say in one sentence what the bands rest on."""
     low, high = now.adjuster_mm or (0, 150)
     rests = say("the axle scales and the rider's mass") if origin == "measured" else say("assumed, common practice")
-    return say(
+    return retold(say(
         "For this bike, its oil and air as received: both sags in band with {low:g} to {high:g} mm of preload, "
         "{share:.0f} % of the rider's mass on this axle ({rests}).",
         low=low, high=high, share=share * 100, rests=rests,
-    )
+    ))

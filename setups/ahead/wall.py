@@ -14,10 +14,12 @@ from calc.words import mark, number, say
 from setups import measured
 from setups.ahead.standing import standing
 from setups.ahead.suits import SIGNS, whom
+from setups.figures import as_read, redrawn, retold
 from setups.measured import Band
 from setups.models import JobCard
 from setups.record.pdf import NoPrinterError
 from setups.whole_card import bike_title
+from setups.writing import written_for
 from shops.language import here
 
 NAMES = {"front": mark("Fork springs"), "rear": mark("Shock springs")}
@@ -44,14 +46,20 @@ def wall_pdf(card: JobCard, end: str, today: date) -> bytes:
 
 
 def wall_html(card: JobCard, end: str, today: date) -> str:
-    """Return the page that the PDF is made of; raises Refusal where the ladder cannot be drawn."""
-    found = whom(card, end)
+    """Return the page that the PDF is made of, in the shop's units; raises Refusal where the ladder cannot be drawn."""
+    with as_read(here(), card.shop.units):
+        return _wall_html(card, end, today)
+
+
+def _wall_html(card: JobCard, end: str, today: date) -> str:
+    writing = written_for(card.shop.units)
+    found = whom(card, end, writing)
     if found["svg"] is None:
         text = "; ".join((*(problem["text"] for problem in found["problems"]), *found["missing"]))
         said = say("There is no ladder to print yet. Still needed: {text}.", text=text)
         raise Refusal(Problem("end", "nothing_to_draw", said, end))
     rungs = [_for_anybody(rung) for rung in found["bands"] if rung["rider_mass_kg"] is not None]
-    bike, svg = card.bike, ladder(end, rungs)
+    bike, svg = card.bike, redrawn(ladder(end, rungs, writing=writing))
     return render_to_string(
         "ahead/wall.html",
         {
@@ -62,7 +70,7 @@ def wall_html(card: JobCard, end: str, today: date) -> str:
             "on": today,
             "day": say("j F Y"),
             "language": here(),
-            "bars": _bars(card, end),
+            "bars": retold(_bars(card, end)),
             "basis": found["basis"],
             "beware": _beware(card),
             "picture": mark_safe(svg),  # noqa: S308  # drawn by calc, which escapes every text in it

@@ -7,8 +7,10 @@ from typing import Any
 from calc.refusal import Note, Refusal
 from calc.window import Mark, window
 from calc.words import say
+from calc.writing import Writing
 from setups import sums
 from setups.ahead.standing import LEAST_SHOWN_MM, Standing, standing
+from setups.figures import redrawn
 from setups.models import JobCard
 
 ROWS = 9
@@ -17,7 +19,7 @@ MARKED = ("received", "chosen")
 EMPTY: dict[str, Any] = {"svg": None, "rows": [], "rates_n_per_mm": None, "text": None}
 
 
-def room(card: JobCard, end: str) -> dict[str, Any]:
+def room(card: JobCard, end: str, writing: Writing) -> dict[str, Any]:
     """Return the room for rate and preload at `end`: its picture, the same as a table, and one sentence."""
     now = standing(card, end)
     if not now.ready:
@@ -29,12 +31,12 @@ def room(card: JobCard, end: str) -> dict[str, Any]:
         text = say("No adjuster's range is known: the preload shown is what spacers give.")
         notes.append(Note("no_adjuster", "info", text))
     try:
-        found = window(asked, _marks(card, end))
+        found = window(asked, _marks(card, end), writing)
     except Refusal as refusal:
         return now.refused(refusal, **EMPTY)
     rates = found["region"]["rate_n_per_mm"]
     return {
-        "svg": found["svg"],
+        "svg": redrawn(found["svg"]),
         "rows": _rows(found["region"]),
         "rates_n_per_mm": [rates[0], rates[-1]] if rates else None,
         "text": found["notes"][0]["text"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, ClassVar
 
 from django.http import HttpResponse
@@ -13,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from calc.words import say
+from calc.writing import Writing
 from setups import blockers, former_owner, measured, whole_card
 from setups.ahead import cases, ride, spread, stand, suits, wall, window
 from setups.figures import as_read, in_readers_units
@@ -23,6 +25,7 @@ from setups.web import ahead_serializers as shapes
 from setups.web.card_views import CardsView
 from setups.web.record_serializers import PDF
 from setups.web.serializers import EndBody
+from setups.writing import written_for
 from shops.language import here
 from shops.refusals import wrong
 from shops.web.errors import problems
@@ -48,26 +51,35 @@ class CardAheadView(CardsView):
         """Return which end is asked about."""
         return str(self.body(EndBody)["end"])
 
+    def read(self, found: Callable[[Writing], Any]) -> Response:
+        """Answer what is found, its words and pictures in the language and units of whoever asks."""
+        with as_read(here(), self.person.units):
+            return Response(in_readers_units(found(written_for(self.person.units))))
+
     @extend_schema(operation_id="cards_suits", request=EndBody, responses={200: shapes.WhomAnswer})
     def suits(self, request: Request, pk: int) -> Response:
         """Say which rider masses each spring suits, as a ladder."""
-        return Response(suits.whom(self.held(), self.end()))
+        card, end = self.held(), self.end()
+        return self.read(lambda writing: suits.whom(card, end, writing))
 
     @extend_schema(operation_id="cards_window", request=EndBody, responses={200: shapes.RoomAnswer})
     def window(self, request: Request, pk: int) -> Response:
         """Say which rates and preloads bring both sags into band."""
-        return Response(window.room(self.held(), self.end()))
+        card, end = self.held(), self.end()
+        return self.read(lambda writing: window.room(card, end, writing))
 
     @extend_schema(operation_id="cards_cases", request=EndBody, responses={200: shapes.LoadCasesAnswer})
     def cases(self, request: Request, pk: int) -> Response:
         """Say which preload each load case of the card needs."""
-        return Response(cases.each_load(self.held(), self.end()))
+        card, end = self.held(), self.end()
+        return self.read(lambda _: cases.each_load(card, end))
 
     @extend_schema(operation_id="cards_ride", request=shapes.GripBody, responses={200: shapes.GripAnswer})
     def ride(self, request: Request, pk: int) -> Response:
         """Compare grip and ride before and after the change of springs."""
         body = self.body(shapes.GripBody)
-        return Response(ride.grip(self.held(), body["end"], body))
+        card = self.held()
+        return self.read(lambda _: ride.grip(card, body["end"], body))
 
     @extend_schema(
         operation_id="cards_attitude", request=shapes.SittingBody, responses={200: shapes.SittingAnswer}
@@ -75,13 +87,14 @@ class CardAheadView(CardsView):
     def attitude(self, request: Request, pk: int) -> Response:
         """Say how the bike sits, brakes and drives at each stage, from its own chassis figures."""
         body = self.body(shapes.SittingBody)
-        with as_read(here(), self.person.units):
-            return Response(in_readers_units(stand.sitting(self.held(), body)))
+        card = self.held()
+        return self.read(lambda _: stand.sitting(card, body))
 
     @extend_schema(operation_id="cards_sure", responses={200: shapes.SpreadsAnswer})
     def sure(self, request: Request, pk: int) -> Response:
         """Say how sure every sag and rate of the card is, and the reading worth taking next."""
-        return Response(spread.spreads(self.held()))
+        card = self.held()
+        return self.read(lambda _: spread.spreads(card))
 
     @extend_schema(operation_id="cards_draft", responses={200: shapes.DraftAnswer})
     def draft(self, request: Request, pk: int) -> Response:

@@ -27,6 +27,9 @@ def test_each_look_answers_when_unfolded_and_a_load_case_is_kept(page, enter, te
     for title, shown in (("Rate or preload", ".look-picture svg"), ("Whom each spring suits", ".look-picture svg")):
         looks.get_by_text(title, exact=True).click()
         expect(looks.locator(f"details.look[open] {shown}").last).to_be_visible()
+    expect(looks.locator(".look-picture svg").first).to_contain_text("Preload, mm")
+    page.get_by_role("button", name="unit of Preload: change").click()
+    expect(looks.locator(".look-picture svg").first).to_contain_text("Preload, in")
     looks.get_by_text("Pillion and luggage", exact=True).click()
     looks.get_by_role("button", name="Add a pillion").click()
     expect(looks.get_by_role("rowheader", name="pillion")).to_be_visible()

@@ -214,6 +214,84 @@ def test_without_an_adjuster_the_room_says_what_it_shows(weighed):
     assert "no_adjuster" in [note["code"] for note in found["notes"]]
 
 
+# In the reader's units ----------------------------------------------------------------------------
+
+IMPERIAL = {"rate": "lbf/in", "length": "in", "mass": "lb", "force": "lbf"}
+LBF_PER_IN = 4.4482216152605 / 25.4  # N/mm; the pound of 1959 times standard gravity, over an inch
+LB = 0.45359237
+METRIC_FIGURE = re.compile(r"\d\s(N/mm|mm|kg|N)\b")
+
+
+@pytest.fixture
+def imperial(weighed, technician):
+    technician.units = {**technician.units, **IMPERIAL}
+    technician.save()
+    return weighed
+
+
+def ticks(svg, side):
+    """Return the numbers and places of an axis: x of those below, y of those beside."""
+    below = side == "below"
+    pattern = r'<text class="pic-tick" x="([\d.]+)" y="([\d.]+)"[^>]*text-anchor="(\w+)"[^>]*>([^<]+)<'
+    found = [(float(x), float(y), text) for x, y, _, text in re.findall(pattern, svg)]
+    assert found
+    box = {name: float(value) for name, value in re.findall(r'data-([\w-]+)="([-\d.]+)"', svg)}
+    return box, [(x if below else y, float(text)) for x, y, text in found if (x >= box["x0"]) == below]
+
+
+def test_the_room_is_drawn_and_worded_in_the_readers_units(imperial):
+    found = look(imperial, "window")
+    svg = found["svg"]
+    assert "Preload, in" in svg
+    assert "Rate, lbf/in" in svg
+    assert not METRIC_FIGURE.search(" ".join(re.findall(">([^<]+)<", svg)))
+    assert "lbf/in" in found["text"]
+    box, below = ticks(svg, "below")
+    wide = (box["rate-max"] - box["rate-min"]) / (box["x1"] - box["x0"])
+    assert len(below) > 3
+    for x, rate in below[1:-1]:  # the outermost are moved to stay inside
+        assert rate * LBF_PER_IN == pytest.approx(box["rate-min"] + (x - box["x0"]) * wide, abs=wide)
+    # What is computed stays metric.
+    assert found["rates_n_per_mm"] == look_metric(imperial)["rates_n_per_mm"]
+
+
+def look_metric(bench):
+    person = bench.card.opened_by
+    person.refresh_from_db()
+    person.units = {}
+    person.save()
+    return look(bench, "window")
+
+
+def test_the_ladder_is_drawn_and_worded_in_the_readers_units(imperial):
+    found = look(imperial, "suits")
+    svg = found["svg"]
+    assert "Rider in full kit, lb" in svg
+    assert "this rider 194 lb" in svg  # 88 kg
+    for text in (" ".join(re.findall(">([^<]+)<", svg)), found["present"], found["basis"]):
+        assert not METRIC_FIGURE.search(text), text
+    box, below = ticks(svg, "below")
+    wide = (box["mass-max"] - box["mass-min"]) / (box["x1"] - box["x0"])
+    assert len(below) > 3
+    for x, mass in below[1:-1]:
+        assert mass * LB == pytest.approx(box["mass-min"] + (x - box["x0"]) * wide, abs=wide)
+
+
+def test_the_wall_speaks_the_units_of_the_shop(weighed):
+    weighed.shop.units = {**weighed.shop.units, **IMPERIAL}
+    weighed.shop.save()
+    weighed.card.shop.refresh_from_db()
+    page = wall.wall_html(weighed.card, "rear", weighed.card.opened_at.date())
+    assert "Rider in full kit, lb" in page
+    assert not METRIC_FIGURE.search(" ".join(re.findall(">([^<]+)<", page)))
+
+
+@pytest.mark.parametrize("name", ["cases", "ride"])
+def test_what_else_looks_ahead_says_no_metric_figure(imperial, name):
+    answer = look(imperial, name)
+    assert not METRIC_FIGURE.search(str([note["text"] for note in answer["notes"]] + [answer.get("text")]))
+
+
 # How sure -----------------------------------------------------------------------------------------
 
 

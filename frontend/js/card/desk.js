@@ -49,6 +49,7 @@ export class Desk {
     this.turn = Promise.resolve();
     this.sidesAsked = 0;
     this.sidesTimer = 0;
+    this.redrawn = 0;
     this.online = () => this.cameOnline();
     window.addEventListener("online", this.online);
   }
@@ -154,6 +155,12 @@ export class Desk {
     this.tell("card");
     window.clearTimeout(this.sidesTimer);
     this.sidesTimer = window.setTimeout(() => this.loadSides(), 60);
+  }
+
+  /** The server knows other units now, in which it words and draws. */
+  redraw() {
+    this.redrawn += 1;
+    return this.loadSides();
   }
 
   /** Fetch verdicts and pictures; the latest question wins. */

@@ -56,12 +56,12 @@ export function look(desk, { id, title, hint = "", ask, draw, above }) {
   return { node, sync, ask: put };
 }
 
-/** Whatever a look rests on; the server's words stay right until it changes. @param {import("./desk.js").Desk} desk */
+/** Whatever a look rests on, the units that the server words it in among it. @param {import("./desk.js").Desk} desk */
 function basisOf(desk) {
   const { card } = desk;
   const counting = card.readings.filter((/** @type {any} */ one) => one.counts).map((/** @type {any} */ one) => one.id);
   const settings = Object.values(card.settings).map((/** @type {any} */ ends) => Object.values(ends).map((/** @type {any} */ one) => one?.version));
-  return JSON.stringify([card.version, card.bike?.version, card.rider?.mass_in_kit_kg, counting, settings]);
+  return JSON.stringify([desk.redrawn, card.version, card.bike?.version, card.rider?.mass_in_kit_kg, counting, settings]);
 }
 
 const inHand = () => ["rate", "length", "mass", "force"].map(unitOf).join();

@@ -82,8 +82,7 @@ class Frame {
       this.heard.add("units");
       this.paint();
     });
-    // Pictures are drawn by the server, in the units that it knows.
-    this.redraw = () => void desk.loadSides();
+    this.redraw = () => void desk.redraw();
     document.addEventListener("unitskept", this.redraw);
     root.append(this.head, this.rail, this.view, this.place);
     this.paint = painter(() => this.#paint());
