@@ -35,7 +35,8 @@ def ladder(
     `end` is front or rear. A spring that suits nobody has an empty rung that says so; a rider of
     `rider_mass_kg` is drawn as a line across. More than 40 rungs would not be read: the rest is counted in
     words. The `<svg>` carries the pixel box of the rungs and the masses of its sides (`data-mass-min`,
-    `data-mass-max`, kg). The numbers of its axis are in the unit of mass of `writing`, its words say metric ones.
+    `data-mass-max`, kg). Its axis and the rungs' ends are numbered in the unit of mass of `writing`, its words say
+    metric ones.
 
     `bands` is that list of mappings, `rider_mass_kg` in kg or None. Raises nothing. Source: none (drawing).
 
@@ -53,7 +54,7 @@ def ladder(
 
     body = [*_grid(x, low, high, bottom, writing), *_rider(x, rider_mass_kg, bottom)]
     for index, band in enumerate(shown):
-        body += _rung(x, x0, TOP + RUNG * (index + 0.5), band)
+        body += _rung(x, x0, TOP + RUNG * (index + 0.5), band, writing.kg)
     if len(bands) > MOST_RUNGS:
         body.append(words_at("name", 6, bottom + 54, say("and {count} more", count=len(bands) - MOST_RUNGS)))
     numbers = {"x0": x0, "x1": RIGHT, "y0": TOP, "y1": bottom, "mass-min": low, "mass-max": high}
@@ -104,7 +105,7 @@ def _rider(x: Any, mass: float | None, bottom: float) -> list[str]:
     ]
 
 
-def _rung(x: Any, x0: float, middle: float, band: Mapping[str, Any]) -> list[str]:
+def _rung(x: Any, x0: float, middle: float, band: Mapping[str, Any], unit_kg: float) -> list[str]:
     """Draw one spring's name and its bar, its two masses at the ends where there is room."""
     out = [words_at("row", 6, middle + 8, fit_text(str(band["label"]), SIZE, x0 - 16))]
     masses = band["rider_mass_kg"]
@@ -117,7 +118,7 @@ def _rung(x: Any, x0: float, middle: float, band: Mapping[str, Any]) -> list[str
         f' width="{coordinate(max(right - left, 2.0))}" height="12" fill="#000"/>'
     )
     for at, mass, side in ((left, masses[0], "end"), (right, masses[1], "start")):
-        text = f"{mass:.0f}"
+        text = f"{mass / unit_kg:.0f}"
         wide = text_width(text, SIZE, True) + 6
         if (side == "end" and at - wide < x0) or (side == "start" and at + wide > RIGHT + 24):
             continue
