@@ -32,6 +32,7 @@ export function panel(end) {
   let stale = false;
   // What is shown was brought about by a hand, and is none of the pictures drawn whole.
   let followed = false;
+  let numerals = "";
 
   /** @param {Sight} sight */
   function paint(sight) {
@@ -40,7 +41,7 @@ export function panel(end) {
     if (verdict.textContent !== text) replace(verdict, ...asElements(headAndReason(text)));
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
-    keepFocus(figures, () => replace(figures, ...sagFigures(end, sight)));
+    drawNumerals(sight);
     const svg = side?.picture ?? null;
     // With problems there is no new picture: the last one stays, marked.
     if (svg && (svg !== shown || followed || (fresh && stale))) {
@@ -58,6 +59,15 @@ export function panel(end) {
     folded.hidden = !evidence.childElementCount;
   }
 
+  /** Redraw the sags where they are told otherwise: a finger may lie on one. @param {Sight} sight */
+  function drawNumerals(sight) {
+    const told = sagFigures(end, sight);
+    const next = JSON.stringify([unitOf("length"), told]);
+    if (next === numerals) return;
+    numerals = next;
+    keepFocus(figures, () => replace(figures, ...told.map((one) => (typeof one === "string" ? h("p", { class: "lacks" }, one) : figure(one)))));
+  }
+
   /**
    * Follow the hand: only what a drag changes, many times a second.
    * @param {any} side
@@ -73,6 +83,7 @@ export function panel(end) {
       if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", tape()).text);
     }
     followed = true;
+    numerals = "";
     shown = picture;
     drawn.follow(side.picture ?? picture, side.changes ?? {}, [{ label: "", curve: side.result.curve }]);
   }
@@ -111,12 +122,14 @@ function headAndReason(text) {
 const asElements = ([head, ...reason]) => [h("b", null, head), ...reason.map((one) => h("span", null, one))];
 
 /**
+ * Both sags, or in a sentence what would give them.
  * @param {string} end
  * @param {Sight} sight
+ * @returns {(import("./where.js").Figure | string)[]}
  */
 function sagFigures(end, sight) {
   const { sag, side, targets } = sight;
-  if (!side?.result && !sag) return lacks(sight);
+  if (!side?.result && !sag) return [lacks(sight)];
   return ["rider", "static"].map((kind) => {
     const measured = sag?.[`${kind}_sag_mm`];
     const computed = side?.result?.[`${kind}_sag_mm`];
@@ -126,12 +139,12 @@ function sagFigures(end, sight) {
     const learned = (measured ?? null) === null && corrections(side).length ? `, ${t("corrected")}` : "";
     const aim = (band ? t("aim {band}", { band: spread(band) }) : t("no aim set")) + learned;
     const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length", tape()).text}` : "";
-    return figure({
+    return {
       id: `sag-${end}-${kind}-${sight.stage}`, label: kind === "rider" ? t("Rider sag") : t("Static sag"), value,
       quantity: "length", ...tape(), width, more: aim, big: true,
       spread: intervalOf(kind, sight, measured ?? null),
       from: sagFrom(kind, sight, measured ?? null, friction, value),
-    });
+    };
   });
 }
 
@@ -154,7 +167,7 @@ function lacks({ side, targets }) {
   const missing = side?.missing ?? [];
   const aim = targets ? t("Aim: rider sag {rider}, static sag {static}.", { rider: spread(targets.rider_sag_mm), static: spread(targets.static_sag_mm) }) : "";
   const text = missing.length ? t("For the picture: {what}.", { what: missing.join("; ") }) : "";
-  return [h("p", { class: "lacks" }, [aim, text].filter(Boolean).join(" "))];
+  return [aim, text].filter(Boolean).join(" ");
 }
 
 /**
