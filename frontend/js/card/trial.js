@@ -110,18 +110,18 @@ export function trial(bench, end, sheet, follow, grasped) {
   }
 
   /**
-   * The hand lets go: what it held is an entry like any other. `rest`: more may follow at once.
+   * The hand lets go: what it held is an entry like any other. `more` may follow at once.
    * @param {import("./knobs.js").Knob} knob
-   * @param {{rest?: boolean}} [how]
+   * @param {{more?: boolean}} [how]
    */
-  function keep(knob, { rest = false } = {}) {
+  function keep(knob, { more = false } = {}) {
     const now = held[knob.path];
     held = {};
     if (now !== undefined) {
       if (knob.offList) offList();
       for (const path of [knob.path, ...knob.also]) sheet.set(path, null, { value: now });
     }
-    if (!rest) void sheet.flush();
+    if (!more) void sheet.flush();
   }
 
   /** A turned rate is no spring of the list any more. */

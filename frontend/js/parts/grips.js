@@ -5,7 +5,7 @@
  *
  * @typedef {import("../card/knobs.js").Knob} Knob
  * @typedef {{value: (path: string) => number | null | undefined, grasp: (knob: Knob) => void, turn: (knob: Knob, value: number) => void,
- *   keep: (knob: Knob, how?: {rest?: boolean}) => void}} Hands
+ *   keep: (knob: Knob, how?: {more?: boolean}) => void}} Hands
  */
 import { h, replace, write } from "../dom.js";
 import { moved, show } from "../units.js";
@@ -84,7 +84,7 @@ export function grips() {
         if (typeof value !== "number" || !(event.key in KEYS || ends !== null)) return;
         event.preventDefault();
         take(ends ?? turned(knob, value, KEYS[event.key]));
-        hands?.keep(knob, { rest: true });
+        hands?.keep(knob, { more: true });
       },
       onblur: () => hands?.keep(knob),
     });
@@ -128,7 +128,7 @@ export function grips() {
           grip.setAttribute("aria-valuemax", String(knob.high));
         }
         replace(node, ...all.map(({ grip }) => grip));
-        ride();
+        hold(null);
       }
       sayAll();
     },
