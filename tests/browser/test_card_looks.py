@@ -100,3 +100,22 @@ def test_a_sister_shop_reads_both_ends_and_changes_nothing(enter, page, sister_t
     expect(rate).to_have_value("52")
     expect(rate).to_be_disabled()
     expect(page.get_by_role("textbox", name="Complaint")).to_be_disabled()
+
+
+def test_a_sentence_in_the_place_of_the_sags_leaves_the_picture_its_room(page, enter, technician, card):
+    """As while a value is refused: the last picture stays, and what is lacking is said beside it."""
+    enter(technician, f"#/cards/{card.pk}/chosen")
+    plot = page.locator(".in-hand .picture-plot")
+    expect(plot.locator("svg")).to_be_visible()
+    before = plot.bounding_box()["width"]
+    told = "For the picture: " + "load of the bike alone at the front axle; " * 4
+    page.locator(".in-hand .figures").evaluate(
+        """(figures, told) => {
+          const said = document.createElement("p");
+          said.className = "lacks";
+          said.textContent = told;
+          figures.replaceChildren(said);
+        }""",
+        told,
+    )
+    assert plot.bounding_box()["width"] > 0.7 * before
