@@ -6,6 +6,9 @@
 import { Offline, Refused } from "../api.js";
 import { t } from "../words.js";
 
+/** Why nothing was recalculated, in words. @param {Offline | Refused} error */
+export const whyNot = (error) => (error instanceof Offline ? t("No network: not recalculated.") : error.problems.map((problem) => problem.text).join(" "));
+
 /**
  * @template Q, A
  * @param {(question: Q) => Promise<A>} put asks the server
@@ -40,7 +43,7 @@ export function live(put, { answer, asked, failed }) {
     } catch (error) {
       if (!(error instanceof Offline || error instanceof Refused)) throw error;
       if (mine !== round || next) return;
-      failed(error instanceof Offline ? t("No network: not recalculated.") : error.problems.map((problem) => problem.text).join(" "));
+      failed(whyNot(error));
     }
   }
 

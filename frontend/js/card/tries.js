@@ -1,7 +1,7 @@
 // @ts-check
 /** Values under the hand, answered together with those that it may reach next: so most of them wait for nobody. */
 import { Offline, Refused } from "../api.js";
-import { t } from "../words.js";
+import { whyNot } from "./live.js";
 
 /** How many values are asked at once: more would keep the hand waiting for the one that it holds; and while it waits for none. */
 const AT_ONCE = 6;
@@ -49,7 +49,7 @@ export function tries(put, { answer, asked, failed }) {
       if (mine !== round || !wanted) return;
       const { told } = wanted;
       wanted = null;
-      if (!told) failed(error instanceof Offline ? t("No network: not recalculated.") : error.problems.map((problem) => problem.text).join(" "));
+      if (!told) failed(whyNot(error));
     }
   }
 
