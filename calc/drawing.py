@@ -7,7 +7,7 @@ where no style sheet reaches it; classes (`pic-…`) let frontend/css/picture.cs
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from html import escape
 
 import numpy as np
@@ -92,10 +92,53 @@ def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "
     >>> "pic-grid" in stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)
     True
     """
+    return strokes(kind, [line], width, dashes, extra)
+
+
+def strokes(kind: str, lines: Sequence[Line], width: float, dashes: str = "", extra: str = "") -> str:
+    """Return lines of class `pic-<kind>` as one element, none where there are none.
+
+    One element is laid out sooner than several. `kind` names the class, each of `lines` has shape (points, 2), `width`
+    is in units of the picture, `dashes` the pattern, `extra` further attributes. Raises nothing.
+    Source: none (drawing).
+
+    >>> strokes("drop", [np.array([[0.0, 1.0], [0.0, 3.0]]), np.array([[2.0, 1.0], [2.0, 3.0]])], 1)[:46]
+    '<path class="pic-drop" d="M0 1L0 3M2 1L2 3" fi'
+    """
+    if not lines:
+        return ""
     pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
     return (
-        f'<path class="pic-{kind}" d="{path_data(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
-        f' stroke-linejoin="round"{pattern}{extra}/>'
+        f'<path class="pic-{kind}" d="{"".join(map(path_data, lines))}" fill="none" stroke="#000"'
+        f' stroke-width="{width:g}" stroke-linejoin="round"{pattern}{extra}/>'
+    )
+
+
+def points_of(line: Line) -> str:
+    """Write a line as the points of a polyline or a polygon.
+
+    `line` has shape (points, 2), in units of the picture. Raises nothing. Source: SVG 1.1, from memory.
+
+    >>> points_of(np.array([[0.0, 1.0], [2.5, 3.0]]))
+    '0,1 2.5,3'
+    """
+    return " ".join(f"{x:g},{y:g}" for x, y in np.round(line, 1).tolist())
+
+
+def curve(kind: str, line: Line, width: float, dashes: str = "") -> str:
+    """Return a line of class `pic-<kind>` that a hand may move.
+
+    What `stroke` draws, as a polyline: a browser takes a path's data for style, and works the style out for each change
+    of it. `kind` names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the
+    pattern. Raises nothing. Source: none (drawing).
+
+    >>> curve("trace", np.array([[0.0, 1.0], [2.0, 3.0]]), 4)[:48]
+    '<polyline class="pic-trace" points="0,1 2,3" fil'
+    """
+    pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<polyline class="pic-{kind}" points="{points_of(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
+        f' stroke-linejoin="round"{pattern}/>'
     )
 
 
@@ -115,6 +158,23 @@ def words_at(
         f'<text class="pic-{kind}" x="{coordinate(x)}" y="{coordinate(y)}" font-size="{size:g}" text-anchor="{anchor}"'
         f'{weight} fill="#000">{plain(text)}</text>'
     )
+
+
+def figure_at(x: float, y: float, numeral: str, size: float, tail: str | None) -> str:
+    """Return a numeral, bold, and its unit behind it, smaller, as one text with its baseline at y, escaped.
+
+    `x`, `y` and the numeral's `size` are in units of the picture; without a `tail` (None) there is no element for it.
+    Each part begins a line of its own. Raises nothing. Source: none (drawing).
+
+    >>> figure_at(5, 9, "74", 30, "mm").split("\\n")[1]
+    '<tspan class="pic-sag" font-size="30" font-weight="700">74</tspan>'
+    """
+    parts = [f'<tspan class="pic-sag" font-size="{size:g}" font-weight="700">{plain(numeral)}</tspan>']
+    if tail is not None:
+        # Browsers take the line's end for a space, as CSS has it, others for nothing, as SVG 1.1: this makes it one.
+        parts.append(f'<tspan class="pic-unit"> {plain(tail)}</tspan>')
+    opening = words_at("figure", x, y, "").removesuffix("</text>")
+    return "\n".join([opening, *parts, "</text>"])
 
 
 def faint(kind: str) -> str:

@@ -17,7 +17,21 @@ from typing import Any
 
 import numpy as np
 
-from calc.drawing import SIZE, Line, coordinate, faint, nice_step, path_data, stroke, words_at, wrap
+from calc.drawing import (
+    SIZE,
+    Line,
+    coordinate,
+    curve,
+    faint,
+    figure_at,
+    nice_step,
+    path_data,
+    points_of,
+    stroke,
+    strokes,
+    words_at,
+    wrap,
+)
 from calc.placing import Box, Place, Sheet, fit_text, stay, text_width
 from calc.refusal import Problem, Refusal
 from calc.words import mark, say
@@ -141,7 +155,7 @@ def picture(request: Mapping[str, Any], held: Layout | None = None) -> str:
     >>> svg = picture({"end": "front", "title": "Front", "description": "", "load_static_n": 400.0,
     ...                "load_rider_n": 700.0, "traces": [{"role": "chosen", "label": "4.6 N/mm",
     ...                "curve": curve, "static_sag_mm": 31.6, "rider_sag_mm": 62.2}]})
-    >>> svg.startswith("<svg") and svg.count("pic-mark") == 4
+    >>> svg.startswith("<svg") and svg.count("pic-mark") == 1
     True
     """
     return _drawing(request, held)[0]
@@ -180,7 +194,7 @@ def _drawing(request: Mapping[str, Any], held: Layout | None) -> tuple[str, Layo
         *_sags(scale, traces, leading, words, writing),
     ]
     body += words.drawn()
-    return _wrap(request, scale, "\n".join(body)), Layout(scale, words.places)
+    return _wrap(request, scale, "\n".join(part for part in body if part)), Layout(scale, words.places)
 
 
 def check_picture(request: Mapping[str, Any]) -> None:
@@ -321,7 +335,7 @@ class _Words:
     @staticmethod
     def _leader(place: Place) -> str:
         """Draw the thin line from a label's box to the line that it names."""
-        return stroke("leader", np.array([place.start, place.touch]), 1)
+        return curve("leader", np.array([place.start, place.touch]), 1)
 
     @staticmethod
     def _label(place: Place, text: str, sample: Look | None, lead: float) -> list[str]:
@@ -343,24 +357,24 @@ def _parts(
     scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words, air_name: str, writing: Writing
 ) -> list[str]:
     """Draw the leading trace's band up to a hard hit, and its spring and air parts."""
-    curve, out = leading["curve"], []
-    if curve.get("total_hard_n"):
-        hard = _cut(scale, curve["travel_mm"], curve["total_hard_n"])
-        if float(np.max(curve["total_hard_n"]) - np.max(curve["total_n"])) > 0.02 * scale.force_max:
+    given, out = leading["curve"], []
+    if given.get("total_hard_n"):
+        hard = _cut(scale, given["travel_mm"], given["total_hard_n"])
+        if float(np.max(given["total_hard_n"]) - np.max(given["total_n"])) > 0.02 * scale.force_max:
             corner = np.array([[scale.x1, scale.y0]]) if hard[-1, 0] < scale.x1 else np.empty((0, 2))
-            area = path_data(np.vstack((total, corner, hard[::-1])))
-            out.append(f'<path class="pic-band" d="{area}Z" fill="#000" fill-opacity="0.09"/>')
-            out.append(stroke("hard", hard, 1.25))
+            area = points_of(np.vstack((total, corner, hard[::-1])))
+            out.append(f'<polygon class="pic-band" points="{area}" fill="#000" fill-opacity="0.09"/>')
+            out.append(curve("hard", hard, 1.25))
             words.line("hard", 2, say(
                 "hard hit, {load} at the stop",
-                load=writing.load(max(curve["total_hard_n"])),
+                load=writing.load(max(given["total_hard_n"])),
             ), hard)
     for key, name, dashes in (("spring_n", say("spring"), "2 5"), ("air_n", air_name, "7 5")):
-        values = curve.get(key)
+        values = given.get(key)
         if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
             continue
-        part = scale.line(curve["travel_mm"], values)
-        out.append(stroke("part", part, 2, dashes))
+        part = scale.line(given["travel_mm"], values)
+        out.append(curve("part", part, 2, dashes))
         words.line(key, 3, name, part)
     return out
 
@@ -378,7 +392,7 @@ def _cut(scale: Scale, travel_mm: Sequence[float], force_n: Sequence[float]) -> 
 
 def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Writing) -> list[str]:
     """Draw the level of each sprung load, as far as the last curve that carries it."""
-    out = []
+    levels = []
     reach = max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
     for key, name in (("load_static_n", say("bike alone")), ("load_rider_n", say("with rider"))):
         load = request.get(key)
@@ -386,9 +400,9 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Wri
             continue
         y = float(scale.y(load))
         level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
-        out.append(stroke("load", level, 1.5))
+        levels.append(level)
         words.level(key, f"{name} {writing.load(load)}", level)
-    return out
+    return [strokes("load", levels, 1.5)]
 
 
 def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], words: _Words) -> list[str]:
@@ -396,22 +410,26 @@ def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], word
     out = []
     for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
         look, line = ROLES[trace["role"]], lines[id(trace)]
-        out.append(stroke(f"trace pic-{trace['role']}", line, look.width, look.dashes))
+        out.append(curve(f"trace pic-{trace['role']}", line, look.width, look.dashes))
         words.line(trace["role"], 1, trace["label"], line, look)
     return out
 
 
-def _mark(shape: str, x: float, y: float) -> str:
-    """Draw a sag's mark: the shape tells the trace."""
+def _marks(shape: str, places: Sequence[tuple[float, float]]) -> str:
+    """Draw the marks of one trace's sags as one element: the shape tells the trace."""
     solid = shape in ("disc", "square")
     paint = f'class="pic-mark pic-{"solid" if solid else "open"}" stroke="#000" stroke-width="2.5"'
-    paint += f' fill="{"#000" if solid else "#fff"}"'
+    data = "".join(_outline(shape, x, y) for x, y in places)
+    return f'<path {paint} fill="{"#000" if solid else "#fff"}" d="{data}"/>'
+
+
+def _outline(shape: str, x: float, y: float) -> str:
     if shape in ("ring", "disc"):
-        return f'<circle {paint} cx="{coordinate(x)}" cy="{coordinate(y)}" r="6.5"/>'
+        half = "a6.5 6.5 0 1 0 "
+        return f"M{coordinate(x - 6.5)} {coordinate(y)}{half}13 0{half}-13 0Z"
     reach = 6 if shape == "square" else 8
     corners = [(-1, -1), (1, -1), (1, 1), (-1, 1)] if shape == "square" else [(0, -1), (1, 0), (0, 1), (-1, 0)]
-    points = " ".join(f"{coordinate(x + reach * across)},{coordinate(y + reach * down)}" for across, down in corners)
-    return f'<polygon {paint} points="{points}"/>'
+    return path_data(np.array([x, y]) + reach * np.array(corners)) + "Z"
 
 
 def _sags(
@@ -422,14 +440,14 @@ def _sags(
     writing: Writing,
 ) -> list[str]:
     """Mark where each sag falls on its curve, and write it on the trace's row of the ruler."""
-    drops, marks = [], []
+    drops: list[Line] = []
+    marks: list[str] = []
     led = [
         float(scale.x(sag)) for sag in (leading.get("static_sag_mm"), leading.get("rider_sag_mm")) if sag is not None
     ]
     for row, trace in enumerate(traces):
-        shape = ROLES[trace["role"]].mark
         middle = scale.y1 + (row + 0.5) * _ROW
-        found = []
+        found, places = [], []
         for key, word in (("static_sag_mm", say("static")), ("rider_sag_mm", say("rider"))):
             sag = trace.get(key)
             if sag is None:
@@ -437,15 +455,16 @@ def _sags(
             x = float(scale.x(sag))
             y = float(scale.y(np.interp(sag, trace["curve"]["travel_mm"], trace["curve"]["total_n"])))
             if trace is leading:
-                drop = np.array([[x, y], [x, middle]])
-                drops.append(stroke("drop", drop, 1.25, "3 4"))
-                words.avoid(drop)
+                drops.append(np.array([[x, y], [x, middle]]))
+                words.avoid(drops[-1])
             words.avoid(Box(x - 10, y - 10, 20, 20))
-            marks += [_mark(shape, x, y), _mark(shape, x, middle)]
+            places += [(x, y), (x, middle)]
             found.append((x, writing.sag(sag), word))
+        if places:
+            marks.append(_marks(ROLES[trace["role"]].mark, places))
         passing = led if row < traces.index(leading) else []
         marks += _row(scale, middle, found, passing, trace["label"], writing.length, words.held)
-    return drops + marks
+    return [strokes("drop", drops, 1.25, "3 4"), *marks]
 
 
 def _row(
@@ -466,10 +485,8 @@ def _row(
     for x, numeral, word in reversed(found):
         box, tail = _seat(taken, passing, x, middle, numeral, (f"{unit} {word}", unit, ""))
         taken.append(box)
-        out.append(words_at("sag", box.x + 2, middle + 9, numeral, NUMERAL, bold=True))
-        if tail or held:
-            # Under the hand an element stays one, with or without words in it.
-            out.append(words_at("unit", box.x + text_width(numeral, NUMERAL, True) + 7, middle + 9, tail))
+        # Under the hand an element stays one, with or without words in it.
+        out.append(figure_at(box.x + 2, middle + 9, numeral, NUMERAL, tail if tail or held else None))
     edges = sorted([(scale.x0, scale.x0), (scale.x1, scale.x1), *((box.x, box.x + box.w) for box in taken)])
     left, right = max(((before[1], after[0]) for before, after in pairwise(edges)), key=lambda gap: gap[1] - gap[0])
     room = right - left - 24

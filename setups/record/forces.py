@@ -62,8 +62,9 @@ def forces(svg: str | None) -> Forces | None:
 
 def _line(svg: str, stage: str) -> NDArray[np.float64] | None:
     """Return a trace as places in the picture, shape (points, 2); None where it is not drawn."""
-    found = re.search(rf'<path class="pic-trace pic-{stage}" d="M([^"]+)"', svg)
-    return None if found is None else np.array([point.split() for point in found[1].split("L")], float)
+    found = re.search(rf'class="pic-trace pic-{stage}" (?:points|d)="([^"]+)"', svg)
+    # A polyline's points, or path data, in which earlier records hold it: "0,1 2,3" or "M0 1L2 3".
+    return None if found is None else np.array(re.findall(r"[-\d.]+", found[1]), float).reshape(-1, 2)
 
 
 def _travels(furthest: float) -> NDArray[np.float64]:

@@ -63,7 +63,7 @@ WATCH = """() => {
   };
   let shown = "";
   new MutationObserver(() => {
-    const curve = frame.querySelector(".pic-chosen")?.getAttribute("d") ?? "";
+    const curve = frame.querySelector(".pic-chosen")?.getAttribute("points") ?? "";
     if (curve === shown) return;
     shown = curve;
     requestAnimationFrame(() => {
@@ -81,8 +81,8 @@ SEEN = """async () => {
     const elements = [...document.querySelectorAll("*")];
     const trace = elements.findIndex((one) => one.classList.contains("pic-chosen"));
     JSON.parse(asked).tries.forEach((values, index) => {
-      const d = tries[index].changes?.[trace]?.d ?? elements[trace].getAttribute("d");
-      curves[d] = values["legs.0.preload_mm"];
+      const points = tries[index].changes?.[trace]?.points ?? elements[trace].getAttribute("points");
+      curves[points] = values["legs.0.preload_mm"];
     });
   }
   const { events, frames, grip } = window.seen;

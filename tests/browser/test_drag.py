@@ -71,7 +71,7 @@ def middle(found):
 
 
 def curve(page):
-    return page.locator(".in-hand .pic-trace").last.get_attribute("d")
+    return page.locator(".in-hand .pic-trace").last.get_attribute("points")
 
 
 def settled(page):
@@ -87,7 +87,7 @@ def test_by_mouse_the_picture_follows_and_let_go_it_is_an_entry_that_can_be_take
     page.mouse.move(x, y - 4 * PX_PER_STEP, steps=4)
     expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 2} mm")
     expect(page.locator(".in-hand .verdict")).not_to_have_text(verdict)
-    expect(page.locator(".in-hand .pic-trace").last).not_to_have_attribute("d", before)
+    expect(page.locator(".in-hand .pic-trace").last).not_to_have_attribute("points", before)
     assert kept(card) is None, "nothing is entered while it is only tried"
     page.mouse.up()
     undo = page.get_by_role("button", name="Undo: front, chosen")
@@ -133,7 +133,7 @@ def test_by_keyboard_in_the_steps_of_the_trade(opened, card, name, key, said):
     page.keyboard.press("Tab")
     expect(page.get_by_role("button", name="Undo: front, chosen")).to_be_visible()
     settled(page)
-    expect(page.locator(".in-hand .pic-trace").last).not_to_have_attribute("d", before)
+    expect(page.locator(".in-hand .pic-trace").last).not_to_have_attribute("points", before)
 
 
 def test_without_network_the_picture_stays_marked_no_verdict_is_given_and_the_value_is_kept(opened, card):

@@ -250,7 +250,8 @@ def tables(draw):
     count = draw(st.integers(2, 9))
     wheel, shock = [0.0], [0.0]
     for _ in range(count - 1):
-        width = draw(st.floats(5, 120))
+        # A table is read to 600 mm of the wheel.
+        width = draw(st.floats(5, min(120, (600 - wheel[-1]) / (count - len(wheel)))))
         wheel.append(wheel[-1] + width)
         shock.append(shock[-1] + width / draw(st.floats(1.2, 5)))
     return {"kind": "table", "wheel_mm": wheel, "shock_mm": shock}

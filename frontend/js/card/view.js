@@ -2,6 +2,7 @@
 /** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
 import { h, replace, write } from "../dom.js";
 import { picture } from "../parts/picture.js";
+import { still } from "../parts/still.js";
 import { show, spread, tape, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
@@ -19,7 +20,8 @@ import { t } from "../words.js";
 
 /** One end of the bike in sight. @param {string} end */
 export function panel(end) {
-  const verdict = h("p", { class: "verdict" });
+  const words = h("span", { class: "verdict-words" });
+  const verdict = h("p", { class: "verdict" }, words);
   const figures = h("div", { class: "figures" });
   const drawn = picture({ label: t("{end}: force over travel", { end: END_NAMES[end] }) });
   const evidence = h("div", { class: "evidence-lines" });
@@ -33,12 +35,17 @@ export function panel(end) {
   // What is shown was brought about by a hand, and is none of the pictures drawn whole.
   let followed = false;
   let numerals = "";
+  const sentence = still(words);
+  /** The sags that a hand changes. @type {{kind: string, numeral: Element, box: ReturnType<typeof still>}[]} */
+  let sags = [];
 
   /** @param {Sight} sight */
   function paint(sight) {
     const { side, fresh, why, problems = [] } = sight;
     const text = verdictText(sight);
-    if (verdict.textContent !== text) replace(verdict, ...asElements(headAndReason(text)));
+    sentence.free();
+    for (const { box } of sags) box.free();
+    if (words.textContent !== text) replace(words, ...asElements(headAndReason(text)));
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
     drawNumerals(sight);
@@ -66,6 +73,10 @@ export function panel(end) {
     if (next === numerals) return;
     numerals = next;
     keepFocus(figures, () => replace(figures, ...told.map((one) => (typeof one === "string" ? h("p", { class: "lacks" }, one) : figure(one)))));
+    sags = ["rider", "static"].flatMap((kind) => {
+      const box = /** @type {HTMLElement | null} */ (figures.querySelector(`[id^="sag-${end}-${kind}"] .figure-words`));
+      return box ? [{ kind, numeral: /** @type {Element} */ (box.querySelector("b")), box: still(box) }] : [];
+    });
   }
 
   /**
@@ -75,12 +86,14 @@ export function panel(end) {
    */
   function follow(side, picture) {
     const said = headAndReason(side.verdict.text);
-    if (said.length === verdict.childElementCount) said.forEach((part, index) => write(verdict.children[index], part));
-    else replace(verdict, ...asElements(said));
+    sentence.tell(side.verdict.text.length, () => {
+      if (said.length === words.childElementCount) said.forEach((part, index) => write(words.children[index], part));
+      else replace(words, ...asElements(said));
+    });
     if (verdict.dataset.code !== side.verdict.code) verdict.dataset.code = side.verdict.code;
-    for (const kind of ["rider", "static"]) {
-      const numeral = figures.querySelector(`[id^="sag-${end}-${kind}"] b`);
-      if (numeral) write(numeral, show(side.result[`${kind}_sag_mm`], "length", tape()).text);
+    for (const { kind, numeral, box } of sags) {
+      const { text } = show(side.result[`${kind}_sag_mm`], "length", tape());
+      box.tell(text.length, () => write(numeral, text));
     }
     followed = true;
     numerals = "";

@@ -42,7 +42,8 @@ export function figure({ label, value, quantity, width = "", more = "", spread =
       onclick: () => tellWhere(`${label}: ${text} ${unit} ${more}`, from),
     },
     h("span", { class: "figure-label" }, label),
-    h("span", { class: "figure-value" }, h("b", null, text), " ", h("span", { class: "figure-unit" }, unit), width ? h("span", { class: "figure-width" }, ` ${width}`) : null),
+    h("span", { class: "figure-value" }, h("span", { class: "figure-words" },
+      h("b", null, text), " ", h("span", { class: "figure-unit" }, unit), width ? h("span", { class: "figure-width" }, ` ${width}`) : null)),
     more ? h("span", { class: "figure-more" }, more) : null,
     spread ? h("span", { class: "figure-spread" }, spread) : null,
   );

@@ -37,8 +37,7 @@ export function grips() {
       if (held && grip !== held) continue;
       say(knob, grip);
       const { left, top } = place(knob.at);
-      grip.style.left = `${left}%`;
-      grip.style.top = `${top}%`;
+      grip.style.transform = `translate(${left}cqw, ${top}cqh)`;
     }
   }
 

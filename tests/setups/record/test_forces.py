@@ -41,6 +41,16 @@ def test_it_tells_the_forces_of_every_curve_drawn(documents, end, units):
     assert float(table.travels[-1]) * mm == pytest.approx(curve["travel_mm"][-1], rel=5e-3)
 
 
+def test_a_picture_sealed_with_paths_tells_the_same(documents):
+    """Earlier records hold each curve as path data."""
+    svg = documents.public["pictures"]["front"]
+
+    def as_path(found):
+        return f'd="M{found[1].replace(" ", "L").replace(",", " ")}"'
+
+    assert forces(re.sub(r'points="([^"]+)"', as_path, svg)) == forces(svg)
+
+
 def test_the_customers_page_folds_it_under_the_picture(documents):
     html = page.html(sealed_of(documents))
     assert html.count("<summary>The same as a table</summary>") == 2
