@@ -17,7 +17,7 @@ from shops.web.serializers import Flag
 
 _NULL: dict[str, Any] = {"allow_null": True}
 _MOST_VALUES = 8
-MOST_TRIES = 16
+MOST_TRIES = 32
 """As many as one request may take a worker's time for."""
 
 

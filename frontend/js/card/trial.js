@@ -9,9 +9,9 @@ import { turned } from "../parts/grips.js";
 import { onRest } from "../parts/rest.js";
 import { keepFocus } from "./paint.js";
 
-/** How many steps further a hand may be soon: on its way, and while it has none. */
-const ONWARD = [1, 2, 3, -1, 4, 5, 6, -2, 7, 8, 9, 10];
-const EITHER = [1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6];
+/** How many steps further a hand may be soon: on its way, the nearest first, and while it has none. */
+const ONWARD = [1, 2, 3, -1, 4, 5, 6, -2, 7, 8, 9, 10, -3, 11, 12, 13, 14, 15, 16];
+const EITHER = Array.from({ length: 12 }, (_, index) => [index + 1, -index - 1]).flat();
 
 /**
  * @param {import("../screens/card.js").Bench} bench
@@ -29,6 +29,8 @@ export function trial(bench, end, sheet, follow, grasped) {
   let knobs = [];
   /** What the hand holds and has not let go. @type {Record<string, number>} */
   let held = {};
+  /** What was entered when it took hold: to read it all with every step would cost the hand time. @type {Record<string, number>} */
+  let others = {};
   /** Which knob moved last, and whether up, down, or not yet. @type {{knob: import("./knobs.js").Knob, way: number} | null} */
   let moving = null;
   /** @type {Map<string, (value: any) => void>} */
@@ -97,6 +99,7 @@ export function trial(bench, end, sheet, follow, grasped) {
    * @param {number} now
    */
   function turn(knob, now) {
+    if (!trying()) others = entered();
     moving = { knob, way: Math.sign(now - (value(knob.path) ?? now)) };
     held = { ...held, [knob.path]: now };
     rest.moves();
@@ -136,13 +139,22 @@ export function trial(bench, end, sheet, follow, grasped) {
   }
 
   /**
-   * Every knob's value, by the path of each spring that it turns.
+   * Every knob's value as it is entered, by the path of each spring that it turns.
    * @returns {Record<string, number>}
    */
-  const values = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
-    const now = value(path);
+  const entered = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
+    const now = sheet.value(path);
     return typeof now === "number" ? [path, ...also].map((one) => [one, now]) : [];
   }));
+
+  const trying = () => Object.keys(held).length > 0;
+
+  /** Every knob's value, those in hand as the hand has them. */
+  function values() {
+    if (!trying()) return entered();
+    const turning = knobs.filter(({ path }) => path in held);
+    return turning.reduce((all, { path, also }) => [path, ...also].reduce((one, at) => ({ ...one, [at]: held[path] }), all), others);
+  }
 
   /** The values some steps further, the way that the hand goes first; where none has come yet, around the preload. */
   function around() {
@@ -157,5 +169,5 @@ export function trial(bench, end, sheet, follow, grasped) {
   }
 
   sync();
-  return { node, sync, value, values, around, grasp, turn, keep, knobs: () => knobs, trying: () => Object.keys(held).length > 0 };
+  return { node, sync, value, values, around, grasp, turn, keep, knobs: () => knobs, trying };
 }

@@ -5,7 +5,10 @@ import { whyNot } from "./live.js";
 
 /** How many values are asked at once: more would keep the hand waiting for the one that it holds; and while it waits for none. */
 const AT_ONCE = 6;
-const AHEAD = 12;
+const AHEAD = 25;
+/** So many steps before the hand would come to a value that is not known, more are asked for; and how often that is looked after, ms. */
+const NEAR = 6;
+const LOOK_MS = 50;
 
 /** @typedef {Record<string, number>} Values by path */
 
@@ -16,18 +19,25 @@ const AHEAD = 12;
 export function tries(put, { answer, asked, failed }) {
   /** @type {Map<string, any>} */
   const known = new Map();
-  /** @type {{values: Values, around: () => Values[], told: boolean} | null} */
+  /** @type {{values: Values, key: string, around: () => Values[], told: boolean} | null} */
   let wanted = null;
   let picture = "";
   let flying = false;
+  let later = 0;
   let round = 0;
 
   const unknown = () => {
     const { values, around, told } = /** @type {NonNullable<typeof wanted>} */ (wanted);
-    return [...new Map([values, ...around()].map((one) => [keyOf(one), one]))].filter(([key]) => !known.has(key)).slice(0, told && known.size ? AHEAD : AT_ONCE);
+    const all = [values, ...around()].map((one) => /** @type {[string, Values]} */ ([keyOf(one), one]));
+    if (told && known.size && all.slice(0, NEAR + 1).every(([key]) => known.has(key))) return [];
+    return [...new Map(all)].filter(([key]) => !known.has(key)).slice(0, told ? AHEAD : AT_ONCE);
   };
 
   async function fly() {
+    window.clearTimeout(later);
+    later = 0;
+    if (flying) return;
+    flying = true;
     try {
       for (let asks = wanted && unknown(); asks?.length; asks = wanted && unknown()) await one(asks);
     } finally {
@@ -54,7 +64,7 @@ export function tries(put, { answer, asked, failed }) {
   }
 
   function tell() {
-    const side = wanted && !wanted.told ? known.get(keyOf(wanted.values)) : null;
+    const side = wanted && !wanted.told ? known.get(wanted.key) : null;
     if (!wanted || !side) return;
     wanted.told = true;
     answer(side, picture);
@@ -67,14 +77,13 @@ export function tries(put, { answer, asked, failed }) {
      * @param {{quiet?: boolean}} [how] `quiet`: the values are shown already
      */
     ask: (values, around, { quiet = false } = {}) => {
-      wanted = { values, around, told: quiet };
+      wanted = { values, key: keyOf(values), around, told: quiet };
       tell();
       if (!wanted.told) asked();
       if (flying) return;
-      flying = true;
-      // What is known already is painted first.
-      if (wanted.told) setTimeout(fly);
-      else void fly();
+      // What is known already is painted first, and what comes after it looked after now and then.
+      if (!wanted.told) void fly();
+      else later ||= window.setTimeout(fly, LOOK_MS);
     },
     stop: () => {
       wanted = null;

@@ -2,7 +2,7 @@
 /** The end in sight: one sentence of verdict, the sags as large numerals, the picture, and the evidence folded under. */
 import { h, replace, write } from "../dom.js";
 import { picture } from "../parts/picture.js";
-import { still } from "../parts/still.js";
+import { free, tellStill } from "../parts/still.js";
 import { show, spread, tape, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
@@ -35,16 +35,14 @@ export function panel(end) {
   // What is shown was brought about by a hand, and is none of the pictures drawn whole.
   let followed = false;
   let numerals = "";
-  const sentence = still(words);
-  /** The sags that a hand changes. @type {{kind: string, numeral: Element, box: ReturnType<typeof still>}[]} */
+  /** The sags that a hand changes. @type {{kind: string, numeral: Element, box: HTMLElement}[]} */
   let sags = [];
 
   /** @param {Sight} sight */
   function paint(sight) {
     const { side, fresh, why, problems = [] } = sight;
     const text = verdictText(sight);
-    sentence.free();
-    for (const { box } of sags) box.free();
+    for (const box of [words, ...sags.map((sag) => sag.box)]) free(box);
     if (words.textContent !== text) replace(words, ...asElements(headAndReason(text)));
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
@@ -75,7 +73,7 @@ export function panel(end) {
     keepFocus(figures, () => replace(figures, ...told.map((one) => (typeof one === "string" ? h("p", { class: "lacks" }, one) : figure(one)))));
     sags = ["rider", "static"].flatMap((kind) => {
       const box = /** @type {HTMLElement | null} */ (figures.querySelector(`[id^="sag-${end}-${kind}"] .figure-words`));
-      return box ? [{ kind, numeral: /** @type {Element} */ (box.querySelector("b")), box: still(box) }] : [];
+      return box ? [{ kind, numeral: /** @type {Element} */ (box.querySelector("b")), box }] : [];
     });
   }
 
@@ -86,15 +84,18 @@ export function panel(end) {
    */
   function follow(side, picture) {
     const said = headAndReason(side.verdict.text);
-    sentence.tell(side.verdict.text.length, () => {
+    const sentence = () => {
       if (said.length === words.childElementCount) said.forEach((part, index) => write(words.children[index], part));
       else replace(words, ...asElements(said));
-    });
+    };
+    tellStill([
+      { box: words, now: words.textContent ?? "", next: side.verdict.text, write: sentence },
+      ...sags.map(({ kind, numeral, box }) => {
+        const { text } = show(side.result[`${kind}_sag_mm`], "length", tape());
+        return { box, now: numeral.textContent ?? "", next: text, write: () => write(numeral, text) };
+      }),
+    ]);
     if (verdict.dataset.code !== side.verdict.code) verdict.dataset.code = side.verdict.code;
-    for (const { kind, numeral, box } of sags) {
-      const { text } = show(side.result[`${kind}_sag_mm`], "length", tape());
-      box.tell(text.length, () => write(numeral, text));
-    }
     followed = true;
     numerals = "";
     shown = picture;

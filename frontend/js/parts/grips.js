@@ -15,6 +15,9 @@ import { onRest } from "./rest.js";
 const PX_PER_STEP = 5;
 const KEYS = /** @type {Record<string, number>} */ ({ ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 5, PageDown: -5 });
 
+/** How far beside its curve a held handle may be, per cent of the picture: less than is seen, and every move costs the hand time. */
+const BESIDE = 0.5;
+
 export function grips() {
   const node = h("div", { class: "grips" });
   /** @type {{knob: Knob, grip: HTMLElement}[]} */
@@ -24,6 +27,8 @@ export function grips() {
   let drawn = "";
   /** The one that is dragged; the others are out of sight meanwhile. @type {HTMLElement | null} */
   let held = null;
+  /** Where each stands, in per cent of the picture. @type {Map<HTMLElement, {left: number, top: number}>} */
+  const stands = new Map();
   /** @type {(share: number) => {left: number, top: number}} */
   let place = () => ({ left: 0, top: 0 });
 
@@ -37,6 +42,9 @@ export function grips() {
       if (held && grip !== held) continue;
       say(knob, grip);
       const { left, top } = place(knob.at);
+      const at = stands.get(grip);
+      if (held && at && Math.hypot(at.left - left, at.top - top) < BESIDE) continue;
+      stands.set(grip, { left, top });
       grip.style.transform = `translate(${left}cqw, ${top}cqh)`;
     }
   }
@@ -126,6 +134,7 @@ export function grips() {
           grip.setAttribute("aria-valuemin", String(knob.low));
           grip.setAttribute("aria-valuemax", String(knob.high));
         }
+        stands.clear();
         replace(node, ...all.map(({ grip }) => grip));
         hold(null);
       }

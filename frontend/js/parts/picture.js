@@ -3,14 +3,19 @@
  * The server's picture with a read-out over it. Touch the picture or move the slider under it (arrow keys do): the
  * forces at that travel are written out. The picture itself is never drawn here.
  *
+ * @typedef {Record<string, Record<string, string>>} Changes new values by an element's place and an attribute's name, "" for its text
  * @typedef {{label: string, curve: {travel_mm: number[], total_n: number[], total_hard_n?: number[]}}} Trace
  */
 
 import { freshId, h, replace } from "../dom.js";
 import { show } from "../units.js";
 import { grips } from "./grips.js";
+import { onRest } from "./rest.js";
 import { reshape, svgFrom } from "./trusted.js";
 import { t } from "../words.js";
+
+/** Elements that say something. */
+const WORDS = new Set(["text", "tspan", "desc"]);
 
 /**
  * @param {{label: string, empty?: string}} options `label`: what the picture shows; `empty`: what goes here, while
@@ -41,6 +46,11 @@ export function picture({ label, empty = t("The picture comes with the first num
   let parts = [];
   /** @type {Map<string, string>} */
   let firsts = new Map();
+  /** What it changed last. @type {Changes} */
+  let last = {};
+  /** Words that its moves change: out of sight till it rests, for they take the longest to lay out. @type {Set<Element>} */
+  const words = new Set();
+  const rest = onRest(settle);
 
   frame.addEventListener("pointerdown", (event) => {
     point(event);
@@ -93,6 +103,41 @@ export function picture({ label, empty = t("The picture comes with the first num
     return { left: (x / view.width) * 100, top: (y / view.height) * 100 };
   }
 
+  /** Change what a hand changed last, and what it has left again back. @param {boolean} moves the hand does still */
+  function change(moves) {
+    const before = firsts;
+    firsts = new Map();
+    for (const [place, values] of Object.entries(last)) {
+      const part = parts[Number(place)];
+      const late = moves && WORDS.has(part.localName);
+      if (late) hide(part);
+      for (const [name, value] of Object.entries(values)) {
+        const key = `${place} ${name}`;
+        const [first, now] = [before.get(key), late ? undefined : reshape(part, name, value)];
+        before.delete(key);
+        if (first !== undefined || now !== undefined) firsts.set(key, first ?? /** @type {string} */ (now));
+      }
+    }
+    for (const [key, value] of before) reshape(parts[Number(key.split(" ")[0])], key.split(" ")[1], value);
+  }
+
+  /** @param {Element} part holds words */
+  function hide(part) {
+    if (words.has(part)) return;
+    words.add(part);
+    part.closest("text")?.classList.add("is-late");
+  }
+
+  function settle() {
+    change(false);
+    bring();
+  }
+
+  function bring() {
+    for (const part of words) part.closest("text")?.classList.remove("is-late");
+    words.clear();
+  }
+
   return {
     element,
     handles,
@@ -104,6 +149,8 @@ export function picture({ label, empty = t("The picture comes with the first num
      */
     show(text, readable = []) {
       base = "";
+      rest.done();
+      bring();
       const next = text ? svgFrom(text) : null;
       traces = next ? readable : [];
       element.classList.remove("stale");
@@ -121,7 +168,7 @@ export function picture({ label, empty = t("The picture comes with the first num
     /**
      * Show a picture with what a hand changed of it, touching nothing else: this is done for every frame of a drag.
      * @param {string} text the server's SVG
-     * @param {Record<string, Record<string, string>>} changes new values by an element's place and an attribute's name
+     * @param {Changes} changes
      * @param {Trace[]} readable
      */
     follow(text, changes, readable) {
@@ -131,17 +178,9 @@ export function picture({ label, empty = t("The picture comes with the first num
         firsts = new Map();
         parts = svg ? [svg, ...svg.querySelectorAll("*")] : [];
       }
-      const before = firsts;
-      firsts = new Map();
-      for (const [place, values] of Object.entries(changes)) {
-        for (const [name, value] of Object.entries(values)) {
-          const key = `${place} ${name}`;
-          const was = reshape(parts[Number(place)], name, value);
-          firsts.set(key, before.get(key) ?? was);
-          before.delete(key);
-        }
-      }
-      for (const [key, value] of before) reshape(parts[Number(key.split(" ")[0])], key.split(" ")[1], value);
+      last = changes;
+      change(true);
+      rest.moves();
       traces = readable;
       // Even a class that is not there costs a look at every rule, when it is taken away.
       if (element.classList.contains("stale")) element.classList.remove("stale");

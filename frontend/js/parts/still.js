@@ -1,38 +1,32 @@
 // @ts-check
 /**
- * Words that a hand changes many times a second: their box stays as it is, so that the page is not laid out anew for
+ * Words that a hand changes many times a second: their boxes stay as they are, so that the page is not laid out anew for
  * every step. Words of another length may need another box: they get it, and it is kept from then on.
+ *
+ * @typedef {{box: HTMLElement, now: string, next: string, write: () => void}} Told words in a box that nothing else shares
  */
 
-/** @param {HTMLElement} box holds the words, and nothing beside it shares its line */
-export function still(box) {
-  let length = -1;
-
-  function free() {
-    length = -1;
-    if (!box.classList.contains("is-still")) return;
-    box.classList.remove("is-still");
-    box.style.inlineSize = box.style.blockSize = "";
+/** @param {Told[]} told */
+export function tellStill(told) {
+  const loose = told.filter(({ box, now, next }) => now.length === next.length && !box.classList.contains("is-still"));
+  // All are measured before any is changed: between, each measure would lay out the page.
+  const sizes = loose.map(({ box }) => box.getBoundingClientRect());
+  loose.forEach(({ box }, index) => keep(box, sizes[index]));
+  for (const { box, now, next, write } of told) {
+    if (now.length !== next.length) free(box);
+    if (now !== next) write();
   }
-
-  return {
-    /**
-     * @param {number} long how many characters the words have
-     * @param {() => void} write
-     */
-    tell(long, write) {
-      if (long !== length) free();
-      else if (!box.classList.contains("is-still")) keep(box);
-      length = long;
-      write();
-    },
-    free,
-  };
 }
 
 /** @param {HTMLElement} box */
-function keep(box) {
-  const { width, height } = box.getBoundingClientRect();
+export function free(box) {
+  if (!box.classList.contains("is-still")) return;
+  box.classList.remove("is-still");
+  box.style.inlineSize = box.style.blockSize = "";
+}
+
+/** @param {HTMLElement} box @param {DOMRect} size */
+function keep(box, { width, height }) {
   box.style.inlineSize = `${width}px`;
   box.style.blockSize = `${height}px`;
   box.classList.add("is-still");
