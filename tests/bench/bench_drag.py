@@ -31,7 +31,7 @@ from tests.browser.devices import CHROMIUM, TABLET
 
 SLOWED = 4
 SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60
-FRAME_MS, PATIENCE_MS = 16, 2_000
+FRAME_MS, GRASP_MS, PATIENCE_MS = 16, 200, 2_000
 PX_PER_STEP, STEP_MM = 5, 0.5
 """What the finger goes for one step, and what a step of preload is (`grips.js`, `knobs.js`)."""
 
@@ -143,7 +143,7 @@ def demo() -> tuple[str, int]:
 
 
 def sweep(page: Page, x: float, y: float) -> None:
-    """Press, move up and down, one pointer event a frame, and rest; the pointer stays pressed.
+    """Press, and once it is pressed move up and down, one pointer event a frame, and rest; the pointer stays pressed.
 
     The events go to the browser itself: Playwright's own mouse runs a script in the page before each of them.
     """
@@ -155,6 +155,7 @@ def sweep(page: Page, x: float, y: float) -> None:
 
     send("mouseMoved", y, 0)
     send("mousePressed", y, 1)
+    page.wait_for_timeout(GRASP_MS)
     for number in range(SWEEPS):
         for step in range(STEPS):
             part = step / STEPS if number % 2 == 0 else 1 - step / STEPS

@@ -120,9 +120,13 @@ function endPlace(bench, end) {
     if (sheet.waiting || trying.trying()) asks.ask(Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()));
     else asks.stop();
   };
-  /** What a hand may turn to is asked for before it does. */
+  /** What a hand may turn to is asked for before it does; and the picture that its first step changes is laid out. */
   const grasped = () => {
-    if (basis && !trying.trying()) hand.ask(trying.values(), trying.around, { quiet: true });
+    if (!basis || trying.trying()) return;
+    const values = trying.values();
+    hand.ask(values, trying.around, { quiet: true });
+    const here = hand.known(values);
+    if (here?.side.result) bench.follow(end, here.side, here.picture);
   };
   /** Whatever a drag will rest on has changed, or is not there yet: it is fetched, and the first steps with it. */
   const ready = async () => {

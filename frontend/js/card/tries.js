@@ -85,6 +85,11 @@ export function tries(put, { answer, asked, failed }) {
       if (!wanted.told) void fly();
       else later ||= window.setTimeout(fly, LOOK_MS);
     },
+    /** What is known of values, with the picture that it is told of. @param {Values} values */
+    known: (values) => {
+      const side = known.get(keyOf(values));
+      return side ? { side, picture } : null;
+    },
     stop: () => {
       wanted = null;
     },
