@@ -160,21 +160,24 @@ def asked_of(one):
 
 
 def test_what_the_hand_may_reach_next_is_asked_before_and_then_shown_without_asking(opened, answers):
-    page, around = opened, {FIRST_MM + steps / 2 for steps in range(-6, 7)}
+    page, around = opened, {FIRST_MM + steps / 2 for steps in range(-12, 13)}
     while not around <= {value for one in answers for value in asked_of(one)}:
         page.wait_for_timeout(50)  # asked before the hand comes
     x, y = middle(grip(page))
     page.mouse.move(x, y)
     page.mouse.down()
     before = curve(page)
-    with page.expect_response("**/api/follow/"):
-        page.mouse.move(x, y - 3 * PX_PER_STEP)
+    page.mouse.move(x, y - 3 * PX_PER_STEP)
     expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 1.5} mm")
     there = curve(page)
     assert there != before
+    assert len(answers) == 1, "what is known some steps around is not asked again"
+    with page.expect_response("**/api/follow/"):
+        page.mouse.move(x, y - 8 * PX_PER_STEP)
+    assert {FIRST_MM + steps / 2 for steps in range(13, 25)} <= set(asked_of(answers[-1])), "the way that the hand goes"
     page.context.set_offline(True)
-    page.mouse.move(x, y - 2 * PX_PER_STEP)
-    expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 1} mm")
+    page.mouse.move(x, y - 20 * PX_PER_STEP)
+    expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 10} mm")
     assert curve(page) not in (before, there), "what was answered before is shown without network"
     expect(page.locator(".in-hand .verdict")).not_to_contain_text("No network")
     page.mouse.move(x, y - 3 * PX_PER_STEP)
@@ -237,9 +240,9 @@ def test_one_question_is_on_its_way_and_the_newest_is_what_stands(opened):
     x, y = middle(grip(page))
     page.mouse.move(x, y)
     page.mouse.down()
-    for steps in range(1, 21):
+    for steps in range(1, 41):
         page.mouse.move(x, y - steps * PX_PER_STEP)
-    expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 10} mm")
+    expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 20} mm")
     page.wait_for_timeout(300)
     assert len(asked) == 1, "a second question left before the first was answered"
     held.pop().continue_()
@@ -247,7 +250,7 @@ def test_one_question_is_on_its_way_and_the_newest_is_what_stands(opened):
         pass
     page.wait_for_timeout(300)
     assert len(asked) == 2
-    assert asked[1][0] == FIRST_MM + 10, "what was overtaken is asked before what stands"
+    assert asked[1][0] == FIRST_MM + 20, "what was overtaken is asked before what stands"
     with page.expect_response("**/api/follow/") as last:
         held.pop().continue_()
     sag = last.value.json()["tries"][0]["result"]["rider_sag_mm"]

@@ -11,6 +11,7 @@ import { endSwitch, endsOf, lockable } from "./ends.js";
 import { live } from "./live.js";
 import { learnedLine } from "./learned.js";
 import { keepFocus } from "./paint.js";
+import { onRest } from "../parts/rest.js";
 import { ranking } from "./ranking.js";
 import { looks } from "./looks.js";
 import { readProblems } from "./sheet.js";
@@ -91,10 +92,22 @@ function endPlace(bench, end) {
   const hand = tries((values) => api.post("/api/follow/", { basis, tries: values }), {
     asked, failed,
     answer: (side, picture) => {
-      if (preview.ahead && !preview.marked && side.result) Object.assign(preview, { side, fresh: true });
-      else show(side, true);
+      if (preview.marked || !side.result) show(side, true);
+      else {
+        if (!preview.ahead) shownAll = false;
+        if (!shownAll) all.moves();
+        Object.assign(preview, { side, fresh: true, ahead: true });
+      }
       if (side.result) bench.follow(end, side, picture);
     },
+  });
+  // A drag's first step shows what every step does; the rest of the panel follows once, when the hand rests.
+  let shownAll = false;
+  const all = onRest(() => {
+    shownAll = true;
+    trying.sync();
+    tellRebound();
+    bench.look();
   });
   /** @param {any} side @param {boolean} last */
   const show = (side, last) => {
@@ -120,13 +133,14 @@ function endPlace(bench, end) {
     if (sheet.waiting || trying.trying()) asks.ask(Object.entries(values).reduce((body, [path, one]) => put(body, path, one), sheet.whole()));
     else asks.stop();
   };
-  /** What a hand may turn to is asked for before it does; and the picture that its first step changes is laid out. */
+  /** What a hand may turn to is asked for before it does; and where it shows no other, the picture that its first step changes is laid out. */
   const grasped = () => {
     if (!basis || trying.trying()) return;
     const values = trying.values();
     hand.ask(values, trying.around, { quiet: true });
     const here = hand.known(values);
-    if (here?.side.result) bench.follow(end, here.side, here.picture);
+    const same = !sheet.waiting && !preview.ahead && newest(desk, ["chosen", "received"], end) === "chosen";
+    if (same && here?.side.result) bench.follow(end, here.side, here.picture, { tried: false });
   };
   /** Whatever a drag will rest on has changed, or is not there yet: it is fetched, and the first steps with it. */
   const ready = async () => {

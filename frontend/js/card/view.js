@@ -42,8 +42,12 @@ export function panel(end) {
   function paint(sight) {
     const { side, fresh, why, problems = [] } = sight;
     const text = verdictText(sight);
-    for (const box of [words, ...sags.map((sag) => sag.box)]) free(box);
-    if (words.textContent !== text) replace(words, ...asElements(headAndReason(text)));
+    if (!sight.trying?.trying()) for (const box of [words, ...sags.map((sag) => sag.box)]) free(box);
+    node.classList.remove("is-tried");
+    if (words.textContent !== text) {
+      free(words);
+      replace(words, ...asElements(headAndReason(text)));
+    }
     verdict.dataset.code = fresh ? (side?.verdict?.code ?? "unknown") : "unknown";
     node.classList.toggle("is-stale", !fresh);
     drawNumerals(sight);
@@ -81,8 +85,10 @@ export function panel(end) {
    * Follow the hand: only what a drag changes, many times a second.
    * @param {any} side
    * @param {string} picture the one that the side's changes are of
+   * @param {{tried?: boolean}} [how] `tried`: a hand has changed something, so that it is not known how sure the sags are
    */
-  function follow(side, picture) {
+  function follow(side, picture, { tried = true } = {}) {
+    if (tried && !node.classList.contains("is-tried")) node.classList.add("is-tried");
     const said = headAndReason(side.verdict.text);
     const sentence = () => {
       if (said.length === words.childElementCount) said.forEach((part, index) => write(words.children[index], part));

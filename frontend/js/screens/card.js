@@ -24,7 +24,7 @@ import { t, tn } from "../words.js";
  *   after?: HTMLElement}} StepView  `after`: what may stand below the way on;
  *   `sight`: what its end shows; without it there is no picture; `both`: both ends are in hand at once
  * @typedef {{desk: Desk, app: any, end: "front"|"rear", takeEnd: (end: "front"|"rear") => void, look: () => void,
- *   follow: (end: "front"|"rear", side: any, picture: string) => void}} Bench `look`: bring the pictures up to date; `follow`: only what a drag moves
+ *   follow: (end: "front"|"rear", side: any, picture: string, how?: {tried?: boolean}) => void}} Bench `look`: bring the pictures up to date; `follow`: only what a drag moves
  */
 
 /** @type {Record<string, (bench: Bench) => StepView>} */
@@ -60,7 +60,7 @@ class Frame {
     /** @type {Bench} */
     this.bench = {
       desk, app, end: endsOf(desk.card)[0], takeEnd: (end) => this.takeEnd(end), look: () => this.look(),
-      follow: (end, side, picture) => this.panels[end].follow(side, picture),
+      follow: (end, side, picture, how) => this.panels[end].follow(side, picture, how),
     };
     this.head = h("header", { class: "card-head" });
     this.rail = h("nav", { class: "card-steps", "aria-label": t("Steps of the job") });
