@@ -1,13 +1,13 @@
 """How soon the picture follows the hand: a drag in Chromium with the processor slowed four times, on this machine.
 
 Run it with `python tests/bench/bench_drag.py [rounds]`; it prints one JSON line a round. It serves the demo from a
-folder of its own, opens a card, and drags the preload's handle by real pointer events. Timed is, for every pointer
-event that changed the value, how long until a frame was painted that shows this value or a newer one (`follow`): from
-the event's own time to the first task after the animation frame that follows the change of the document. Which value a
-frame shows is told by its curve, which is looked up in what the server answered. `own` is the part of the values that
-had a frame of their own. Beside it stand the machine's own figures, in the same slowed browser: `bare` is the same drag
-over a page that only writes the pointer's place, timed the same way, and `empty` a request to a view that does nothing.
-Nothing here is asserted by a test, for times are a machine's own.
+folder of its own, opens a card, and drags each of its handles (preload, rate and gap) by real pointer events. Timed is,
+for every pointer event that changed the value, how long until a frame was painted that shows this value or a newer one
+(`follow`): from the event's own time to the first task after the animation frame that follows the change of the
+document. Which value a frame shows is told by its curve, which is looked up in what the server answered. `own` is the
+part of the values that had a frame of their own. Beside it stand the machine's own figures, in the same slowed browser:
+`bare` is the same drag over a page that only writes the pointer's place, timed the same way, and `empty` a request to a
+view that does nothing. Nothing here is asserted by a test, for times are a machine's own.
 """
 
 from __future__ import annotations
@@ -32,8 +32,14 @@ from tests.browser.devices import CHROMIUM, TABLET
 SLOWED = 4
 SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60
 FRAME_MS, GRASP_MS, PATIENCE_MS = 16, 200, 2_000
-PX_PER_STEP, STEP_MM = 5, 0.5
-"""What the finger goes for one step, and what a step of preload is (`grips.js`, `knobs.js`)."""
+PX_PER_STEP = 5
+"""What the finger goes for one step (`grips.js`)."""
+HANDLES = {
+    "preload": ("legs.0.preload_mm", 0.5),
+    "rate": ("legs.0.spring.rate_n_per_mm", 0.1),
+    "gap": ("legs.0.air_gap_mm", -1.0),
+}
+"""By what is turned, its path and what a step upwards adds to it (`knobs.js`)."""
 
 # From the beginning: some answers are there before the hand comes.
 LISTEN = """
@@ -47,9 +53,9 @@ window.fetch = async (path, options) => {
 };
 """
 
-WATCH = """() => {
+WATCH = """(path) => {
   const seen = window.seen;
-  const grip = document.querySelector(".grip[name='legs.0.preload_mm.grip']");
+  const grip = document.querySelector(`.grip[name='${path}.grip']`);
   const number = (name) => Number(grip.getAttribute(`aria-value${name}`));
   seen.grip = { now: number("now"), low: number("min"), high: number("max") };
   addEventListener("pointermove", (event) => {
@@ -73,7 +79,7 @@ WATCH = """() => {
   }).observe(frame, { subtree: true, childList: true, attributes: true });
 }"""
 
-SEEN = """async () => {
+SEEN = """async (path) => {
   const curves = {};
   for (const { asked, text } of window.seen.answers) {
     const { picture, tries } = JSON.parse(await text);
@@ -82,7 +88,7 @@ SEEN = """async () => {
     const trace = elements.findIndex((one) => one.classList.contains("pic-chosen"));
     JSON.parse(asked).tries.forEach((values, index) => {
       const points = tries[index].changes?.[trace]?.points ?? elements[trace].getAttribute("points");
-      curves[points] = values["legs.0.preload_mm"];
+      curves[points] = values[path];
     });
   }
   const { events, frames, grip } = window.seen;
@@ -164,16 +170,15 @@ def sweep(page: Page, x: float, y: float) -> None:
     page.wait_for_timeout(PATIENCE_MS)
 
 
-def dragged(page: Page) -> dict[str, Any]:
-    """Drag the preload's handle up and down, and return what the page saw."""
-    grip = page.locator(".grip[name='legs.0.preload_mm.grip']")
+def dragged(page: Page, path: str) -> dict[str, Any]:
+    """Drag the handle of what is at `path` up and down, and return what the page saw."""
+    grip = page.locator(f".grip[name='{path}.grip']")
     grip.wait_for()
     box = grip.bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     sweep(page, x, y)
-    seen = dict(page.evaluate(SEEN))
-    return seen | {"events": wanted(seen["events"], seen["grip"], y)}
+    return dict(page.evaluate(SEEN, path)) | {"y": y}
 
 
 def bare(context: BrowserContext) -> list[float]:
@@ -193,26 +198,26 @@ def slow(page: Page) -> None:
     page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
 
 
-def wanted(events: list[dict[str, float]], grip: dict[str, float], y: float) -> list[dict[str, float]]:
-    """Return the events that changed the value, each with the value it asks for; the drag began at `y`."""
+def wanted(seen: dict[str, Any], step: float) -> list[dict[str, float]]:
+    """Return the events that changed the value, each with the value it asks for."""
+    grip = seen["grip"]
     changed, value = [], grip["now"]
-    for event in events:
-        moved = grip["now"] + STEP_MM * round((y - event["y"]) / PX_PER_STEP)
-        held = min(max(moved, grip["low"]), grip["high"])
+    for event in seen["events"]:
+        moved = grip["now"] + step * round((seen["y"] - event["y"]) / PX_PER_STEP)
+        held = round(min(max(moved, grip["low"]), grip["high"]), 6)
         if held != value:
             value = held
             changed.append({"value": held, "at": event["at"]})
     return changed
 
 
-def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], float]:
-    """Return how long each event waited for its value or a newer one, ms, and the part that had a frame of its own."""
-    events, frames = seen["events"], seen["frames"]
+def waits(events: list[dict[str, float]], frames: list[dict[str, float]]) -> tuple[list[float], int]:
+    """Return how long each event waited for its value or a newer one, ms, and how many had a frame of their own."""
     shown_by: list[tuple[int, float]] = []  # which event a frame shows, and when
     first = 0
     for frame in frames:
         found = [at for at in range(first, len(events)) if events[at]["at"] <= frame["at"]]
-        same = [at for at in found if events[at]["value"] == frame["value"]]
+        same = [at for at in found if events[at]["value"] == round(frame["value"], 6)]
         if same:
             first = same[-1]
             shown_by.append((first, frame["at"]))
@@ -220,7 +225,7 @@ def waits(seen: dict[str, list[dict[str, float]]]) -> tuple[list[float], float]:
         min((when for shown, when in shown_by if shown >= at), default=float("inf")) - event["at"]
         for at, event in enumerate(events)
     ]
-    return follow, len(shown_by) / len(events)
+    return follow, len(shown_by)
 
 
 def spread(name: str, took: list[float]) -> dict[str, float]:
@@ -232,32 +237,45 @@ def spread(name: str, took: list[float]) -> dict[str, float]:
     }
 
 
+def opened(context: BrowserContext, base: str, card: int) -> Page:
+    """Return the card where its springs are chosen, in a browser that is slowed from now on."""
+    page = context.new_page()
+    page.add_init_script(LISTEN)
+    page.set_default_timeout(60_000)
+    page.goto(f"{base}/#/cards/{card}/chosen")
+    page.locator(".grip").first.wait_for()
+    page.locator(".spring-row").first.wait_for()
+    page.wait_for_timeout(2_000)
+    slow(page)
+    return page
+
+
 def measure(base: str, session: str, card: int) -> dict[str, Any]:
-    """Open the card in a slowed browser, drag, and return the figures of one round."""
+    """Drag each handle in a slowed browser, and return the figures of one round."""
     with sync_playwright() as player:
         args = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
         browser = player.chromium.launch(executable_path=str(CHROMIUM), args=args)
         context = browser.new_context(viewport={"width": TABLET["width"], "height": TABLET["height"]}, locale="en-GB")
         context.add_cookies([{"name": "sessionid", "value": session, "url": base, "sameSite": "Strict"}])
-        page = context.new_page()
-        page.add_init_script(LISTEN)
-        page.set_default_timeout(60_000)
-        page.goto(f"{base}/#/cards/{card}/chosen")
-        page.locator(".grip").first.wait_for()
-        page.locator(".spring-row").first.wait_for()
-        page.wait_for_timeout(2_000)
-        slow(page)
-        empty = page.evaluate(EMPTY, EMPTY_ROUNDS)
-        page.evaluate(WATCH)
-        follow, own = waits(dragged(page))
-        page.close()
+        follows: dict[str, list[float]] = {}
+        own, empty = 0, []
+        for name, (path, step) in HANDLES.items():
+            page = opened(context, base, card)
+            empty += page.evaluate(EMPTY, EMPTY_ROUNDS // len(HANDLES))
+            page.evaluate(WATCH, path)
+            seen = dragged(page, path)
+            follows[name], shown = waits(wanted(seen, step), seen["frames"])
+            own += shown
+            page.close()
         alone = bare(context)
         browser.close()
+    follow = [took for each in follows.values() for took in each]
     return {
         "bench": "drag",
         "slowed": SLOWED,
         **spread("follow", follow),
-        "own": round(own, 2),
+        **{f"{name}_p95_ms": spread(name, took)[f"{name}_p95_ms"] for name, took in follows.items()},
+        "own": round(own / len(follow), 2),
         **spread("bare", alone),
         **spread("empty", empty),
         "load": round(os.getloadavg()[0], 1),

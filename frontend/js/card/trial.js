@@ -156,14 +156,20 @@ export function trial(bench, end, sheet, follow, grasped) {
     return turning.reduce((all, { path, also }) => [path, ...also].reduce((one, at) => ({ ...one, [at]: held[path] }), all), others);
   }
 
-  /** The values some steps further, the way that the hand goes first; where none has come yet, around the preload. */
+  /** The values some steps further, the way that the hand goes first; where no hand has come yet, some around each knob. */
   function around() {
-    const { knob, way } = moving ?? { knob: knobs.find((one) => !one.at), way: 0 };
-    const now = knob && value(knob.path);
-    if (!knob || typeof now !== "number") return [];
+    const { knob, way } = moving ?? {};
+    if (knob) return further(knob, way ? ONWARD.map((steps) => steps * way) : EITHER);
+    return knobs.flatMap((each) => further(each, EITHER.slice(0, 2 * Math.floor(EITHER.length / 2 / knobs.length))));
+  }
+
+  /** The values so many steps further on one knob. @param {import("./knobs.js").Knob} knob @param {number[]} steps */
+  function further(knob, steps) {
+    const now = value(knob.path);
+    if (typeof now !== "number") return [];
     const [here, paths] = [values(), [knob.path, ...knob.also]];
-    return (way ? ONWARD.map((steps) => steps * way) : EITHER).map((steps) => {
-      const next = turned(knob, now, steps);
+    return steps.map((each) => {
+      const next = turned(knob, now, each);
       return { ...here, ...Object.fromEntries(paths.map((path) => [path, next])) };
     });
   }

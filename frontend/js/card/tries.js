@@ -6,7 +6,7 @@ import { whyNot } from "./live.js";
 /** How many values are asked at once: more would keep the hand waiting for the one that it holds; and while it waits for none. */
 const AT_ONCE = 6;
 const AHEAD = 25;
-/** So many steps before the hand would come to a value that is not known, more are asked for; and how often that is looked after, ms. */
+/** So many steps before a moving hand would come to a value that is not known, more are asked for; and how often that is looked after, ms. */
 const NEAR = 6;
 const LOOK_MS = 50;
 
@@ -19,7 +19,7 @@ const LOOK_MS = 50;
 export function tries(put, { answer, asked, failed }) {
   /** @type {Map<string, any>} */
   const known = new Map();
-  /** @type {{values: Values, key: string, around: () => Values[], told: boolean} | null} */
+  /** @type {{values: Values, key: string, around: () => Values[], told: boolean, quiet: boolean} | null} */
   let wanted = null;
   let picture = "";
   let flying = false;
@@ -27,9 +27,9 @@ export function tries(put, { answer, asked, failed }) {
   let round = 0;
 
   const unknown = () => {
-    const { values, around, told } = /** @type {NonNullable<typeof wanted>} */ (wanted);
+    const { values, around, told, quiet } = /** @type {NonNullable<typeof wanted>} */ (wanted);
     const all = [values, ...around()].map((one) => /** @type {[string, Values]} */ ([keyOf(one), one]));
-    if (told && known.size && all.slice(0, NEAR + 1).every(([key]) => known.has(key))) return [];
+    if (told && !quiet && all.slice(0, NEAR + 1).every(([key]) => known.has(key))) return [];
     return [...new Map(all)].filter(([key]) => !known.has(key)).slice(0, told ? AHEAD : AT_ONCE);
   };
 
@@ -77,7 +77,7 @@ export function tries(put, { answer, asked, failed }) {
      * @param {{quiet?: boolean}} [how] `quiet`: the values are shown already
      */
     ask: (values, around, { quiet = false } = {}) => {
-      wanted = { values, key: keyOf(values), around, told: quiet };
+      wanted = { values, key: keyOf(values), around, told: quiet, quiet };
       tell();
       if (!wanted.told) asked();
       if (flying) return;

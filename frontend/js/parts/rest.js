@@ -8,21 +8,24 @@ const REST_MS = 150;
 export function onRest(act) {
   let timer = 0;
   let moved = 0;
+  let due = false;
   // One clock for a whole movement: to stop it and set it again with every step would cost the hand more.
   const look = () => {
     const left = moved + REST_MS - performance.now();
-    timer = left > 0 ? window.setTimeout(look, left) : 0;
-    if (!timer) act();
+    timer = due && left > 0 ? window.setTimeout(look, left) : 0;
+    if (!due || timer) return;
+    due = false;
+    act();
   };
   return {
     moves: () => {
+      due = true;
       moved = performance.now();
       timer ||= window.setTimeout(look, REST_MS);
     },
     /** It has been done already. */
     done: () => {
-      window.clearTimeout(timer);
-      timer = 0;
+      due = false;
     },
   };
 }
