@@ -17,8 +17,8 @@ from calc.fork import Fork
 from calc.rear import Rear
 from calc.solve import settle
 
-_STEPS, _TIMES = 33, 5
-"""Each time the range is cut into so many less one parts: five times find a preload to a nanometre."""
+_STEPS, _TIMES = 325, 3
+"""Each time the range is cut into so many less one parts: three times find a preload to a nanometre."""
 
 
 @dataclass(frozen=True)
