@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Literal
 
 from calc import printed
@@ -223,8 +224,9 @@ def _set_preload(
 def _aim(targets: Targets, reach: Reach, edges: tuple[Reached, Reached]) -> Reached:
     """Return the setting nearest the middle of the rider-sag band whose static sag is in band too."""
     low, high = targets.rider.low, targets.rider.high
-    tried = [reach(low + (high - low) * part) for part in (0.5, 0.375, 0.625, 0.25, 0.75, 0.125, 0.875)]
-    for found in (*tried, *edges):
+    # Each is worked out only where none before it will do: under a dragging hand this is asked many times a second.
+    tried = (reach(low + (high - low) * part) for part in (0.5, 0.375, 0.625, 0.25, 0.75, 0.125, 0.875))
+    for found in chain(tried, edges):
         if found is not None and targets.static.holds(round(found.static_mm, 1)):
             return found
     return min(edges, key=lambda edge: abs(edge.static_mm - (targets.static.low + targets.static.high) / 2))

@@ -30,7 +30,7 @@ from tests.bench.bench_evaluate import ROOT, free_port, wait_for
 from tests.browser.devices import CHROMIUM, TABLET
 
 SLOWED = 4
-SWEEPS, STEPS, EMPTY_ROUNDS = 10, 24, 60
+SWEEPS, STEPS, EMPTY_ROUNDS = 12, 18, 60
 FRAME_MS, GRASP_MS, PATIENCE_MS = 16, 200, 2_000
 PX_PER_STEP = 5
 """What the finger goes for one step (`grips.js`)."""
@@ -165,7 +165,7 @@ def sweep(page: Page, x: float, y: float) -> None:
     for number in range(SWEEPS):
         for step in range(STEPS):
             part = step / STEPS if number % 2 == 0 else 1 - step / STEPS
-            send("mouseMoved", y - 120 * part, 1)
+            send("mouseMoved", y - PX_PER_STEP * STEPS * part, 1)
             page.wait_for_timeout(FRAME_MS)
     page.wait_for_timeout(PATIENCE_MS)
 
