@@ -159,19 +159,27 @@ def asked_of(one):
     return [values["legs.0.preload_mm"] for values in one.request.post_data_json["tries"]]
 
 
+def around(answers, path="legs.0.preload_mm", first=FIRST_MM, step=0.5):
+    """How many steps of a knob, up and down, have been asked for with all else as it stands."""
+    asked = {values[path] for one in answers for values in one.request.post_data_json["tries"]}
+    return next(steps for steps in range(100) if not {first + step * steps, first - step * steps} <= asked) - 1
+
+
 def test_what_the_hand_may_reach_next_is_asked_before_and_then_shown_without_asking(opened, answers):
-    page, around = opened, {FIRST_MM + steps / 2 for steps in range(-12, 13)}
-    while not around <= {value for one in answers for value in asked_of(one)}:
-        page.wait_for_timeout(50)  # asked before the hand comes
+    page = opened
+    assert len(answers) == 1, "one question when Chosen opens"
+    assert around(answers) == around(answers, "legs.0.air_gap_mm", 110, 1) == 4, "some steps of each handle"
     x, y = middle(grip(page))
     page.mouse.move(x, y)
-    page.mouse.down()
+    with page.expect_response("**/api/follow/"):
+        page.mouse.down()
+    assert around(answers) == 12, "more of the one that a hand lies on"
     before = curve(page)
     page.mouse.move(x, y - 3 * PX_PER_STEP)
     expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 1.5} mm")
     there = curve(page)
     assert there != before
-    assert len(answers) == 1, "what is known some steps around is not asked again"
+    assert len(answers) == 2, "what is known some steps around is not asked again"
     with page.expect_response("**/api/follow/"):
         page.mouse.move(x, y - 8 * PX_PER_STEP)
     assert {FIRST_MM + steps / 2 for steps in range(13, 25)} <= set(asked_of(answers[-1])), "the way that the hand goes"
@@ -226,6 +234,48 @@ def test_what_is_shown_is_what_the_server_draws_of_that_value(opened, answers):
     )
     assert told[0] == told[1]
     page.mouse.up()
+
+
+def test_while_the_hand_moves_the_pictures_words_wait_and_once_it_rests_they_are_true(opened):
+    page = opened
+    page.evaluate(
+        """() => {
+          window.late = new Set();
+          const behind = ({ target }) => target.classList.contains("is-behind") && late.add(target);
+          const watch = (all) => all.forEach(behind);
+          const picture = document.querySelector(".in-hand .picture-frame");
+          new MutationObserver(watch).observe(picture, { subtree: true, attributeFilter: ["class"] });
+        }"""
+    )
+    x, y = middle(grip(page))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - 4 * PX_PER_STEP, steps=4)
+    expect(grip(page)).to_have_attribute("aria-valuetext", f"{FIRST_MM + 2} mm")
+    page.wait_for_function("late.size >= 2")
+    expect(page.locator(".in-hand .is-behind")).to_have_count(0)
+    for kind in ("static", "rider"):
+        sag = page.locator(f".in-hand [id^='sag-front-{kind}'] b").text_content()
+        expect(page.locator(".in-hand .pic-sag", has_text=re.compile(f"^{sag}$"))).not_to_have_count(0)
+    page.mouse.up()
+
+
+def test_a_longer_verdict_gets_its_room_while_the_hand_drags(opened):
+    page = opened
+    verdict = page.locator(".in-hand .verdict-words")
+    x, y = middle(grip(page, "Rate"))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    lengths = [len(verdict.text_content())]
+    for steps in range(1, 13):
+        page.mouse.move(x, y + steps * PX_PER_STEP)
+        page.wait_for_timeout(50)
+        lengths.append(len(verdict.text_content()))
+        assert verdict.evaluate("words => words.scrollHeight <= words.clientHeight + 1")
+    assert max(lengths) > lengths[0] + 20, "none was longer"
+    page.mouse.up()
+    settled(page)
+    expect(verdict).not_to_have_class(re.compile("is-still"))
 
 
 def test_one_question_is_on_its_way_and_the_newest_is_what_stands(opened):

@@ -125,7 +125,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   function hide(part) {
     if (words.has(part)) return;
     words.add(part);
-    part.closest("text")?.classList.add("is-late");
+    part.closest("text")?.classList.add("is-behind");
   }
 
   function settle() {
@@ -134,7 +134,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   }
 
   function bring() {
-    for (const part of words) part.closest("text")?.classList.remove("is-late");
+    for (const part of words) part.closest("text")?.classList.remove("is-behind");
     words.clear();
   }
 
