@@ -94,7 +94,7 @@ function factorOf(quantity, unit = unitOf(quantity)) {
  * @param {{decimals?: number, sign?: boolean}} [options]
  * @returns {{text: string, unit: string}}
  */
-export function show(value, quantity, { decimals, sign = false } = {}) {
+export function inUnit(value, quantity, { decimals, sign = false } = {}) {
   const unit = unitOf(quantity);
   if (value === null || value === undefined) return { text: "–", unit: unit };
   const places = decimals ?? DECIMALS[unit] ?? 2;
@@ -224,8 +224,8 @@ function named(number, unit) {
 
 /** @param {Band} band @param {string} quantity */
 function between(band, quantity) {
-  const low = show(band.low, quantity);
-  const high = show(band.high, quantity);
+  const low = inUnit(band.low, quantity);
+  const high = inUnit(band.high, quantity);
   return t("{low} to {high}", { low: low.text, high: `${high.text} ${high.unit}`.trim() });
 }
 
@@ -243,6 +243,6 @@ export const halves = (value) => (typeof value === "number" ? Math.round(value *
  */
 export function spread([low, high], quantity = "length") {
   const fine = quantity === "length" ? tape() : undefined;
-  const least = show(low, quantity, fine);
-  return t("{low} to {high}", { low: least.text, high: `${show(high, quantity, fine).text} ${least.unit}` });
+  const least = inUnit(low, quantity, fine);
+  return t("{low} to {high}", { low: least.text, high: `${inUnit(high, quantity, fine).text} ${least.unit}` });
 }

@@ -22,6 +22,8 @@ _EXPORT = re.compile(r"^export (?=(?:(?:async )?function\*?|const|class) (?P<nam
 _STRAY = re.compile(r"^\s*(?:import|export)\b(?!\s*[:=])|\bimport\s*[(.]|^await\b")
 _AWAITS = re.compile(r"^(?:const|let) .*\bawait\b", re.M)
 _TOP = re.compile(r"^(?:export )?(?:(?:async )?function\*?|const|let|class) ([\w$]+)", re.M)
+_SAID = re.compile(r'\bt\("(?:[^"\\\n]|\\.)*"')
+"""What is said to people: no word in it means anything to the script."""
 _WORD = re.compile(r"(?<![\w$.])[A-Za-z_$][\w$]*")
 
 
@@ -43,10 +45,11 @@ class Module:
     def strange_words(self) -> set[str]:
         """Return every word that stands not behind a point, less what is imported or declared at the top by that name.
 
-        Those in strings count too: it is enough that no name of something else is missing.
+        Those in most strings count too: it is enough that no name of something else is missing.
         """
         imported = {inner for pairs in self.named.values() for outer, inner in pairs if inner == outer}
-        return set(_WORD.findall(self.text)) - imported - {found[1] for found in _TOP.finditer(self.text)}
+        own = {found[1] for found in _TOP.finditer(self.text)}
+        return set(_WORD.findall(_SAID.sub("", self.text))) - imported - own
 
 
 def load(folder: Path, entry: str) -> list[Module]:

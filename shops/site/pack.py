@@ -45,7 +45,7 @@ class Packed:
     @cached_property
     def br(self) -> bytes:
         """The text as RFC 7932 compresses it."""
-        return brotli.compress(self.text)
+        return brotli.compress(self.text, mode=brotli.MODE_TEXT)
 
     @cached_property
     def gzip(self) -> bytes:

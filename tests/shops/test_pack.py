@@ -50,6 +50,17 @@ def test_what_is_needed_stands_before_what_needs_it(write):
     assert [module.name for module in order] == ["two.js", "one.js", "app.js"]
 
 
+@pytest.mark.parametrize(("line", "renamed"), [('t("open the shop");', False), ("open();", True), ('f("open");', True)])
+def test_a_name_that_a_module_may_mean_otherwise_is_another_beside_the_modules(write, line, renamed):
+    """What is said to people means nothing to the script; a name of the browser's does."""
+    order = write(
+        app='import { open } from "./one.js";\nimport "./two.js";\nopen();\n',
+        one="export const open = () => 1;\n",
+        two=f"{line}\n",
+    )
+    assert ("open$" in modules.join(order)) is renamed
+
+
 @pytest.mark.parametrize(
     ("source", "line"),
     [

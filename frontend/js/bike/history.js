@@ -3,7 +3,7 @@
 
 import { h } from "../dom.js";
 import { day } from "../parts/dates.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { t } from "../words.js";
 
 const ENDS = { front: t("Fork"), rear: t("Rear") };
@@ -48,13 +48,13 @@ function sagLine(row) {
     const [before, after] = [row[`${kind}_before_mm`], row[`${kind}_after_mm`]];
     if (before === null && after === null) return "";
     if (before === null || before === after) return `${name} ${worded(after, "length")}`;
-    return after === null ? t("{name} {before} as received", { name, before: worded(before, "length") }) : t("{name} {before} to {after}", { name, before: show(before, "length").text, after: worded(after, "length") });
+    return after === null ? t("{name} {before} as received", { name, before: worded(before, "length") }) : t("{name} {before} to {after}", { name, before: inUnit(before, "length").text, after: worded(after, "length") });
   });
   return `${ENDS[/** @type {"front"} */ (row.end)]}: ${kinds.filter(Boolean).join(", ")}`;
 }
 
 /** @param {number} value @param {string} quantity */
 function worded(value, quantity) {
-  const { text, unit } = show(value, quantity);
+  const { text, unit } = inUnit(value, quantity);
   return `${text} ${unit}`;
 }

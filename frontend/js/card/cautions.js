@@ -11,7 +11,7 @@ const SIGNALS = { DANGER: t("DANGER"), WARNING: t("WARNING"), CAUTION: t("CAUTIO
  * @param {import("./desk.js").Desk} desk
  * @param {string} step
  */
-export function cautionsOf(desk, step) {
+function cautionsOf(desk, step) {
   return desk.card.cautions.filter((/** @type {any} */ one) => one.step === step);
 }
 
@@ -20,7 +20,7 @@ export function cautionsOf(desk, step) {
  * @param {import("./desk.js").Desk} desk
  * @param {any} caution
  */
-export function isRead(desk, caution) {
+function isRead(desk, caution) {
   return Boolean(caution.read_at) || desk.outbox.some((change) => change.path === readPath(desk, caution));
 }
 

@@ -1,7 +1,7 @@
 // @ts-check
 /** The same entry changed on both sides: shown next to each other, decided by the person. */
 import { twoVersions } from "../parts/dialog.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { factName, quantityOf, springKind } from "./words.js";
 import { t, written } from "../words.js";
 
@@ -32,7 +32,7 @@ export function inWords(path, value) {
   if (typeof value === "number") {
     const quantity = quantityOf(path);
     if (!quantity) return written(value);
-    const { text, unit } = show(value, quantity);
+    const { text, unit } = inUnit(value, quantity);
     return `${text} ${unit}`;
   }
   // One small word is a choice of ours, like "spring_out"; anything else somebody typed.

@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { numberField } from "../parts/field.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { LEG_NAMES, gapsPart } from "./legs.js";
 import { t } from "../words.js";
 import { LEGS } from "./words.js";
@@ -38,7 +38,7 @@ export function endGap({ desk }, sheet, follow) {
     const legs = sheet.value("legs") ?? [];
     const hard = side?.curve?.air_hard_n?.at(-1);
     if (!hard || !legs.length) return "";
-    const { text, unit } = show((hard * Math.cos((fork().rake_deg * Math.PI) / 180)) / legs.length, "force");
+    const { text, unit } = inUnit((hard * Math.cos((fork().rake_deg * Math.PI) / 180)) / legs.length, "force");
     return groups(legs).length > 1 ? t("Now about {force} a leg, on average, at full stroke.", { force: `${text} ${unit}` })
       : t("Now about {force} a leg at full stroke.", { force: `${text} ${unit}` });
   }
@@ -108,9 +108,9 @@ export function endGap({ desk }, sheet, follow) {
 
   /** @param {Group & {answer?: any}} one */
   function sentence({ name, places, leg, answer }) {
-    const gap = show(answer.air_gap_mm, "length", { decimals: 0 });
-    const was = typeof leg.air_gap_mm === "number" ? show(leg.air_gap_mm, "length", { decimals: 0 }) : null;
-    const oil = answer.oil_to_add_cm3 === null ? null : show(Math.abs(answer.oil_to_add_cm3), "volume");
+    const gap = inUnit(answer.air_gap_mm, "length", { decimals: 0 });
+    const was = typeof leg.air_gap_mm === "number" ? inUnit(leg.air_gap_mm, "length", { decimals: 0 }) : null;
+    const oil = answer.oil_to_add_cm3 === null ? null : inUnit(Math.abs(answer.oil_to_add_cm3), "volume");
     const values = { leg: name, gap: `${gap.text} ${gap.unit}`, was: was ? `${was.text} ${was.unit}` : "", oil: oil ? `${oil.text} ${oil.unit}` : "" };
     const set = name ? was ? t("{leg}: set an air gap of {gap} instead of {was}", values) : t("{leg}: set an air gap of {gap}", values)
       : was ? t("Set an air gap of {gap} instead of {was}", values) : t("Set an air gap of {gap}", values);

@@ -19,7 +19,7 @@ import { LEGS, SPRING_FACTS, factName } from "./words.js";
  * @param {string} end
  * @returns {string[]}
  */
-export function carriers(sheet, end) {
+function carriers(sheet, end) {
   if (end === "rear") return sheet.value("spring") ? [""] : [];
   const legs = sheet.value("legs") ?? [];
   return legs.flatMap((/** @type {any} */ leg, /** @type {number} */ index) => (leg?.spring ? [`legs.${index}.`] : []));

@@ -2,7 +2,7 @@
 /** Load cases: what rides along beside the rider, and the preload that each needs of the same spring. */
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
-import { halves, show, unitOf } from "../units.js";
+import { halves, inUnit, unitOf } from "../units.js";
 import { Entries } from "./entry.js";
 import { lockable } from "./ends.js";
 import { look } from "./look.js";
@@ -85,7 +85,7 @@ export function loads(desk, end) {
 /** @param {any[]} rows */
 function asTable(rows) {
   const mm = (/** @type {number|null} */ value, /** @type {number} */ decimals) => {
-    const { text, unit } = show(value, "length", { decimals: unitOf("length") === "mm" ? decimals : undefined });
+    const { text, unit } = inUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : undefined });
     return value === null ? t("none would do") : `${text} ${unit}`;
   };
   return h("div", { class: "wide" }, h(

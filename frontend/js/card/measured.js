@@ -12,7 +12,7 @@ import { photoPlace } from "./photos.js";
 import { sureness } from "./sureness.js";
 import { readingsSheet, riderSheet } from "./sheets.js";
 import { sideSight } from "./sights.js";
-import { show, unitOf } from "../units.js";
+import { inUnit, unitOf } from "../units.js";
 import { draft } from "../store.js";
 import { moment } from "../parts/dates.js";
 import { textField } from "../parts/field.js";
@@ -188,7 +188,7 @@ function drawLog(log, desk, stage) {
  */
 function reading(desk, one) {
   const name = pathName(`${one.end}.${one.quantity}`);
-  const { text, unit } = show(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
+  const { text, unit } = inUnit(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
   const counts = one.struck ? t("struck") : one.counts ? t("counts") : t("read again since");
   const from = [t("{origin}, taken by {who}, {when}", { origin: t(one.origin), who: one.taken_by_name, when: moment(one.taken_at) }), one.instrument].filter(Boolean);
   return h(

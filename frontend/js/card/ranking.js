@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { halves, show, unitOf } from "../units.js";
+import { halves, inUnit, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { tellWhere } from "./where.js";
@@ -180,13 +180,13 @@ function provenance(one) {
 /** @param {number|null|undefined} value @param {number} [decimals] */
 function mm(value, decimals = 0) {
   if (value === null || value === undefined) return null;
-  const { text, unit } = show(value, "length", { decimals: unitOf("length") === "mm" ? decimals : 2 });
+  const { text, unit } = inUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : 2 });
   return `${text} ${unit}`;
 }
 
 /** @param {number|null|undefined} value */
 function rate(value) {
-  const { text, unit } = show(value, "rate");
+  const { text, unit } = inUnit(value, "rate");
   return `${text} ${unit}`;
 }
 
@@ -199,8 +199,8 @@ const percent = (value) => (value === null || value === undefined ? null : `${Ma
  */
 export function rateText(spring, overall) {
   if (!spring) return t("empty leg");
-  if (spring.kind === "dual") return t("{soft} to {hard} dual", { soft: show(spring.soft_n_per_mm, "rate").text, hard: rate(spring.hard_n_per_mm) });
-  if (spring.kind === "progressive") return t("{start} to {end} progressive", { start: show(spring.start_n_per_mm, "rate").text, end: rate(spring.end_n_per_mm) });
+  if (spring.kind === "dual") return t("{soft} to {hard} dual", { soft: inUnit(spring.soft_n_per_mm, "rate").text, hard: rate(spring.hard_n_per_mm) });
+  if (spring.kind === "progressive") return t("{start} to {end} progressive", { start: inUnit(spring.start_n_per_mm, "rate").text, end: rate(spring.end_n_per_mm) });
   if (spring.kind === "straight") return rate(spring.rate_n_per_mm);
   if (spring.kind === "tested" && typeof overall === "number") return t("tested {overall}", { overall: rate(overall) });
   return springKind(spring);

@@ -1,7 +1,7 @@
 // @ts-check
 /** Measured again: the readings as built, and what was predicted against them. */
 import { h, replace } from "../dom.js";
-import { show, tape, unitOf } from "../units.js";
+import { inUnit, tape, unitOf } from "../units.js";
 import { endsOf } from "./ends.js";
 import { measuring } from "./measured.js";
 import { END_NAMES } from "./words.js";
@@ -41,7 +41,7 @@ function compared(desk) {
 
 /** @param {number|null} value */
 function mm(value) {
-  const { text, unit } = show(value, "length", tape());
+  const { text, unit } = inUnit(value, "length", tape());
   return value === null ? "–" : `${text} ${unit}`;
 }
 
@@ -54,7 +54,7 @@ function gap(predicted, measured, friction) {
   if (predicted === null || measured === null) return "–";
   // The difference of what is read above it.
   const apart = unitOf("length") === "mm" ? Math.round(measured) - Math.round(predicted) : measured - predicted;
-  const { text, unit } = show(apart, "length", { ...tape(), sign: true });
+  const { text, unit } = inUnit(apart, "length", { ...tape(), sign: true });
   const within = friction !== null && Math.abs(measured - predicted) <= friction;
   return `${text} ${unit}${within ? `, ${t("within the friction band")}` : ""}`;
 }

@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
-import { show, unitOf } from "../units.js";
+import { inUnit, unitOf } from "../units.js";
 import { look } from "./look.js";
 import { t } from "../words.js";
 
@@ -28,12 +28,12 @@ export function room(desk, end) {
 /** @param {any[]} rows */
 function asTable(rows) {
   const cell = (/** @type {number} */ value, /** @type {string} */ quantity, /** @type {number} */ decimals) =>
-    show(value, quantity, { decimals: unitOf(quantity) === "mm" ? decimals : undefined }).text;
+    inUnit(value, quantity, { decimals: unitOf(quantity) === "mm" ? decimals : undefined }).text;
   return h("details", null, h("summary", null, t("The same as a table")), h(
     "table", { class: "fact-table" },
     h("thead", null, h("tr", null, ...[t("rate, {unit}", { unit: unitOf("rate") }), t("least preload, {unit}", { unit: unitOf("length") }), t("most preload, {unit}", { unit: unitOf("length") })].map((name) => h("th", { scope: "col" }, name)))),
     h("tbody", null, ...rows.map((row) => h(
-      "tr", null, h("th", { scope: "row" }, show(row.rate_n_per_mm, "rate").text),
+      "tr", null, h("th", { scope: "row" }, inUnit(row.rate_n_per_mm, "rate").text),
       h("td", null, cell(row.least_preload_mm, "length", 1)), h("td", null, cell(row.most_preload_mm, "length", 1)),
     ))),
   ));

@@ -84,7 +84,7 @@ function fromFixed(fixed, end) {
  * A setting of which nothing is known yet.
  * @param {string} end
  */
-export function blankSetting(end) {
+function blankSetting(end) {
   const leg = () => ({ preload_mm: null, air_gap_mm: null, gap_read_with: "spring_out", solids_cm3: null, pressure_kpa: 0 });
   const common = { clickers: [], tyre_pressure_kpa: null, sources: {} };
   if (end === "front") return { ...common, legs: [leg(), leg()], fork_height_mm: null, oil_grade: "", oil_batch: "", oil_cm3_per_leg: null };
@@ -131,7 +131,7 @@ export function readingsSheet(desk, stage) {
  * @param {string} stage
  * @param {string} path
  */
-export function readingAt(card, stage, path) {
+function readingAt(card, stage, path) {
   const [end, quantity] = path.split(".");
   return card.readings.find(
     (/** @type {any} */ one) => one.stage === stage && one.end === end && one.quantity === quantity && one.counts,

@@ -4,7 +4,7 @@ import * as api from "../api.js";
 import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { svgFrom } from "../parts/trusted.js";
-import { show, tape } from "../units.js";
+import { inUnit, tape } from "../units.js";
 import { look } from "./look.js";
 import { t, written } from "../words.js";
 
@@ -66,13 +66,13 @@ function table(caption, columns, rows) {
 
 /** @param {number|null} value */
 function mm(value) {
-  const { text, unit } = show(value, "length", tape());
+  const { text, unit } = inUnit(value, "length", tape());
   return `${text} ${unit}`;
 }
 
 /** @param {number} value */
 function newton(value) {
-  const { text, unit } = show(value, "force");
+  const { text, unit } = inUnit(value, "force");
   return `${text} ${unit}`;
 }
 

@@ -1,7 +1,7 @@
 // @ts-check
 /** How sure the figures are: intervals, where each input comes from, and what it adds to the spread. */
 import { h, replace } from "../dom.js";
-import { show, spread, unitOf } from "../units.js";
+import { inUnit, spread, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
 import { t, written } from "../words.js";
@@ -83,7 +83,7 @@ function plusMinus({ u, unit }) {
 
 /** @param {number} value @param {string} quantity */
 function withUnit(value, quantity) {
-  const { text, unit } = show(value, quantity);
+  const { text, unit } = inUnit(value, quantity);
   return `${text} ${unit}`;
 }
 

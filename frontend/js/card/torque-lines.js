@@ -97,12 +97,12 @@ function torqueLine(desk, id, wrenches) {
   const node = h("li", { class: "line" }, h("details", null, h("summary", null, title, state), fields, acts));
   let drawn = "";
 
-  const post = (/** @type {string} */ verb, /** @type {string} */ what) => async () => {
+  const sending = (/** @type {string} */ verb, /** @type {string} */ what) => async () => {
     await sheet.flush();
     await desk.act(what, () => api.post(`${path}${verb}/`, {}));
   };
   const button = (/** @type {string} */ verb, /** @type {string} */ text) => {
-    const one = h("button", { type: "button", id: `${verb}-${id}`, onclick: () => during(one, post(verb, `${within(text)}: ${find().fastener}`)) },
+    const one = h("button", { type: "button", id: `${verb}-${id}`, onclick: () => during(one, sending(verb, `${within(text)}: ${find().fastener}`)) },
       text, h("span", { class: "quiet" }, `: ${find().fastener}`));
     return one;
   };

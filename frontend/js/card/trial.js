@@ -139,22 +139,19 @@ export function trial(bench, end, sheet, follow, grasped) {
   }
 
   /**
-   * Every knob's value as it is entered, by the path of each spring that it turns.
-   * @returns {Record<string, number>}
+   * A knob's value, by the path of each spring that it turns.
+   * @param {import("./knobs.js").Knob} knob @param {any} now
+   * @returns {[string, number][]}
    */
-  const entered = () => Object.fromEntries(knobs.flatMap(({ path, also }) => {
-    const now = sheet.value(path);
-    return typeof now === "number" ? [path, ...also].map((one) => [one, now]) : [];
-  }));
+  const spread = ({ path, also }, now) => (typeof now === "number" ? [path, ...also].map((one) => [one, now]) : []);
+
+  /** Every knob's value as it is entered. @returns {Record<string, number>} */
+  const entered = () => Object.fromEntries(knobs.flatMap((knob) => spread(knob, sheet.value(knob.path))));
 
   const trying = () => Object.keys(held).length > 0;
 
-  /** Every knob's value, those in hand as the hand has them. */
-  function values() {
-    if (!trying()) return entered();
-    const turning = knobs.filter(({ path }) => path in held);
-    return turning.reduce((all, { path, also }) => [path, ...also].reduce((one, at) => ({ ...one, [at]: held[path] }), all), others);
-  }
+  /** Every knob's value, those in hand as the hand has them. @returns {Record<string, number>} */
+  const values = () => (trying() ? { ...others, ...Object.fromEntries(knobs.flatMap((knob) => spread(knob, held[knob.path]))) } : entered());
 
   /** The values some steps further, the way that the hand goes first; where no hand has come yet, some around each knob. */
   function around() {
@@ -167,11 +164,8 @@ export function trial(bench, end, sheet, follow, grasped) {
   function further(knob, steps) {
     const now = value(knob.path);
     if (typeof now !== "number") return [];
-    const [here, paths] = [values(), [knob.path, ...knob.also]];
-    return steps.map((each) => {
-      const next = turned(knob, now, each);
-      return { ...here, ...Object.fromEntries(paths.map((path) => [path, next])) };
-    });
+    const here = values();
+    return steps.map((each) => ({ ...here, ...Object.fromEntries(spread(knob, turned(knob, now, each))) }));
   }
 
   sync();

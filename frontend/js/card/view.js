@@ -3,7 +3,7 @@
 import { h, replace, write } from "../dom.js";
 import { picture } from "../parts/picture.js";
 import { free, tellStill } from "../parts/still.js";
-import { show, spread, tape, unitOf } from "../units.js";
+import { inUnit, spread, tape, unitOf } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
@@ -97,7 +97,7 @@ export function panel(end) {
     tellStill([
       { box: words, now: words.textContent ?? "", next: side.verdict.text, write: sentence },
       ...sags.map(({ kind, numeral, box }) => {
-        const { text } = show(side.result[`${kind}_sag_mm`], "length", tape());
+        const { text } = inUnit(side.result[`${kind}_sag_mm`], "length", tape());
         return { box, now: numeral.textContent ?? "", next: text, write: () => write(numeral, text) };
       }),
     ]);
@@ -158,7 +158,7 @@ function sagFigures(end, sight) {
     const friction = sag?.[`${kind}_band_mm`];
     const learned = (measured ?? null) === null && corrections(side).length ? `, ${t("corrected")}` : "";
     const aim = (band ? t("aim {band}", { band: spread(band) }) : t("no aim set")) + learned;
-    const width = measured !== null && measured !== undefined && friction ? `± ${show(friction, "length", tape()).text}` : "";
+    const width = measured !== null && measured !== undefined && friction ? `± ${inUnit(friction, "length", tape()).text}` : "";
     return {
       id: `sag-${end}-${kind}-${sight.stage}`, label: kind === "rider" ? t("Rider sag") : t("Static sag"), value,
       quantity: "length", ...tape(), width, more: aim, big: true,
@@ -220,7 +220,7 @@ const missingLine = (missing) => t("Still needed: {missing}.", { missing });
 
 /** @param {number} value */
 function lengthText(value) {
-  const { text, unit } = show(value, "length");
+  const { text, unit } = inUnit(value, "length");
   return `${text} ${unit}`;
 }
 
@@ -262,7 +262,7 @@ function forceTable(traces) {
   const travel = traces[0].curve.travel_mm;
   const rows = [0, 1, 2, 3, 4, 5].map((part) => Math.round((part * (travel.length - 1)) / 5));
   const cell = (/** @type {number|undefined} */ value, /** @type {string} */ quantity) => {
-    const { text, unit } = show(value, quantity, { decimals: unitOf(quantity) === "in" ? 1 : 0 });
+    const { text, unit } = inUnit(value, quantity, { decimals: unitOf(quantity) === "in" ? 1 : 0 });
     return value === undefined ? "–" : `${text} ${unit}`;
   };
   return h(
@@ -282,7 +282,7 @@ function forceTable(traces) {
 function factTable(facts, result, before, label) {
   const keys = ["breakaway_n", "wheel_rate_n_per_mm", "frequency_hz", "full_stroke_n", "energy_to_stop_j", "fall_to_stop_mm", "solid_clearance_mm"];
   const cell = (/** @type {any} */ value, /** @type {string} */ quantity) => {
-    const { text, unit } = show(value, quantity, { decimals: quantity === "J" ? 0 : undefined });
+    const { text, unit } = inUnit(value, quantity, { decimals: quantity === "J" ? 0 : undefined });
     return h("td", null, value === null || value === undefined ? t("not known") : `${text} ${unit}`);
   };
   return h(
@@ -297,6 +297,6 @@ function factTable(facts, result, before, label) {
 
 /** @param {number} value */
 function massText(value) {
-  const { text, unit } = show(value, "mass");
+  const { text, unit } = inUnit(value, "mass");
   return `${text} ${unit}`;
 }

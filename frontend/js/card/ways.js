@@ -2,7 +2,7 @@
 /** The axle loads three ways, folded under the readings: one sentence first, then each way, and what would explain a difference. */
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { ENDS_WITHIN, END_NAMES } from "./words.js";
 import { t } from "../words.js";
@@ -93,6 +93,6 @@ export function threeWays({ desk }, stage, ends) {
 /** @param {any} way @param {"static"|"rider"} state */
 function load(way, state) {
   if (way[`${state}_kg`] === null) return "–";
-  const { text, unit } = show(way[`${state}_kg`], "mass");
-  return `${text} ± ${show(way[`${state}_u_kg`], "mass").text} ${unit}`;
+  const { text, unit } = inUnit(way[`${state}_kg`], "mass");
+  return `${text} ± ${inUnit(way[`${state}_u_kg`], "mass").text} ${unit}`;
 }

@@ -1,7 +1,7 @@
 // @ts-check
 /** A number with its unit that says at a touch where it came from. */
 import { h, replace } from "../dom.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { t } from "../words.js";
 
 /** @type {HTMLElement|null} */
@@ -31,7 +31,7 @@ export function tellWhere(title, lines) {
  * @param {Figure} figure
  */
 export function figure({ label, value, quantity, width = "", more = "", spread = "", from, big = false, id, decimals }) {
-  const { text, unit } = show(value, quantity, { decimals });
+  const { text, unit } = inUnit(value, quantity, { decimals });
   return h(
     "button",
     {

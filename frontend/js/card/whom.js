@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h } from "../dom.js";
 import { svgFrom } from "../parts/trusted.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { look } from "./look.js";
 import { t } from "../words.js";
 
@@ -45,6 +45,6 @@ function asTable(bands) {
 
 /** @param {[number, number]} band @param {string} quantity @param {number} decimals */
 function range([low, high], quantity, decimals) {
-  const from = show(low, quantity, { decimals });
-  return t("{low} to {high}", { low: from.text, high: `${show(high, quantity, { decimals }).text} ${from.unit}` });
+  const from = inUnit(low, quantity, { decimals });
+  return t("{low} to {high}", { low: from.text, high: `${inUnit(high, quantity, { decimals }).text} ${from.unit}` });
 }

@@ -11,7 +11,7 @@
 
 import { Offline, Refused, post } from "../api.js";
 import { h, replace } from "../dom.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { numberField } from "./field.js";
 import { tableField } from "./table-field.js";
 import { t, written } from "../words.js";
@@ -177,13 +177,13 @@ function offStamp(values, below, usual) {
  * @param {any} found the server's answer
  * @param {number | null} stamp
  */
-export function testerWords(found, stamp) {
+function testerWords(found, stamp) {
   const rate = (/** @type {number} */ value, decimals = 2) => {
-    const shown = show(value, "rate", { decimals });
+    const shown = inUnit(value, "rate", { decimals });
     return `${shown.text} ${shown.unit}`;
   };
-  const mean = show(found.rate_n_per_mm, "rate", { decimals: 2 });
-  const u = show(found.rate_u_n_per_mm, "rate", { decimals: 3 });
+  const mean = inUnit(found.rate_n_per_mm, "rate", { decimals: 2 });
+  const u = inUnit(found.rate_u_n_per_mm, "rate", { decimals: 3 });
   const criteria = Object.entries(found.criteria ?? {}).filter(([, value]) => value !== null).map(([kind, value]) => `${KINDS_OF_FIT[kind]} ${written(Number(value).toFixed(1))}`);
   const percent = found.stamp_difference_percent;
   const off = percent === null || stamp === null ? null

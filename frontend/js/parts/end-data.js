@@ -60,7 +60,7 @@ const RARE = ["pour", "topout", "bump", "spring_outer_max_mm", "spring_inner_min
 /** What is one object of the server's, null while all of it is blank. */
 const HOLDERS = ["pour", "topout", "bump", "adjuster_mm"];
 
-export const CHAMBERS = [
+const CHAMBERS = [
   { value: null, text: t("not known") }, { value: "one", text: t("one") }, { value: "twin", text: t("twin chambers") },
   { value: "closed_cartridge", text: t("closed cartridge") },
 ];

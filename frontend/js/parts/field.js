@@ -12,7 +12,7 @@
  */
 
 import { freshId, h, replace } from "../dom.js";
-import { bandOf, moved, nextUnit, read, show, stepOf, unitOf, unitsOf } from "../units.js";
+import { bandOf, moved, nextUnit, read, inUnit, stepOf, unitOf, unitsOf } from "../units.js";
 import { originMark } from "./origin.js";
 import { t, written } from "../words.js";
 
@@ -89,7 +89,7 @@ export function numberField({
     : h("span", { class: "unit" });
 
   function draw() {
-    input.value = held === null ? "" : show(held, quantity, { decimals }).text;
+    input.value = held === null ? "" : inUnit(held, quantity, { decimals }).text;
   }
 
   function labelUnits() {
@@ -116,7 +116,7 @@ export function numberField({
       note.calm();
       hold(reading.value);
       // What was typed is echoed with the language's decimal sign, in the unit in hand.
-      if (done && held !== null) input.value = /[^\d.,+−-]/.test(input.value.trim()) ? show(held, quantity, { decimals }).text : echo(input.value);
+      if (done && held !== null) input.value = /[^\d.,+−-]/.test(input.value.trim()) ? inUnit(held, quantity, { decimals }).text : echo(input.value);
       return;
     }
     const asTyped = "choices" in reading ? reading.choices.find((choice) => choice.asTyped) : undefined;

@@ -8,7 +8,7 @@
  *   keep: (knob: Knob, how?: {more?: boolean}) => void}} Hands
  */
 import { h, replace, write } from "../dom.js";
-import { moved, show } from "../units.js";
+import { moved, inUnit } from "../units.js";
 import { onRest } from "./rest.js";
 
 /** How far the finger goes for one step, px: coarse enough for a glove. */
@@ -20,15 +20,13 @@ const BESIDE = 0.5;
 
 export function grips() {
   const node = h("div", { class: "grips" });
-  /** @type {{knob: Knob, grip: HTMLElement}[]} */
+  /** `at`: where it stands, in per cent of the picture. @type {{knob: Knob, grip: HTMLElement, at: {left: number, top: number}}[]} */
   let all = [];
   /** @type {Hands | null} */
   let hands = null;
   let drawn = "";
   /** The one that is dragged; the others are out of sight meanwhile. @type {HTMLElement | null} */
   let held = null;
-  /** Where each stands, in per cent of the picture. @type {Map<HTMLElement, {left: number, top: number}>} */
-  const stands = new Map();
   /** @type {(share: number) => {left: number, top: number}} */
   let place = () => ({ left: 0, top: 0 });
 
@@ -38,13 +36,13 @@ export function grips() {
 
   function ride() {
     late.done();
-    for (const { knob, grip } of all) {
+    for (const one of all) {
+      const { knob, grip, at } = one;
       if (held && grip !== held) continue;
       say(knob, grip);
       const { left, top } = place(knob.at);
-      const at = stands.get(grip);
-      if (held && at && Math.hypot(at.left - left, at.top - top) < BESIDE) continue;
-      stands.set(grip, { left, top });
+      if (held && Math.hypot(at.left - left, at.top - top) < BESIDE) continue;
+      one.at = { left, top };
       grip.style.transform = `translate(${left}cqw, ${top}cqh)`;
     }
   }
@@ -101,7 +99,7 @@ export function grips() {
       late.moves();
       hands?.turn(knob, value);
     };
-    return { knob, grip };
+    return { knob, grip, at: { left: -1, top: -1 } };
   }
 
   /** @param {Knob} knob @param {HTMLElement} grip */
@@ -109,7 +107,7 @@ export function grips() {
     const value = hands?.value(knob.path);
     grip.hidden = typeof value !== "number";
     if (typeof value !== "number") return;
-    const { text, unit } = show(value, knob.quantity);
+    const { text, unit } = inUnit(value, knob.quantity);
     const said = `${text} ${unit}`;
     if (grip.getAttribute("aria-valuetext") === said) return;
     grip.setAttribute("aria-valuenow", String(value));
@@ -134,7 +132,6 @@ export function grips() {
           grip.setAttribute("aria-valuemin", String(knob.low));
           grip.setAttribute("aria-valuemax", String(knob.high));
         }
-        stands.clear();
         replace(node, ...all.map(({ grip }) => grip));
         hold(null);
       }

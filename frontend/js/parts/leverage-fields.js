@@ -6,7 +6,7 @@
 
 import { Offline, Refused, post } from "../api.js";
 import { h, replace } from "../dom.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { choiceField, numberField } from "./field.js";
 import { measure } from "./measure.js";
 import { tableField } from "./table-field.js";
@@ -259,7 +259,7 @@ function rowsOf(table) {
 }
 
 const mm = (/** @type {number} */ value, decimals = 0) => {
-  const { text, unit } = show(value, "length", { decimals });
+  const { text, unit } = inUnit(value, "length", { decimals });
   return `${text} ${unit}`;
 };
 
@@ -276,7 +276,7 @@ function smoothWords(found) {
   const last = curve.travel_mm.length - 1;
   const places = [0, 1, 2, 3, 4].map((quarter) => Math.round((last * quarter) / 4));
   const row = (/** @type {number} */ at) => h("tr", null, h("th", { scope: "row" }, mm(curve.travel_mm[at])),
-    h("td", null, `${mm(curve.shock_mm[at], 1)} ± ${show(curve.shock_u_mm[at], "length", { decimals: 2 }).text}`),
+    h("td", null, `${mm(curve.shock_mm[at], 1)} ± ${inUnit(curve.shock_u_mm[at], "length", { decimals: 2 }).text}`),
     h("td", null, `${written(curve.leverage_ratio[at].toFixed(2))} ± ${written(curve.leverage_ratio_u[at].toFixed(2))}`));
   return [
     h("table", { class: "band" }, h("caption", null, t("Smoothed, with its standard uncertainty")),

@@ -2,7 +2,7 @@
 /** A number that is only read: value and unit, the unit changed by a touch like everywhere. */
 
 import { h, replace } from "../dom.js";
-import { nextUnit, show, unitsOf } from "../units.js";
+import { nextUnit, inUnit, unitsOf } from "../units.js";
 import { t } from "../words.js";
 
 /**
@@ -17,7 +17,7 @@ export function measure(value, quantity, { what = "", decimals, sign, fixed = fa
     ? h("span", { class: "unit" })
     : h("button", { type: "button", class: "unit", onclick: () => nextUnit(quantity) });
   const draw = () => {
-    const shown = show(value, quantity, { decimals, sign });
+    const shown = inUnit(value, quantity, { decimals, sign });
     replace(number, shown.text);
     replace(unit, shown.unit, h("span", { class: "quiet" }, unit.localName === "button" ? t(", {what} change unit", { what }) : ""));
   };

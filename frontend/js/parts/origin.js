@@ -10,7 +10,7 @@ import { h, replace } from "../dom.js";
 import { ask } from "./dialog.js";
 import { t } from "../words.js";
 
-export const ORIGINS = /** @type {const} */ (["measured", "stamped", "manual", "assumed"]);
+const ORIGINS = /** @type {const} */ (["measured", "stamped", "manual", "assumed"]);
 
 /** @type {Record<string, string>} */
 const NAMES = { measured: t("measured"), stamped: t("stamped"), assumed: t("assumed"), computed: t("computed") };

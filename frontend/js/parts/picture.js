@@ -8,10 +8,10 @@
  */
 
 import { freshId, h, replace } from "../dom.js";
-import { show } from "../units.js";
+import { inUnit } from "../units.js";
 import { grips } from "./grips.js";
 import { onRest } from "./rest.js";
-import { reshape, svgFrom } from "./trusted.js";
+import { reshape, svgFrom, valueOf } from "./trusted.js";
 import { t } from "../words.js";
 
 /** Elements that say something. */
@@ -44,8 +44,8 @@ export function picture({ label, empty = t("The picture comes with the first num
   let base = "";
   /** @type {Element[]} */
   let parts = [];
-  /** @type {Map<string, string>} */
-  let firsts = new Map();
+  /** @type {Changes} */
+  let firsts = {};
   /** What it changed last. @type {Changes} */
   let last = {};
   /** Words that its moves change: out of sight till it rests, for they take the longest to lay out. @type {Set<Element>} */
@@ -77,10 +77,10 @@ export function picture({ label, empty = t("The picture comes with the first num
     if (!svg || !traces.length) return;
     const share = Number(slider.value) / 1000;
     const travel = share * number("travelMax");
-    const at = show(travel, "length", { decimals: travel < 10 ? 1 : 0 });
+    const at = inUnit(travel, "length", { decimals: travel < 10 ? 1 : 0 });
     const words = traces.map((trace) => {
       const force = between(trace.curve.travel_mm, trace.curve.total_n, travel);
-      const shown = show(force, "force");
+      const shown = inUnit(force, "force");
       return force === null ? t("{label}: past its travel", { label: trace.label }) : `${trace.label} ${shown.text} ${shown.unit}`;
     });
     replace(out, h("strong", null, `${at.text} ${at.unit}`), ...words.map((each) => h("span", null, each)));
@@ -105,20 +105,14 @@ export function picture({ label, empty = t("The picture comes with the first num
 
   /** Change what a hand changed last, and what it has left again back. @param {boolean} moves the hand does still */
   function change(moves) {
-    const before = firsts;
-    firsts = new Map();
     for (const [place, values] of Object.entries(last)) {
-      const part = parts[Number(place)];
-      const late = moves && WORDS.has(part.localName);
-      if (late) hide(part);
-      for (const [name, value] of Object.entries(values)) {
-        const key = `${place} ${name}`;
-        const [first, now] = [before.get(key), late ? undefined : reshape(part, name, value)];
-        before.delete(key);
-        if (first !== undefined || now !== undefined) firsts.set(key, first ?? /** @type {string} */ (now));
-      }
+      for (const name of Object.keys(values)) (firsts[place] ??= {})[name] ??= valueOf(parts[Number(place)], name);
     }
-    for (const [key, value] of before) reshape(parts[Number(key.split(" ")[0])], key.split(" ")[1], value);
+    for (const [place, values] of Object.entries(firsts)) {
+      const part = parts[Number(place)];
+      if (moves && WORDS.has(part.localName)) hide(part);
+      else for (const [name, first] of Object.entries(values)) reshape(part, name, last[place]?.[name] ?? first);
+    }
   }
 
   /** @param {Element} part holds words */
@@ -151,13 +145,11 @@ export function picture({ label, empty = t("The picture comes with the first num
       base = "";
       rest.done();
       bring();
-      const next = text ? svgFrom(text) : null;
-      traces = next ? readable : [];
+      svg = text ? svgFrom(text) : null;
+      traces = svg ? readable : [];
       element.classList.remove("stale");
       replace(state);
-      if (svg && next) svg = become(svg, next);
-      else replace(frame, next ?? h("p", { class: "empty" }, empty));
-      svg = svg && next ? svg : next;
+      replace(frame, svg ?? h("p", { class: "empty" }, empty));
       reader.hidden = !traces.length;
       line.hidden = true;
       handles.node.hidden = !traces.length;
@@ -175,7 +167,7 @@ export function picture({ label, empty = t("The picture comes with the first num
       if (base !== text || !svg) {
         this.show(text, readable);
         base = text;
-        firsts = new Map();
+        firsts = {};
         parts = svg ? [svg, ...svg.querySelectorAll("*")] : [];
       }
       last = changes;
@@ -194,33 +186,6 @@ export function picture({ label, empty = t("The picture comes with the first num
       replace(state, why);
     },
   };
-}
-
-/**
- * Change `old` into `next`, touching only what differs: a drag draws a picture many times a second. Answers what stands.
- * @template {Element} E
- * @param {E} old
- * @param {E} next
- * @returns {E}
- */
-function become(old, next) {
-  if (old.nodeName !== next.nodeName || old.childNodes.length !== next.childNodes.length) {
-    old.replaceWith(next);
-    return next;
-  }
-  for (const { name } of [...old.attributes]) if (!next.hasAttribute(name)) old.removeAttribute(name);
-  for (const { name, value } of next.attributes) {
-    // Names that only the picture's own parts call each other by may stay.
-    if (old.getAttribute(name) !== value && !/^id$|^aria-(labelled|described)by$/.test(name)) old.setAttribute(name, value);
-  }
-  const coming = [...next.childNodes];
-  [...old.childNodes].forEach((child, index) => {
-    const other = coming[index];
-    if (child instanceof Element && other instanceof Element) become(child, other);
-    else if (child.nodeType !== other.nodeType) child.replaceWith(other);
-    else if (child.nodeValue !== other.nodeValue) child.nodeValue = other.nodeValue;
-  });
-  return old;
 }
 
 /**

@@ -12,7 +12,7 @@
  */
 
 import { h, replace } from "../dom.js";
-import { nextUnit, read, show, unitOf, unitsOf } from "../units.js";
+import { nextUnit, read, inUnit, unitOf, unitsOf } from "../units.js";
 import { noteLine } from "./field.js";
 import { t } from "../words.js";
 
@@ -79,7 +79,7 @@ export function tableField({
       },
       onpaste: (/** @type {ClipboardEvent} */ event) => paste(event, input),
       onunitschange: () => {
-        if (clear && held !== null) input.value = show(held, column.quantity, { decimals: 3 }).text;
+        if (clear && held !== null) input.value = inUnit(held, column.quantity, { decimals: 3 }).text;
       },
     });
     return {
@@ -95,7 +95,7 @@ export function tableField({
       put: (next) => {
         held = next ?? null;
         clear = true;
-        input.value = held === null ? "" : show(held, column.quantity, { decimals: 3 }).text;
+        input.value = held === null ? "" : inUnit(held, column.quantity, { decimals: 3 }).text;
       },
     };
   }

@@ -20,17 +20,17 @@ function dropped(name, value) {
   return name.startsWith("on") || name === "style" || outside;
 }
 
+/** What an attribute of an element says, or its text where `name` is empty. @param {Element} element @param {string} name */
+export const valueOf = (element, name) => (name ? element.getAttribute(name) : element.textContent) ?? "";
+
 /**
- * Give an element of a picture another value of an attribute, or of its text where `name` is empty. Answers the one before.
+ * Give an element of a picture another value of an attribute, or of its text where `name` is empty.
  * @param {Element} element @param {string} name @param {string} value
  */
 export function reshape(element, name, value) {
-  const before = name ? element.getAttribute(name) ?? "" : element.textContent ?? "";
-  if (before === value) return before;
-  if (name && !dropped(name, value)) element.setAttribute(name, value);
-  else if (!name && element.firstChild) element.firstChild.nodeValue = value;
-  else if (!name) element.textContent = value;
-  return before;
+  if (valueOf(element, name) === value) return;
+  if (!name) element.textContent = value;
+  else if (!dropped(name, value)) element.setAttribute(name, value);
 }
 
 /** @template {Element} E @param {E} root @returns {E} */
