@@ -93,7 +93,7 @@ def test_every_unit_reads_back_what_it_shows(units):
         """() => ["rate", "length", "mass", "volume", "pressure", "torque", "force"].flatMap((quantity) =>
         units.unitsOf(quantity).map((unit) => {
           units.chooseUnit(quantity, unit);
-          const {text} = units.show(123, quantity, {decimals: 9});
+          const {text} = units.inUnit(123, quantity, {decimals: 9});
           return [unit, units.read(text, quantity).value];
         }))"""
     )
