@@ -7,8 +7,9 @@ where no style sheet reaches it; classes (`pic-…`) let frontend/css/picture.cs
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from html import escape
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,9 @@ from calc.words import number as spoken
 WIDTH = 720
 SIZE = 22
 """Size of the words: 11 px on a phone 390 px wide, 13 pt across an A4 page."""
+
+THINNED = 0.2
+"""So far may a drawn curve pass beside one of its points, in units of the picture: less than is seen."""
 
 Line = NDArray[np.float64]
 
@@ -89,29 +93,34 @@ def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "
     `kind` names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the pattern,
     `extra` further attributes. Raises nothing. Source: none (drawing).
 
-    >>> "pic-grid" in stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)
-    True
+    >>> stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)[:38]
+    '<path class="pic-grid" d="M0 1L2 3" fi'
     """
-    return strokes(kind, [line], width, dashes, extra)
+    return f'<path class="pic-{kind}" d="{path_data(line)}" {_pen(width, dashes)}{extra}/>'
 
 
-def strokes(kind: str, lines: Sequence[Line], width: float, dashes: str = "", extra: str = "") -> str:
-    """Return lines of class `pic-<kind>` as one element, none where there are none.
+def thinned(line: Line) -> Line:
+    """Return a curve without the points that the others stand for: no point lies further than `THINNED` from it.
 
-    One element is laid out sooner than several. `kind` names the class, each of `lines` has shape (points, 2), `width`
-    is in units of the picture, `dashes` the pattern, `extra` further attributes. Raises nothing.
-    Source: none (drawing).
+    From each point that is kept the next is as far as a straight line passes all between close enough. Under a hand a
+    curve is drawn, laid out and sent many times a second, and few points are quicker. `line` has shape (points, 2),
+    in units of the picture, its first column rising; the answer is some of its points, both ends among them. Raises
+    nothing. Source: opening-window simplification of a line, from memory.
 
-    >>> strokes("drop", [np.array([[0.0, 1.0], [0.0, 3.0]]), np.array([[2.0, 1.0], [2.0, 3.0]])], 1)[:46]
-    '<path class="pic-drop" d="M0 1L0 3M2 1L2 3" fi'
+    >>> thinned(np.array([[0.0, 0.0], [1.0, 1.0], [2.0, 2.0], [3.0, 9.0]])).tolist()
+    [[0.0, 0.0], [2.0, 2.0], [3.0, 9.0]]
     """
-    if not lines:
-        return ""
-    pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
-    return (
-        f'<path class="pic-{kind}" d="{"".join(map(path_data, lines))}" fill="none" stroke="#000"'
-        f' stroke-width="{width:g}" stroke-linejoin="round"{pattern}{extra}/>'
-    )
+    places = line.tolist()
+    kept = places[:1]
+    lowest, highest = -np.inf, np.inf
+    for before, (x, y) in pairwise(places):
+        run = x - kept[-1][0]
+        if not lowest * run <= y - kept[-1][1] <= highest * run:
+            kept.append(before)
+            run, lowest, highest = x - before[0], -np.inf, np.inf
+        rise = y - kept[-1][1]
+        lowest, highest = max(lowest, (rise - THINNED) / run), min(highest, (rise + THINNED) / run)
+    return np.array([*kept, places[-1]])
 
 
 def points_of(line: Line) -> str:
@@ -135,11 +144,26 @@ def curve(kind: str, line: Line, width: float, dashes: str = "") -> str:
     >>> curve("trace", np.array([[0.0, 1.0], [2.0, 3.0]]), 4)[:48]
     '<polyline class="pic-trace" points="0,1 2,3" fil'
     """
+    return f'<polyline class="pic-{kind}" points="{points_of(line)}" {_pen(width, dashes)}/>'
+
+
+def dot(kind: str, x: float, y: float, width: float) -> str:
+    """Return a disc of class `pic-<kind>` that a hand may move.
+
+    It is a line of no length with round ends, for the reason that `curve` gives. `kind` names the class; the middle
+    `x`, `y` and the `width` across are in units of the picture. Raises nothing. Source: SVG 1.1, from memory (caps).
+
+    >>> dot("mark", 5.0, 9.5, 15.5)[:49]
+    '<polyline class="pic-mark" points="5,9.5 5,9.5" f'
+    """
+    at = points_of(np.array([[x, y], [x, y]]))
+    return f'<polyline class="pic-{kind}" points="{at}" {_pen(width, "")} stroke-linecap="round"/>'
+
+
+def _pen(width: float, dashes: str) -> str:
+    """Return the attributes of a line's ink."""
     pattern = f' stroke-dasharray="{dashes}"' if dashes else ""
-    return (
-        f'<polyline class="pic-{kind}" points="{points_of(line)}" fill="none" stroke="#000" stroke-width="{width:g}"'
-        f' stroke-linejoin="round"{pattern}/>'
-    )
+    return f'fill="none" stroke="#000" stroke-width="{width:g}" stroke-linejoin="round"{pattern}'
 
 
 def words_at(

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -22,13 +23,14 @@ from calc.drawing import (
     Line,
     coordinate,
     curve,
+    dot,
     faint,
     figure_at,
     nice_step,
     path_data,
     points_of,
     stroke,
-    strokes,
+    thinned,
     words_at,
     wrap,
 )
@@ -155,7 +157,7 @@ def picture(request: Mapping[str, Any], held: Layout | None = None) -> str:
     >>> svg = picture({"end": "front", "title": "Front", "description": "", "load_static_n": 400.0,
     ...                "load_rider_n": 700.0, "traces": [{"role": "chosen", "label": "4.6 N/mm",
     ...                "curve": curve, "static_sag_mm": 31.6, "rider_sag_mm": 62.2}]})
-    >>> svg.startswith("<svg") and svg.count("pic-mark") == 1
+    >>> svg.startswith("<svg") and svg.count("pic-mark") == 4
     True
     """
     return _drawing(request, held)[0]
@@ -186,8 +188,9 @@ def _drawing(request: Mapping[str, Any], held: Layout | None) -> tuple[str, Layo
     scale = held.scale if held else _scale(traces, leading, loads, writing)
     words = _Words(scale, held)
     lines = {id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces}
+    forces = say("Force at the wheel, {force}", force=writing.force)
     body = [
-        _grid(scale, len(traces), say(_AXIS_NAMES[request["end"]]), writing),
+        _grid(scale, len(traces), forces, say(_AXIS_NAMES[request["end"]]), writing),
         *_parts(scale, leading, lines[id(leading)], words, say(_AIR_NAMES[request["end"]]), writing),
         *_loads(scale, request, words, writing),
         *_totals(traces, lines, words),
@@ -245,9 +248,13 @@ def _scale(
     return Scale(round(x0, 1), _RIGHT, _TOP, bottom, max(travel, 1e-6), float(force_max * writing.n))
 
 
-def _grid(scale: Scale, rows: int, axis_name: str, writing: Writing) -> str:
-    """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read."""
-    out = [words_at("name", 6, _TOP - 20, say("Force at the wheel, {force}", force=writing.force))]
+@lru_cache(maxsize=64)
+def _grid(scale: Scale, rows: int, forces: str, travels: str, writing: Writing) -> str:
+    """Draw axes, their ticks, numbers and names, and the ruler under the plot on which the sags are read.
+
+    While a hand moves the curves it stays as it is, and is kept.
+    """
+    out = [words_at("name", 6, _TOP - 20, forces)]
     highest = scale.force_max / writing.n
     step = nice_step(highest, 5)
     for force in np.arange(0.0, highest + step / 2, step).tolist():
@@ -266,7 +273,7 @@ def _grid(scale: Scale, rows: int, axis_name: str, writing: Writing) -> str:
         out.append(stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
         anchor = "end" if x > _RIGHT - 20 else "middle"
         out.append(words_at("tick", x, bottom + 28, writing.number(travel), anchor=anchor))
-    out.append(words_at("name", scale.x1, bottom + 54, f"{axis_name}, {writing.length}", anchor="end"))
+    out.append(words_at("name", scale.x1, bottom + 54, f"{travels}, {writing.length}", anchor="end"))
     return "\n".join(out)
 
 
@@ -318,17 +325,16 @@ class _Words:
             if place is None:
                 continue
             # A held label keeps its leader, or does without: lines that come and go under the hand say nothing.
-            settled = place if self._held is None else self._held[key]
-            if rank and (settled.distance > 14 or settled.unclear):
-                out.append(self._leader(place))
-            out += self._label(settled, fitted, sample, lead)
+            if rank and (place.distance > 14 or place.unclear):
+                out.append(self._leader(place if self._held is None else stay(place.box, half)))
+            out += self._label(place, fitted, sample, lead)
             self.places[key] = place
         return out
 
     def _place(self, key: str, rank: int, width: float, half: Line, line: Line) -> Place | None:
         if self._held is not None:
             # What the held picture did not show has no place kept for its words.
-            return stay(self._held[key].box, half) if key in self._held else None
+            return self._held.get(key)
         others = [other for other in self._lines if rank and other is not line]
         return self._sheet.place(width, SIZE + 6, half, others)
 
@@ -362,9 +368,9 @@ def _parts(
         hard = _cut(scale, given["travel_mm"], given["total_hard_n"])
         if float(np.max(given["total_hard_n"]) - np.max(given["total_n"])) > 0.02 * scale.force_max:
             corner = np.array([[scale.x1, scale.y0]]) if hard[-1, 0] < scale.x1 else np.empty((0, 2))
-            area = points_of(np.vstack((total, corner, hard[::-1])))
+            area = points_of(np.vstack((thinned(total), corner, thinned(hard)[::-1])))
             out.append(f'<polygon class="pic-band" points="{area}" fill="#000" fill-opacity="0.09"/>')
-            out.append(curve("hard", hard, 1.25))
+            out.append(curve("hard", thinned(hard), 1.25))
             words.line("hard", 2, say(
                 "hard hit, {load} at the stop",
                 load=writing.load(max(given["total_hard_n"])),
@@ -374,7 +380,7 @@ def _parts(
         if not values or float(np.max(np.abs(values))) < scale.force_max * 0.004:
             continue
         part = scale.line(given["travel_mm"], values)
-        out.append(curve("part", part, 2, dashes))
+        out.append(curve("part", thinned(part), 2, dashes))
         words.line(key, 3, name, part)
     return out
 
@@ -402,7 +408,7 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Wri
         level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
         levels.append(level)
         words.level(key, f"{name} {writing.load(load)}", level)
-    return [strokes("load", levels, 1.5)]
+    return [curve("load", level, 1.5) for level in levels]
 
 
 def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], words: _Words) -> list[str]:
@@ -410,21 +416,22 @@ def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], word
     out = []
     for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
         look, line = ROLES[trace["role"]], lines[id(trace)]
-        out.append(curve(f"trace pic-{trace['role']}", line, look.width, look.dashes))
+        out.append(curve(f"trace pic-{trace['role']}", thinned(line), look.width, look.dashes))
         words.line(trace["role"], 1, trace["label"], line, look)
     return out
 
 
-def _marks(shape: str, places: Sequence[tuple[float, float]]) -> str:
-    """Draw the marks of one trace's sags as one element: the shape tells the trace."""
-    solid = shape in ("disc", "square")
-    paint = f'class="pic-mark pic-{"solid" if solid else "open"}" stroke="#000" stroke-width="2.5"'
-    data = "".join(_outline(shape, x, y) for x, y in places)
-    return f'<path {paint} fill="{"#000" if solid else "#fff"}" d="{data}"/>'
+def _marks(shape: str, places: Sequence[tuple[float, float]]) -> list[str]:
+    """Draw the marks of one trace's sags: the shape tells the trace."""
+    if shape == "disc":
+        return [dot("mark", x, y, 15.5) for x, y in places]
+    paint = f'class="pic-mark pic-{"solid" if shape == "square" else "open"}" stroke="#000" stroke-width="2.5"'
+    outlines = "".join(_outline(shape, x, y) for x, y in places)
+    return [f'<path {paint} fill="{"#000" if shape == "square" else "#fff"}" d="{outlines}"/>']
 
 
 def _outline(shape: str, x: float, y: float) -> str:
-    if shape in ("ring", "disc"):
+    if shape == "ring":
         half = "a6.5 6.5 0 1 0 "
         return f"M{coordinate(x - 6.5)} {coordinate(y)}{half}13 0{half}-13 0Z"
     reach = 6 if shape == "square" else 8
@@ -461,10 +468,10 @@ def _sags(
             places += [(x, y), (x, middle)]
             found.append((x, writing.sag(sag), word))
         if places:
-            marks.append(_marks(ROLES[trace["role"]].mark, places))
+            marks += _marks(ROLES[trace["role"]].mark, places)
         passing = led if row < traces.index(leading) else []
         marks += _row(scale, middle, found, passing, trace["label"], writing.length, words.held)
-    return [strokes("drop", drops, 1.25, "3 4"), *marks]
+    return [*(curve("drop", drop, 1.25, "3 4") for drop in drops), *marks]
 
 
 def _row(

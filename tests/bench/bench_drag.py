@@ -19,6 +19,7 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 from typing import Any
 
@@ -68,15 +69,17 @@ WATCH = """(path) => {
     for (const curve of waiting.splice(0)) seen.frames.push({ curve, at: performance.now() });
   };
   let shown = "";
+  let trace = null;
   new MutationObserver(() => {
-    const curve = frame.querySelector(".pic-chosen")?.getAttribute("points") ?? "";
+    if (!trace?.isConnected) trace = frame.querySelector(".pic-chosen");
+    const curve = trace?.getAttribute("points") ?? "";
     if (curve === shown) return;
     shown = curve;
     requestAnimationFrame(() => {
       waiting.push(curve);
       painted.port2.postMessage(null);
     });
-  }).observe(frame, { subtree: true, childList: true, attributes: true });
+  }).observe(frame, { subtree: true, childList: true, attributeFilter: ["points"] });
 }"""
 
 SEEN = """async (path) => {
@@ -151,7 +154,8 @@ def demo() -> tuple[str, int]:
 def sweep(page: Page, x: float, y: float) -> None:
     """Press, and once it is pressed move up and down, one pointer event a frame, and rest; the pointer stays pressed.
 
-    The events go to the browser itself: Playwright's own mouse runs a script in the page before each of them.
+    The events go to the browser itself: Playwright's own mouse runs a script in the page before each of them. Between
+    them this process sleeps, for to wait by Playwright takes a hand's worth of the two processors.
     """
     mouse = page.context.new_cdp_session(page)
 
@@ -166,7 +170,7 @@ def sweep(page: Page, x: float, y: float) -> None:
         for step in range(STEPS):
             part = step / STEPS if number % 2 == 0 else 1 - step / STEPS
             send("mouseMoved", y - PX_PER_STEP * STEPS * part, 1)
-            page.wait_for_timeout(FRAME_MS)
+            time.sleep(FRAME_MS / 1000)
     page.wait_for_timeout(PATIENCE_MS)
 
 

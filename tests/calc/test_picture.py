@@ -6,9 +6,12 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pypdf import PdfReader
 from weasyprint import HTML
 
+from calc.drawing import THINNED, thinned
 from calc.evaluate import evaluate
 from calc.picture import ROLES, layout, picture
 from calc.placing import text_width
@@ -79,8 +82,16 @@ def scale(root):
     )
 
 
+def places(line):
+    """The points of a polyline."""
+    return [tuple(map(float, pair.split(","))) for pair in line.get("points").split()]
+
+
 def middles(mark):
-    """The middle of each outline: circles are drawn as two halves from their left, others by their corners."""
+    """The middle of each mark: a disc is a line of no length, a ring two halves from its left, others their corners."""
+    if mark.get("points"):
+        yield places(mark)[0]
+        return
     for outline in mark.get("d").strip("MZ").split("ZM"):
         if "a" in outline:
             left, radius = outline.split("a")[:2]
@@ -146,10 +157,31 @@ def test_the_curve_drawn_is_the_curve_given():
     request = request_for(roles=("chosen",))
     root = drawn(request)
     travel, force = scale(root)
-    points = [tuple(map(float, pair.split(","))) for pair in of_class(root, "pic-trace")[0].get("points").split()]
+    drawn_mm, drawn_n = np.array([(travel(x), force(y)) for x, y in places(of_class(root, "pic-trace")[0])]).T
     curve = request["traces"][0]["curve"]
-    assert [travel(x) for x, _ in points] == pytest.approx(curve["travel_mm"], abs=0.1)
-    assert [force(y) for _, y in points] == pytest.approx(curve["total_n"], abs=0.002 * force(0) + 2)
+    assert drawn_mm[[0, -1]] == pytest.approx([curve["travel_mm"][0], curve["travel_mm"][-1]], abs=0.1)
+    shown = np.interp(curve["travel_mm"], drawn_mm, drawn_n)
+    assert shown == pytest.approx(curve["total_n"], abs=0.002 * force(0) + 2)
+    assert len(drawn_mm) < len(curve["travel_mm"])
+
+
+@given(
+    st.lists(st.tuples(st.floats(0.5, 40), st.floats(0, 400)), min_size=2, max_size=60),
+    st.floats(0, 60),
+)
+def test_a_thinned_curve_passes_close_to_every_point(steps, begin):
+    runs, heights = np.array(steps).T
+    line = np.column_stack((begin + np.cumsum(runs), heights))
+    kept = thinned(line)
+    assert kept[[0, -1]].tolist() == line[[0, -1]].tolist()
+    assert {tuple(point) for point in kept} <= {tuple(point) for point in line}
+    assert np.interp(line[:, 0], kept[:, 0], kept[:, 1]) == pytest.approx(line[:, 1], abs=THINNED + 1e-9)
+
+
+def test_a_straight_curve_is_drawn_by_its_ends_and_its_corner():
+    x = np.arange(0.0, 31.0)
+    line = np.column_stack((x, np.interp(x, [0, 12, 30], [90, 60, 0])))
+    assert thinned(line).tolist() == [[0, 90], [12, 60], [30, 0]]
 
 
 def test_each_role_has_its_own_pattern_and_its_own_mark():
@@ -164,8 +196,7 @@ def test_only_the_leading_trace_shows_its_parts(order):
     root = drawn(request)
     assert len(of_class(root, "pic-part")) == 2
     built = next(each for each in request["traces"] if each["role"] == "built")
-    [drops] = of_class(root, "pic-drop")
-    ends = {float(drop.split("L")[0].split()[0]) for drop in drops.get("d").split("M")[1:]}
+    ends = {places(drop)[0][0] for drop in of_class(root, "pic-drop")}
     travel, _ = scale(root)
     assert sorted(travel(end) for end in ends) == pytest.approx(
         sorted([built["static_sag_mm"], built["rider_sag_mm"]]), abs=0.3

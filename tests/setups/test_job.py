@@ -314,7 +314,7 @@ class TestSums:
         body = opened["settings"]["received"]["rear"]["body"] | {"preload_mm": 11}
         answer = technician_client.post(f"{at}preview/", {"rear": {"body": body}, "against": "received"})
         assert set(answer.json()) == {"rear"}
-        assert answer.json()["rear"]["picture"].count("pic-mark") == 2
+        assert answer.json()["rear"]["picture"].count("pic-trace ") == 2
         assert (rows(AuditEntry, technician).count(), rows(Setting, technician).count()) == (lines, held)
 
     def test_a_preview_with_a_problem_has_no_result(self, technician_client, at, read, opened):

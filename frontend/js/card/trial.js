@@ -29,8 +29,8 @@ export function trial(bench, end, sheet, follow, grasped) {
   let knobs = [];
   /** What the hand holds and has not let go. @type {Record<string, number>} */
   let held = {};
-  /** What was entered when it took hold: to read it all with every step would cost the hand time. @type {Record<string, number>} */
-  let others = {};
+  /** Every knob's value while it does: to read them all with every step would cost the hand time. @type {Record<string, number>} */
+  let inHand = {};
   /** Which knob moved last, and whether up, down, or not yet. @type {{knob: import("./knobs.js").Knob, way: number} | null} */
   let moving = null;
   /** @type {Map<string, (value: any) => void>} */
@@ -99,7 +99,7 @@ export function trial(bench, end, sheet, follow, grasped) {
    * @param {number} now
    */
   function turn(knob, now) {
-    if (!trying()) others = entered();
+    inHand = { ...values(), ...spread(knob, now) };
     moving = { knob, way: Math.sign(now - (value(knob.path) ?? now)) };
     held = { ...held, [knob.path]: now };
     rest.moves();
@@ -141,31 +141,30 @@ export function trial(bench, end, sheet, follow, grasped) {
   /**
    * A knob's value, by the path of each spring that it turns.
    * @param {import("./knobs.js").Knob} knob @param {any} now
-   * @returns {[string, number][]}
+   * @returns {Record<string, number>}
    */
-  const spread = ({ path, also }, now) => (typeof now === "number" ? [path, ...also].map((one) => [one, now]) : []);
-
-  /** Every knob's value as it is entered. @returns {Record<string, number>} */
-  const entered = () => Object.fromEntries(knobs.flatMap((knob) => spread(knob, sheet.value(knob.path))));
+  const spread = ({ path, also }, now) => (typeof now === "number" ? Object.fromEntries([path, ...also].map((one) => [one, now])) : {});
 
   const trying = () => Object.keys(held).length > 0;
 
   /** Every knob's value, those in hand as the hand has them. @returns {Record<string, number>} */
-  const values = () => (trying() ? { ...others, ...Object.fromEntries(knobs.flatMap((knob) => spread(knob, held[knob.path]))) } : entered());
+  const values = () => (trying() ? inHand : Object.assign({}, ...knobs.map((knob) => spread(knob, sheet.value(knob.path)))));
 
-  /** The values some steps further, the way that the hand goes first; where no hand has come yet, some around each knob. */
-  function around() {
+  /**
+   * These values and those some steps further, the way that the hand goes first; where no hand has come yet, some around each knob.
+   * @param {Record<string, number>} here
+   */
+  function* around(here) {
     const { knob, way } = moving ?? {};
-    if (knob) return further(knob, way ? ONWARD.map((steps) => steps * way) : EITHER);
-    return knobs.flatMap((each) => further(each, EITHER.slice(0, 2 * Math.floor(EITHER.length / 2 / knobs.length))));
+    const each = EITHER.slice(0, 2 * Math.floor(EITHER.length / 2 / knobs.length));
+    yield here;
+    if (knob) yield* further(here, knob, way ? ONWARD.map((steps) => steps * way) : EITHER);
+    else for (const one of knobs) yield* further(here, one, each);
   }
 
-  /** The values so many steps further on one knob. @param {import("./knobs.js").Knob} knob @param {number[]} steps */
-  function further(knob, steps) {
-    const now = value(knob.path);
-    if (typeof now !== "number") return [];
-    const here = values();
-    return steps.map((each) => ({ ...here, ...Object.fromEntries(spread(knob, turned(knob, now, each))) }));
+  /** The values so many steps further on one knob. @param {Record<string, number>} here @param {import("./knobs.js").Knob} knob @param {number[]} steps */
+  function* further(here, knob, steps) {
+    for (const each of knob.path in here ? steps : []) yield { ...here, ...spread(knob, turned(knob, here[knob.path], each)) };
   }
 
   sync();

@@ -10,7 +10,10 @@ const AHEAD = 25;
 const NEAR = 6;
 const LOOK_MS = 50;
 
-/** @typedef {Record<string, number>} Values by path */
+/**
+ * @typedef {Record<string, number>} Values by path
+ * @typedef {(values: Values) => Iterable<Values>} Around these, and what may come next, the likeliest first
+ */
 
 /**
  * @param {(tries: Values[]) => Promise<{picture: string, tries: any[]}>} put asks the server, once at a time
@@ -19,7 +22,7 @@ const LOOK_MS = 50;
 export function tries(put, { answer, asked, failed }) {
   /** @type {Map<string, any>} */
   const known = new Map();
-  /** @type {{values: Values, key: string, around: () => Values[], told: boolean, quiet: boolean} | null} */
+  /** @type {{values: Values, key: string, around: Around, told: boolean, quiet: boolean} | null} */
   let wanted = null;
   let picture = "";
   let flying = false;
@@ -28,9 +31,17 @@ export function tries(put, { answer, asked, failed }) {
 
   const unknown = () => {
     const { values, around, told, quiet } = /** @type {NonNullable<typeof wanted>} */ (wanted);
-    const all = [values, ...around()].map((one) => /** @type {[string, Values]} */ ([keyOf(one), one]));
-    if (told && !quiet && all.slice(0, NEAR + 1).every(([key]) => known.has(key))) return [];
-    return [...new Map(all)].filter(([key]) => !known.has(key)).slice(0, told ? AHEAD : AT_ONCE);
+    /** @type {Map<string, Values>} */
+    const found = new Map();
+    let looked = 0;
+    for (const one of around(values)) {
+      const key = keyOf(one);
+      if (!known.has(key)) found.set(key, one);
+      if (found.size === (told ? AHEAD : AT_ONCE)) break;
+      if (told && !quiet && looked === NEAR && !found.size) break;
+      looked += 1;
+    }
+    return [...found];
   };
 
   async function fly() {
@@ -73,7 +84,7 @@ export function tries(put, { answer, asked, failed }) {
   return {
     /**
      * @param {Values} values
-     * @param {() => Values[]} around what may come next, the likeliest first
+     * @param {Around} around
      * @param {{quiet?: boolean}} [how] `quiet`: the values are shown already
      */
     ask: (values, around, { quiet = false } = {}) => {

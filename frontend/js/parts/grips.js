@@ -8,7 +8,7 @@
  *   keep: (knob: Knob, how?: {more?: boolean}) => void}} Hands
  */
 import { h, replace, write } from "../dom.js";
-import { moved, inUnit } from "../units.js";
+import { inUnit, moved } from "../units.js";
 import { onRest } from "./rest.js";
 
 /** How far the finger goes for one step, px: coarse enough for a glove. */

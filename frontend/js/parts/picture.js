@@ -38,6 +38,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   const element = h("figure", { class: "picture", "aria-label": label }, h("div", { class: "picture-plot" }, frame, line, handles.node), state, reader);
   /** @type {SVGSVGElement | null} */
   let svg = null;
+  let plot = { left: 0, top: 0, width: 1, height: 1, travelMax: 1, forceMax: 1 };
   /** @type {Trace[]} */
   let traces = [];
   /** What a hand drags: the picture that it began with, its elements, and what was where it changed something. */
@@ -64,19 +65,15 @@ export function picture({ label, empty = t("The picture comes with the first num
   function point(event) {
     if (!svg || !traces.length) return;
     const box = svg.getBoundingClientRect();
-    const x = ((event.clientX - box.left) / box.width) * svg.viewBox.baseVal.width;
-    const share = (x - number("x0")) / (number("x1") - number("x0"));
+    const share = ((event.clientX - box.left) / box.width - plot.left) / plot.width;
     slider.value = String(Math.round(Math.min(Math.max(share, 0), 1) * 1000));
     readOut();
   }
 
-  /** @param {string} name */
-  const number = (name) => Number(svg?.dataset[name]);
-
   function readOut() {
     if (!svg || !traces.length) return;
     const share = Number(slider.value) / 1000;
-    const travel = share * number("travelMax");
+    const travel = share * plot.travelMax;
     const at = inUnit(travel, "length", { decimals: travel < 10 ? 1 : 0 });
     const words = traces.map((trace) => {
       const force = between(trace.curve.travel_mm, trace.curve.total_n, travel);
@@ -85,22 +82,18 @@ export function picture({ label, empty = t("The picture comes with the first num
     });
     replace(out, h("strong", null, `${at.text} ${at.unit}`), ...words.map((each) => h("span", null, each)));
     slider.setAttribute("aria-valuetext", `${at.text} ${at.unit}: ${words.join(", ")}`);
-    const view = svg.viewBox.baseVal;
     line.hidden = false;
-    line.style.left = `${((number("x0") + share * (number("x1") - number("x0"))) / view.width) * 100}%`;
-    line.style.top = `${(number("y0") / view.height) * 100}%`;
-    line.style.height = `${((number("y1") - number("y0")) / view.height) * 100}%`;
+    line.style.left = `${(plot.left + share * plot.width) * 100}%`;
+    line.style.top = `${plot.top * 100}%`;
+    line.style.height = `${plot.height * 100}%`;
   }
 
   /** Where the curve in hand, the first that can be read, stands at a share of the travel. @param {number} share */
   function onCurve(share) {
     const { travel_mm: xs, total_n: ys } = traces[0].curve;
-    const force = between(xs, ys, share * xs[xs.length - 1]) ?? 0;
-    const part = Math.min(share * xs[xs.length - 1] / number("travelMax"), 1);
-    const x = number("x0") + part * (number("x1") - number("x0"));
-    const y = number("y1") - Math.min(force / number("forceMax"), 1) * (number("y1") - number("y0"));
-    const view = /** @type {SVGSVGElement} */ (svg).viewBox.baseVal;
-    return { left: (x / view.width) * 100, top: (y / view.height) * 100 };
+    const travel = share * xs[xs.length - 1];
+    const [across, up] = [travel / plot.travelMax, (between(xs, ys, travel) ?? 0) / plot.forceMax].map((part) => Math.min(part, 1));
+    return { left: (plot.left + across * plot.width) * 100, top: (plot.top + (1 - up) * plot.height) * 100 };
   }
 
   /** Change what a hand changed last, and what it has left again back. @param {boolean} moves the hand does still */
@@ -146,6 +139,7 @@ export function picture({ label, empty = t("The picture comes with the first num
       rest.done();
       bring();
       svg = text ? svgFrom(text) : null;
+      if (svg) plot = plotOf(svg);
       traces = svg ? readable : [];
       element.classList.remove("stale");
       replace(state);
@@ -186,6 +180,15 @@ export function picture({ label, empty = t("The picture comes with the first num
       replace(state, why);
     },
   };
+}
+
+/**
+ * Where the plot lies, in shares of the picture, and what its far corner stands for.
+ * @param {SVGSVGElement} svg
+ */
+function plotOf({ dataset, viewBox: { baseVal: view } }) {
+  const [x0, x1, y0, y1, travelMax, forceMax] = ["x0", "x1", "y0", "y1", "travelMax", "forceMax"].map((name) => Number(dataset[name]));
+  return { left: x0 / view.width, top: y0 / view.height, width: (x1 - x0) / view.width, height: (y1 - y0) / view.height, travelMax, forceMax };
 }
 
 /**
