@@ -48,8 +48,14 @@ window.seen = { events: [], frames: [], answers: [] };
 const ask = window.fetch.bind(window);
 window.fetch = async (path, options) => {
   const response = await ask(path, options);
-  // Looked into once the drag is over: it should cost the drag little.
-  if (String(path).endsWith("/follow/")) seen.answers.push({ asked: options.body, text: response.clone().text() });
+  if (!String(path).endsWith("/follow/")) return response;
+  // The client's own reading is kept, and looked into once the drag is over: it should cost the drag little.
+  const read = response.text.bind(response);
+  response.text = async () => {
+    const text = await read();
+    seen.answers.push({ asked: options.body, text });
+    return text;
+  };
   return response;
 };
 """
@@ -82,10 +88,10 @@ WATCH = """(path) => {
   }).observe(frame, { subtree: true, childList: true, attributeFilter: ["points"] });
 }"""
 
-SEEN = """async (path) => {
+SEEN = """(path) => {
   const curves = {};
   for (const { asked, text } of window.seen.answers) {
-    const { picture, tries } = JSON.parse(await text);
+    const { picture, tries } = JSON.parse(text);
     const document = new DOMParser().parseFromString(picture, "image/svg+xml");
     const elements = [...document.querySelectorAll("*")];
     const trace = elements.findIndex((one) => one.classList.contains("pic-chosen"));
