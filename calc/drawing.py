@@ -22,6 +22,8 @@ SIZE = 22
 
 THINNED = 0.2
 """So far may a drawn curve pass beside one of its points, in units of the picture: less than is seen."""
+_SHORTEST = 1e-9
+"""Points that lie closer beside each other than this are taken to be so far apart: a curve has no slope straight up."""
 
 Line = NDArray[np.float64]
 
@@ -104,8 +106,8 @@ def thinned(line: Line) -> Line:
 
     From each point that is kept the next is as far as a straight line passes all between close enough. Under a hand a
     curve is drawn, laid out and sent many times a second, and few points are quicker. `line` has shape (points, 2),
-    in units of the picture, its first column rising; the answer is some of its points, both ends among them. Raises
-    nothing. Source: opening-window simplification of a line, from memory.
+    in units of the picture, its first column never falling; the answer is some of its points, both ends among them.
+    Raises nothing. Source: opening-window simplification of a line, from memory.
 
     >>> thinned(np.array([[0.0, 0.0], [1.0, 1.0], [2.0, 2.0], [3.0, 9.0]])).tolist()
     [[0.0, 0.0], [2.0, 2.0], [3.0, 9.0]]
@@ -114,10 +116,10 @@ def thinned(line: Line) -> Line:
     kept = places[:1]
     lowest, highest = -np.inf, np.inf
     for before, (x, y) in pairwise(places):
-        run = x - kept[-1][0]
+        run = max(x - kept[-1][0], _SHORTEST)
         if not lowest * run <= y - kept[-1][1] <= highest * run:
             kept.append(before)
-            run, lowest, highest = x - before[0], -np.inf, np.inf
+            run, lowest, highest = max(x - before[0], _SHORTEST), -np.inf, np.inf
         rise = y - kept[-1][1]
         lowest, highest = max(lowest, (rise - THINNED) / run), min(highest, (rise + THINNED) / run)
     return np.array([*kept, places[-1]])

@@ -178,6 +178,16 @@ def test_a_thinned_curve_passes_close_to_every_point(steps, begin):
     assert np.interp(line[:, 0], kept[:, 0], kept[:, 1]) == pytest.approx(line[:, 1], abs=THINNED + 1e-9)
 
 
+def test_points_above_each_other_are_drawn_all_the_same():
+    line = np.array([[0.0, 0.0], [5.0, 2.0], [5.0, 90.0], [5.0, 91.0], [9.0, 95.0], [9.0, 300.0]])
+    kept = thinned(line)
+    assert kept[[0, -1]].tolist() == line[[0, -1]].tolist()
+    assert [5.0, 2.0] in kept.tolist()
+    curve = {"travel_mm": [0, 1e-300, 200], "total_n": [90, 500, 2290]}
+    svg = picture(request_for(roles=("chosen",)) | {"traces": [{"role": "chosen", "label": "Chosen", "curve": curve}]})
+    assert len(places(of_class(parsed(svg), "pic-trace")[0])) >= 2
+
+
 def test_a_straight_curve_is_drawn_by_its_ends_and_its_corner():
     x = np.arange(0.0, 31.0)
     line = np.column_stack((x, np.interp(x, [0, 12, 30], [90, 60, 0])))
