@@ -188,12 +188,13 @@ def _drawing(request: Mapping[str, Any], held: Layout | None) -> tuple[str, Layo
     scale = held.scale if held else _scale(traces, leading, loads, writing)
     words = _Words(scale, held)
     lines = {id(trace): scale.line(trace["curve"]["travel_mm"], trace["curve"]["total_n"]) for trace in traces}
+    drawn = {key: thinned(line) for key, line in lines.items()}
     forces = say("Force at the wheel, {force}", force=writing.force)
     body = [
         _grid(scale, len(traces), forces, say(_AXIS_NAMES[request["end"]]), writing),
-        *_parts(scale, leading, lines[id(leading)], words, say(_AIR_NAMES[request["end"]]), writing),
+        *_parts(scale, leading, drawn[id(leading)], words, say(_AIR_NAMES[request["end"]]), writing),
         *_loads(scale, request, words, writing),
-        *_totals(traces, lines, words),
+        *_totals(traces, lines, drawn, words),
         *_sags(scale, traces, leading, words, writing),
     ]
     body += words.drawn()
@@ -362,15 +363,16 @@ class _Words:
 def _parts(
     scale: Scale, leading: Mapping[str, Any], total: Line, words: _Words, air_name: str, writing: Writing
 ) -> list[str]:
-    """Draw the leading trace's band up to a hard hit, and its spring and air parts."""
+    """Draw the leading trace's band from its `total` up to a hard hit, and its spring and air parts."""
     given, out = leading["curve"], []
     if given.get("total_hard_n"):
         hard = _cut(scale, given["travel_mm"], given["total_hard_n"])
         if float(np.max(given["total_hard_n"]) - np.max(given["total_n"])) > 0.02 * scale.force_max:
             corner = np.array([[scale.x1, scale.y0]]) if hard[-1, 0] < scale.x1 else np.empty((0, 2))
-            area = points_of(np.vstack((thinned(total), corner, thinned(hard)[::-1])))
+            edge = thinned(hard)
+            area = points_of(np.vstack((total, corner, edge[::-1])))
             out.append(f'<polygon class="pic-band" points="{area}" fill="#000" fill-opacity="0.09"/>')
-            out.append(curve("hard", thinned(hard), 1.25))
+            out.append(curve("hard", edge, 1.25))
             words.line("hard", 2, say(
                 "hard hit, {load} at the stop",
                 load=writing.load(max(given["total_hard_n"])),
@@ -398,7 +400,7 @@ def _cut(scale: Scale, travel_mm: Sequence[float], force_n: Sequence[float]) -> 
 
 def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Writing) -> list[str]:
     """Draw the level of each sprung load, as far as the last curve that carries it."""
-    levels = []
+    out = []
     reach = max(float(scale.x(trace.get("rider_sag_mm") or scale.travel_max)) for trace in request["traces"]) + 24
     for key, name in (("load_static_n", say("bike alone")), ("load_rider_n", say("with rider"))):
         load = request.get(key)
@@ -406,18 +408,20 @@ def _loads(scale: Scale, request: Mapping[str, Any], words: _Words, writing: Wri
             continue
         y = float(scale.y(load))
         level = np.array([[scale.x0, y], [min(reach, scale.x1), y]])
-        levels.append(level)
+        out.append(curve("load", level, 1.5))
         words.level(key, f"{name} {writing.load(load)}", level)
-    return [curve("load", level, 1.5) for level in levels]
+    return out
 
 
-def _totals(traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], words: _Words) -> list[str]:
-    """Draw each trace's total force, the leading ones over the others."""
+def _totals(
+    traces: Sequence[Mapping[str, Any]], lines: Mapping[int, Line], drawn: Mapping[int, Line], words: _Words
+) -> list[str]:
+    """Draw each trace's total force, the leading ones over the others; words keep clear of its whole line."""
     out = []
     for trace in sorted(traces, key=lambda trace: -_LEADING.index(trace["role"])):
-        look, line = ROLES[trace["role"]], lines[id(trace)]
-        out.append(curve(f"trace pic-{trace['role']}", thinned(line), look.width, look.dashes))
-        words.line(trace["role"], 1, trace["label"], line, look)
+        look = ROLES[trace["role"]]
+        out.append(curve(f"trace pic-{trace['role']}", drawn[id(trace)], look.width, look.dashes))
+        words.line(trace["role"], 1, trace["label"], lines[id(trace)], look)
     return out
 
 
@@ -447,7 +451,7 @@ def _sags(
     writing: Writing,
 ) -> list[str]:
     """Mark where each sag falls on its curve, and write it on the trace's row of the ruler."""
-    drops: list[Line] = []
+    drops: list[str] = []
     marks: list[str] = []
     led = [
         float(scale.x(sag)) for sag in (leading.get("static_sag_mm"), leading.get("rider_sag_mm")) if sag is not None
@@ -462,8 +466,9 @@ def _sags(
             x = float(scale.x(sag))
             y = float(scale.y(np.interp(sag, trace["curve"]["travel_mm"], trace["curve"]["total_n"])))
             if trace is leading:
-                drops.append(np.array([[x, y], [x, middle]]))
-                words.avoid(drops[-1])
+                drop = np.array([[x, y], [x, middle]])
+                drops.append(curve("drop", drop, 1.25, "3 4"))
+                words.avoid(drop)
             words.avoid(Box(x - 10, y - 10, 20, 20))
             places += [(x, y), (x, middle)]
             found.append((x, writing.sag(sag), word))
@@ -471,7 +476,7 @@ def _sags(
             marks += _marks(ROLES[trace["role"]].mark, places)
         passing = led if row < traces.index(leading) else []
         marks += _row(scale, middle, found, passing, trace["label"], writing.length, words.held)
-    return [*(curve("drop", drop, 1.25, "3 4") for drop in drops), *marks]
+    return [*drops, *marks]
 
 
 def _row(
