@@ -7,7 +7,7 @@ where no style sheet reaches it; classes (`pic-…`) let frontend/css/picture.cs
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from html import escape
 from itertools import pairwise
 
@@ -89,16 +89,19 @@ def path_data(line: Line) -> str:
     return "M" + "L".join(f"{x:g} {y:g}" for x, y in np.round(line, 1).tolist())
 
 
-def stroke(kind: str, line: Line, width: float, dashes: str = "", extra: str = "") -> str:
-    """Return a line of class `pic-<kind>`.
+def segment(
+    kind: str, start: Sequence[float], end: Sequence[float], width: float, dashes: str = "", extra: str = ""
+) -> str:
+    """Return a straight line of class `pic-<kind>`.
 
-    `kind` names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the pattern,
-    `extra` further attributes. Raises nothing. Source: none (drawing).
+    `kind` names the class, `start` and `end` are x and y in units of the picture, as is `width`; `dashes` is the
+    pattern, `extra` further attributes. Raises nothing. Source: none (drawing).
 
-    >>> stroke("grid", np.array([[0.0, 1.0], [2.0, 3.0]]), 1)[:38]
-    '<path class="pic-grid" d="M0 1L2 3" fi'
+    >>> segment("grid", (0.0, 1.0), (2.0, 3.0), 1)[:54]
+    '<line class="pic-grid" x1="0" y1="1" x2="2" y2="3" fil'
     """
-    return f'<path class="pic-{kind}" d="{path_data(line)}" {_pen(width, dashes)}{extra}/>'
+    (x1, y1), (x2, y2) = ((f"{part:g}" for part in np.round(place, 1).tolist()) for place in (start, end))
+    return f'<line class="pic-{kind}" x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}" {_pen(width, dashes)}{extra}/>'
 
 
 def thinned(line: Line) -> Line:
@@ -139,9 +142,9 @@ def points_of(line: Line) -> str:
 def curve(kind: str, line: Line, width: float, dashes: str = "") -> str:
     """Return a line of class `pic-<kind>` that a hand may move.
 
-    What `stroke` draws, as a polyline: a browser takes a path's data for style, and works the style out for each change
-    of it. `kind` names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the
-    pattern. Raises nothing. Source: none (drawing).
+    It is a polyline: a browser takes a path's data for style, and works the style out for each change of it. `kind`
+    names the class, `line` has shape (points, 2), `width` is in units of the picture, `dashes` the pattern. Raises
+    nothing. Source: none (drawing).
 
     >>> curve("trace", np.array([[0.0, 1.0], [2.0, 3.0]]), 4)[:48]
     '<polyline class="pic-trace" points="0,1 2,3" fil'

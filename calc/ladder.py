@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from calc.drawing import SIZE, Line, coordinate, faint, nice_step, stroke, words_at, wrap
+from calc.drawing import SIZE, coordinate, faint, nice_step, segment, words_at, wrap
 from calc.placing import fit_text, text_width
 from calc.words import mark, say
 from calc.writing import METRIC, Writing
@@ -74,17 +74,13 @@ def _sides(bands: Sequence[Mapping[str, Any]], rider: float | None, unit_kg: flo
     return max(float(first), 0.0) * unit_kg, float(last) * unit_kg
 
 
-def _line(x0: float, y0: float, x1: float, y1: float) -> Line:
-    return np.array([[x0, y0], [x1, y1]])
-
-
 def _grid(x: Any, low: float, high: float, bottom: float, writing: Writing) -> list[str]:
     """Draw the masses' ticks and the axis's name."""
-    out = [stroke("axis", _line(x(low), bottom, x(high), bottom), 2)]
+    out = [segment("axis", (x(low), bottom), (x(high), bottom), 2)]
     step = nice_step((high - low) / writing.kg, 6)
     for mass in np.arange(low / writing.kg, high / writing.kg + step / 2, step).tolist():
         at = float(x(mass * writing.kg))
-        out.append(stroke("grid", _line(at, TOP, at, bottom), 0.75, extra=faint("grid")))
+        out.append(segment("grid", (at, TOP), (at, bottom), 0.75, extra=faint("grid")))
         anchor = "end" if at > RIGHT - 20 else "middle"
         out.append(words_at("tick", at, bottom + 26, writing.number(mass), anchor=anchor))
     name = say("Rider in full kit, {unit}", unit=writing.mass)
@@ -97,7 +93,7 @@ def _rider(x: Any, mass: float | None, bottom: float) -> list[str]:
     at = float(x(mass))
     anchor = "end" if at > RIGHT - 120 else "start"
     return [
-        stroke("load", _line(at, TOP - 6, at, bottom), 2, "3 4"),
+        segment("load", (at, TOP - 6), (at, bottom), 2, "3 4"),
         words_at("label", at + (-6 if anchor == "end" else 6), TOP - 10, say(
             "this rider {mass:.0f} kg",
             mass=mass,

@@ -29,7 +29,7 @@ from calc.drawing import (
     nice_step,
     path_data,
     points_of,
-    stroke,
+    segment,
     thinned,
     words_at,
     wrap,
@@ -261,17 +261,17 @@ def _grid(scale: Scale, rows: int, forces: str, travels: str, writing: Writing) 
     for force in np.arange(0.0, highest + step / 2, step).tolist():
         y = float(scale.y(force * writing.n))
         kind = "axis" if force == 0 else "grid"
-        out.append(stroke(kind, np.array([[scale.x0, y], [scale.x1, y]]), 2 if force == 0 else 0.75, extra=faint(kind)))
+        out.append(segment(kind, (scale.x0, y), (scale.x1, y), 2 if force == 0 else 0.75, extra=faint(kind)))
         out.append(words_at("tick", scale.x0 - 8, min(y + 8, scale.y1 - 2), writing.number(force), anchor="end"))
     bottom = scale.y1 + rows * _ROW
     for row in range(1, rows + 1):
         y = scale.y1 + row * _ROW
-        out.append(stroke("axis", np.array([[scale.x0, y], [scale.x1, y]]), 1.25))
+        out.append(segment("axis", (scale.x0, y), (scale.x1, y), 1.25))
     furthest = scale.travel_max / writing.mm
     for travel in np.arange(0.0, furthest * 1.0001, nice_step(furthest, 6)).tolist():
         x = float(scale.x(travel * writing.mm))
-        out.append(stroke("grid", np.array([[x, scale.y0], [x, scale.y1]]), 0.75, extra=faint("grid")))
-        out.append(stroke("axis", np.array([[x, bottom], [x, bottom + 7]]), 1.25))
+        out.append(segment("grid", (x, scale.y0), (x, scale.y1), 0.75, extra=faint("grid")))
+        out.append(segment("axis", (x, bottom), (x, bottom + 7), 1.25))
         anchor = "end" if x > _RIGHT - 20 else "middle"
         out.append(words_at("tick", x, bottom + 28, writing.number(travel), anchor=anchor))
     out.append(words_at("name", scale.x1, bottom + 54, f"{travels}, {writing.length}", anchor="end"))
@@ -342,7 +342,7 @@ class _Words:
     @staticmethod
     def _leader(place: Place) -> str:
         """Draw the thin line from a label's box to the line that it names."""
-        return curve("leader", np.array([place.start, place.touch]), 1)
+        return segment("leader", place.start, place.touch, 1)
 
     @staticmethod
     def _label(place: Place, text: str, sample: Look | None, lead: float) -> list[str]:
@@ -354,8 +354,8 @@ class _Words:
                 f' height="{coordinate(box.h)}" fill="#fff"/>'
             )
         if sample:
-            ends = np.array([[box.x + 4, middle], [box.x + lead - 4, middle]])
-            out.append(stroke("sample", ends, sample.width, sample.dashes))
+            ends = (box.x + 4, middle), (box.x + lead - 4, middle)
+            out.append(segment("sample", *ends, sample.width, sample.dashes))
         out.append(words_at("label", box.x + lead + 5, middle + 8, text))
         return out
 

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from calc.chassis import trail_mm
-from calc.drawing import SIZE, WIDTH, coordinate, stroke, words_at, wrap
+from calc.drawing import SIZE, WIDTH, coordinate, curve, segment, words_at, wrap
 from calc.words import say
 
 Point = tuple[float, float]
@@ -147,7 +147,7 @@ def side_view(geometry: Mapping[str, Any], stands: Sequence[tuple[str, str, Stan
     def at(point: Point) -> list[float]:
         return [MARGIN + (rear + point[0]) * scale, ground - point[1] * scale]
 
-    body = [stroke("axis", np.array([[MARGIN, ground], [WIDTH - MARGIN, ground]]), 2)]
+    body = [segment("axis", (MARGIN, ground), (WIDTH - MARGIN, ground), 2)]
     told = []
     for place, (role, label, each) in enumerate(stands):
         dashes = PATTERNS[role]
@@ -155,13 +155,13 @@ def side_view(geometry: Mapping[str, Any], stands: Sequence[tuple[str, str, Stan
             body.append(_ring(at(axle), radius * scale, dashes))
         lines = [[each.front_axle, each.axis_foot, each.head, each.pivot]]
         lines += [[each.pivot, each.rear_axle]] if each.swingarm else []
-        body += [stroke("trace", np.array([at(point) for point in line]), 3, dashes) for line in lines]
+        body += [curve("trace", np.array([at(point) for point in line]), 3, dashes) for line in lines]
         y = MARGIN + LINE * (place + 0.7)
         words = say(
             "{label}: rake {rake_deg:.1f}°, trail {trail_mm:.0f} mm, wheelbase {wheelbase_mm:.0f} mm",
             label=label, rake_deg=each.rake_deg, trail_mm=each.trail_mm, wheelbase_mm=each.wheelbase_mm,
         )
-        body.append(stroke("sample", np.array([[MARGIN, y - 7], [MARGIN + 60, y - 7]]), 3, dashes))
+        body.append(segment("sample", (MARGIN, y - 7), (MARGIN + 60, y - 7), 3, dashes))
         body.append(words_at("label", MARGIN + 70, y, words, SIZE * 0.9))
         told.append(say("{words}, pitch {pitch_deg:+.1f}°", words=words, pitch_deg=each.pitch_deg))
     described = say(

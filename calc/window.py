@@ -17,7 +17,7 @@ from calc.asking import SAGS, check_end, check_targets, end_asked, travel_of, wa
 from calc.bands import BANDS
 from calc.checks import Findings, check_range
 from calc.choose import Wanted
-from calc.drawing import SIZE, coordinate, faint, nice_step, path_data, stroke, words_at, wrap
+from calc.drawing import SIZE, coordinate, curve, faint, nice_step, path_data, segment, words_at, wrap
 from calc.evaluate import end_from, rounded, sprung_load
 from calc.fork import Fork
 from calc.needed import bare
@@ -267,13 +267,13 @@ def _drawn(
                 continue
             line = place(rates[shown], preload[shown])
             sheet.mark_line(line)
-            body.append(stroke("trace", line, 2.5, dashes))
+            body.append(curve("trace", line, 2.5, dashes))
             labels.append((say("{word} {edge:.0f} mm", word=word, edge=edge * 1000), line))
     for text, line in labels:
         others = [other for _, other in labels if other is not line]
         found = sheet.place(text_width(text, SIZE) + 8, SIZE + 4, line, others)
         if found.distance > FAR or found.unclear:
-            body.append(stroke("leader", np.array([found.start, found.touch]), 1))
+            body.append(segment("leader", found.start, found.touch, 1))
         body.append(words_at("label", found.box.x + 4, found.box.y + SIZE - 2, text))
     body += dots
     numbers = {"x0": X0, "x1": X1, "y0": Y0, "y1": Y1, "rate-min": span[0] / 1000, "rate-max": span[1] / 1000}
@@ -305,14 +305,14 @@ def _grid(span: Sequence[float], adjuster: tuple[float, float], writing: Writing
     ]
     for tick in _ticks(low, high):
         y = Y1 - (Y1 - Y0) * (tick - low) / (high - low)
-        out.append(stroke("grid", np.array([[X0, y], [X1, y]]), 0.75, extra=faint("grid")))
+        out.append(segment("grid", (X0, y), (X1, y), 0.75, extra=faint("grid")))
         out.append(words_at("tick", X0 - 8, min(y + 8, Y1), writing.number(tick), anchor="end"))
     first, last = (rate / 1000 / writing.n_per_mm for rate in (span[0], span[-1]))
     for tick in _ticks(first, last):
         x = X0 + (X1 - X0) * (tick - first) / (last - first)
-        out.append(stroke("grid", np.array([[x, Y0], [x, Y1]]), 0.75, extra=faint("grid")))
+        out.append(segment("grid", (x, Y0), (x, Y1), 0.75, extra=faint("grid")))
         out.append(words_at("tick", x, Y1 + 28, writing.number(tick), anchor="end" if x > X1 - 20 else "middle"))
-    out.append(stroke("axis", np.array([[X0, Y0], [X0, Y1], [X1, Y1]]), 2))
+    out.append(curve("axis", np.array([[X0, Y0], [X0, Y1], [X1, Y1]]), 2))
     return out
 
 

@@ -251,10 +251,10 @@ def test_the_drawn_lines_lie_where_the_second_solver_finds_the_sags(name, end, s
     root = ET.fromstring(window(request)["svg"])  # noqa: S314
     space = {"s": "http://www.w3.org/2000/svg"}
     box = {key: float(root.get(f"data-{key}")) for key in ("x0", "x1", "y0", "y1", "rate-min", "rate-max")}
-    lines = [each for each in root.findall("s:path", space) if each.get("class") == "pic-trace"]
+    lines = [each for each in root.findall("s:polyline", space) if each.get("class") == "pic-trace"]
     assert 2 <= len(lines) <= 4
     for line in lines:
-        points = [tuple(map(float, point.split())) for point in line.get("d")[1:].split("L")]
+        points = [tuple(map(float, point.split(","))) for point in line.get("points").split()]
         index, edges = (0, static) if line.get("stroke-dasharray") else (1, rider)
         for x, y in points[:: max(1, len(points) // 4)]:
             rate = box["rate-min"] + (box["rate-max"] - box["rate-min"]) * (x - box["x0"]) / (box["x1"] - box["x0"])
