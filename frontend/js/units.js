@@ -103,6 +103,15 @@ export function inUnit(value, quantity, { decimals, sign = false } = {}) {
   return { text: plus + written(number.replace("-", "−")), unit: unit };
 }
 
+/**
+ * The same in words: the number and its unit.
+ * @param {number | null | undefined} value @param {string} quantity @param {{decimals?: number, sign?: boolean}} [options]
+ */
+export function withUnit(value, quantity, options) {
+  const { text, unit } = inUnit(value, quantity, options);
+  return `${text} ${unit}`;
+}
+
 /** @param {string} text */
 function trim(text) {
   const short = text.includes(".") ? text.replace(/\.?0+$/, "") : text;

@@ -3,7 +3,7 @@
 
 import { h } from "../dom.js";
 import { day } from "../parts/dates.js";
-import { inUnit } from "../units.js";
+import { inUnit, withUnit } from "../units.js";
 import { t } from "../words.js";
 
 const ENDS = { front: t("Fork"), rear: t("Rear") };
@@ -39,7 +39,7 @@ function state(card) {
 
 /** @param {any} card */
 function counters(card) {
-  return [card.distance_km === null ? "" : worded(card.distance_km, "km"), card.hours === null ? "" : worded(card.hours, "h")].filter(Boolean);
+  return [card.distance_km === null ? "" : withUnit(card.distance_km, "km"), card.hours === null ? "" : withUnit(card.hours, "h")].filter(Boolean);
 }
 
 /** @param {any} row the sags read at one end, before and after */
@@ -47,14 +47,8 @@ function sagLine(row) {
   const kinds = [["rider", t("rider sag")], ["static", t("static sag")]].map(([kind, name]) => {
     const [before, after] = [row[`${kind}_before_mm`], row[`${kind}_after_mm`]];
     if (before === null && after === null) return "";
-    if (before === null || before === after) return `${name} ${worded(after, "length")}`;
-    return after === null ? t("{name} {before} as received", { name, before: worded(before, "length") }) : t("{name} {before} to {after}", { name, before: inUnit(before, "length").text, after: worded(after, "length") });
+    if (before === null || before === after) return `${name} ${withUnit(after, "length")}`;
+    return after === null ? t("{name} {before} as received", { name, before: withUnit(before, "length") }) : t("{name} {before} to {after}", { name, before: inUnit(before, "length").text, after: withUnit(after, "length") });
   });
   return `${ENDS[/** @type {"front"} */ (row.end)]}: ${kinds.filter(Boolean).join(", ")}`;
-}
-
-/** @param {number} value @param {string} quantity */
-function worded(value, quantity) {
-  const { text, unit } = inUnit(value, quantity);
-  return `${text} ${unit}`;
 }

@@ -1,7 +1,7 @@
 // @ts-check
 /** The same entry changed on both sides: shown next to each other, decided by the person. */
 import { twoVersions } from "../parts/dialog.js";
-import { inUnit } from "../units.js";
+import { withUnit } from "../units.js";
 import { factName, quantityOf, springKind } from "./words.js";
 import { t, written } from "../words.js";
 
@@ -31,9 +31,7 @@ export function inWords(path, value) {
   if (typeof value === "boolean") return value ? t("yes") : t("no");
   if (typeof value === "number") {
     const quantity = quantityOf(path);
-    if (!quantity) return written(value);
-    const { text, unit } = inUnit(value, quantity);
-    return `${text} ${unit}`;
+    return quantity ? withUnit(value, quantity) : written(value);
   }
   // One small word is a choice of ours, like "spring_out"; anything else somebody typed.
   if (typeof value === "string") return /^[a-z_]+$/.test(value) ? t(value.replaceAll("_", " ")) : value.replaceAll("_", " ");

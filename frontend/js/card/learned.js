@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { inUnit, unitOf } from "../units.js";
+import { unitOf, withUnit } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { t, tn } from "../words.js";
 import { ENDS_WITHIN } from "./words.js";
@@ -93,6 +93,5 @@ const spread = ({ spread_mm: value }) => (value === null ? "" : t(" (spread {siz
 
 /** @param {number} value @param {boolean} [sign] */
 function length(value, sign = false) {
-  const { text, unit } = inUnit(value, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined, sign });
-  return `${text} ${unit}`;
+  return withUnit(value, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined, sign });
 }

@@ -2,7 +2,7 @@
 /** Load cases: what rides along beside the rider, and the preload that each needs of the same spring. */
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
-import { halves, inUnit, unitOf } from "../units.js";
+import { halves, unitOf, withUnit } from "../units.js";
 import { Entries } from "./entry.js";
 import { lockable } from "./ends.js";
 import { look } from "./look.js";
@@ -84,10 +84,8 @@ export function loads(desk, end) {
 
 /** @param {any[]} rows */
 function asTable(rows) {
-  const mm = (/** @type {number|null} */ value, /** @type {number} */ decimals) => {
-    const { text, unit } = inUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : undefined });
-    return value === null ? t("none would do") : `${text} ${unit}`;
-  };
+  const mm = (/** @type {number|null} */ value, /** @type {number} */ decimals) =>
+    (value === null ? t("none would do") : withUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : undefined }));
   return h("div", { class: "wide" }, h(
     "table", { class: "fact-table" },
     h("thead", null, h("tr", null, ...[t("load"), t("preload wanted"), t("set to"), t("rider sag"), t("static sag then")].map((name) => h("th", { scope: "col" }, name)))),

@@ -5,7 +5,7 @@ import { h, replace } from "../dom.js";
 import { choiceField, numberField } from "../parts/field.js";
 import { during } from "../parts/busy.js";
 import { problemList, showProblems } from "../parts/problems.js";
-import { inUnit, unitOf } from "../units.js";
+import { unitOf, withUnit } from "../units.js";
 import { t, written } from "../words.js";
 import { ENDS_WITHIN } from "./words.js";
 
@@ -302,10 +302,7 @@ function table(wire, end) {
 const decimals = () => (unitOf("length") === "mm" ? 2 : 4);
 
 /** @param {number} value @param {string} quantity @param {number} [places] */
-function sized(value, quantity, places) {
-  const { text, unit } = inUnit(value, quantity, { decimals: places });
-  return `${text} ${unit}`;
-}
+const sized = (value, quantity, places) => withUnit(value, quantity, { decimals: places });
 
 /** @param {any} one */
 const wireName = ({ name, standard }) => (standard ? `${name}, ${standard}` : name);

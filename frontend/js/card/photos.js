@@ -5,7 +5,7 @@ import { h, replace } from "../dom.js";
 import { moment } from "../parts/dates.js";
 import { ask } from "../parts/dialog.js";
 import { choiceField, textField } from "../parts/field.js";
-import { inUnit } from "../units.js";
+import { withUnit } from "../units.js";
 import { t } from "../words.js";
 import { keepFocus } from "./paint.js";
 import { pathName } from "./words.js";
@@ -85,8 +85,7 @@ async function whatItShows(desk, about, stage) {
 
 /** @param {any} one a reading */
 function readingWords(one) {
-  const { text, unit } = inUnit(one.value, one.quantity.endsWith("_kg") ? "mass" : "length");
-  return `${pathName(`${one.end}.${one.quantity}`)}: ${text} ${unit}`;
+  return `${pathName(`${one.end}.${one.quantity}`)}: ${withUnit(one.value, one.quantity.endsWith("_kg") ? "mass" : "length")}`;
 }
 
 /**

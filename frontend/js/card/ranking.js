@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, replace } from "../dom.js";
 import { during } from "../parts/busy.js";
-import { halves, inUnit, unitOf } from "../units.js";
+import { halves, inUnit, unitOf, withUnit } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { tellWhere } from "./where.js";
@@ -180,15 +180,11 @@ function provenance(one) {
 /** @param {number|null|undefined} value @param {number} [decimals] */
 function mm(value, decimals = 0) {
   if (value === null || value === undefined) return null;
-  const { text, unit } = inUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : 2 });
-  return `${text} ${unit}`;
+  return withUnit(value, "length", { decimals: unitOf("length") === "mm" ? decimals : 2 });
 }
 
 /** @param {number|null|undefined} value */
-function rate(value) {
-  const { text, unit } = inUnit(value, "rate");
-  return `${text} ${unit}`;
-}
+const rate = (value) => withUnit(value, "rate");
 
 /** @param {number|null|undefined} value */
 const percent = (value) => (value === null || value === undefined ? null : `${Math.round(value * 100)} %`);

@@ -1,7 +1,7 @@
 // @ts-check
 /** Measured again: the readings as built, and what was predicted against them. */
 import { h, replace } from "../dom.js";
-import { inUnit, tape, unitOf } from "../units.js";
+import { inUnit, tape, unitOf, withUnit } from "../units.js";
 import { endsOf } from "./ends.js";
 import { measuring } from "./measured.js";
 import { END_NAMES } from "./words.js";
@@ -40,10 +40,7 @@ function compared(desk) {
 }
 
 /** @param {number|null} value */
-function mm(value) {
-  const { text, unit } = inUnit(value, "length", tape());
-  return value === null ? "–" : `${text} ${unit}`;
-}
+const mm = (value) => (value === null ? "–" : withUnit(value, "length", tape()));
 
 /**
  * @param {number|null} predicted

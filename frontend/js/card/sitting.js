@@ -4,7 +4,7 @@ import * as api from "../api.js";
 import { h } from "../dom.js";
 import { numberField } from "../parts/field.js";
 import { svgFrom } from "../parts/trusted.js";
-import { inUnit, tape } from "../units.js";
+import { tape, withUnit } from "../units.js";
 import { look } from "./look.js";
 import { t, written } from "../words.js";
 
@@ -65,16 +65,10 @@ function table(caption, columns, rows) {
 }
 
 /** @param {number|null} value */
-function mm(value) {
-  const { text, unit } = inUnit(value, "length", tape());
-  return `${text} ${unit}`;
-}
+const mm = (value) => withUnit(value, "length", tape());
 
 /** @param {number} value */
-function newton(value) {
-  const { text, unit } = inUnit(value, "force");
-  return `${text} ${unit}`;
-}
+const newton = (value) => withUnit(value, "force");
 
 /** @param {number} value */
 const signed = (value) => written(Math.abs(value) < 0.05 ? "0.0" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(1)}`);

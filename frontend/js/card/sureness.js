@@ -1,7 +1,7 @@
 // @ts-check
 /** How sure the figures are: intervals, where each input comes from, and what it adds to the spread. */
 import { h, replace } from "../dom.js";
-import { inUnit, spread, unitOf } from "../units.js";
+import { spread, unitOf, withUnit } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
 import { t, written } from "../words.js";
@@ -79,12 +79,6 @@ function inputs(rows) {
 function plusMinus({ u, unit }) {
   const quantity = /** @type {Record<string, string>} */ ({ kg: "mass", mm: "length", "cm³": "volume", kPa: "pressure", N: "force" })[unit];
   return quantity ? `± ${withUnit(u, quantity)}` : `± ${written(Number(u.toPrecision(2)))} ${unit}`;
-}
-
-/** @param {number} value @param {string} quantity */
-function withUnit(value, quantity) {
-  const { text, unit } = inUnit(value, quantity);
-  return `${text} ${unit}`;
 }
 
 /** @param {number|null} share */

@@ -3,7 +3,7 @@
 import { h, replace, write } from "../dom.js";
 import { picture } from "../parts/picture.js";
 import { free, tellStill } from "../parts/still.js";
-import { inUnit, spread, tape, unitOf } from "../units.js";
+import { inUnit, spread, tape, unitOf, withUnit } from "../units.js";
 import { keepFocus } from "./paint.js";
 import { between } from "./sureness.js";
 import { END_NAMES, STAGE_NAMES } from "./words.js";
@@ -205,9 +205,9 @@ function sagFrom(kind, sight, measured, friction, value) {
     return [t("Computed from springs, preload, air and loads ({stage}), friction apart.", { stage: STAGE_NAMES[sight.stage] }) + load, ...corrections(sight.side), axis];
   }
   const lines = [t("Measured: the wheel-free length less the mean of the two readings, from above and from below."), axis];
-  if (friction) lines.push(t("Friction holds it anywhere within ± {friction}: half the gap of the pair.", { friction: lengthText(friction) }));
+  if (friction) lines.push(t("Friction holds it anywhere within ± {friction}: half the gap of the pair.", { friction: withUnit(friction, "length") }));
   const u = sight.sag?.[`${kind}_u_mm`];
-  if (u) lines.push(t("Standard uncertainty {u}.", { u: lengthText(u) }));
+  if (u) lines.push(t("Standard uncertainty {u}.", { u: withUnit(u, "length") }));
   return lines;
 }
 
@@ -218,12 +218,6 @@ const corrections = (side) => (side?.result?.notes ?? [])
 /** @param {string} missing */
 const missingLine = (missing) => t("Still needed: {missing}.", { missing });
 
-/** @param {number} value */
-function lengthText(value) {
-  const { text, unit } = inUnit(value, "length");
-  return `${text} ${unit}`;
-}
-
 /**
  * @param {Sight} sight
  * @param {any[]} problems
@@ -233,7 +227,7 @@ function evidenceLines(sight, problems) {
   const result = side?.result;
   const missing = result || sag ? (side?.missing ?? []).map(missingLine) : [];
   const lines = [...problems.slice(1).map((one) => one.text), ...missing];
-  if (loads) lines.push(t("Axle loads: {alone} alone, {rider} with rider ({from}).", { alone: massText(loads.static_kg), rider: massText(loads.rider_kg), from: loads.from }));
+  if (loads) lines.push(t("Axle loads: {alone} alone, {rider} with rider ({from}).", { alone: withUnit(loads.static_kg, "mass"), rider: withUnit(loads.rider_kg, "mass"), from: loads.from }));
   const facts = result ? [
     [t("Breakaway load"), result.breakaway_n, "force"],
     [t("Wheel rate at rider sag"), result.wheel_rate_n_per_mm, "rate"],
@@ -261,10 +255,8 @@ function forceTable(traces) {
   if (!traces.length) return null;
   const travel = traces[0].curve.travel_mm;
   const rows = [0, 1, 2, 3, 4, 5].map((part) => Math.round((part * (travel.length - 1)) / 5));
-  const cell = (/** @type {number|undefined} */ value, /** @type {string} */ quantity) => {
-    const { text, unit } = inUnit(value, quantity, { decimals: unitOf(quantity) === "in" ? 1 : 0 });
-    return value === undefined ? "–" : `${text} ${unit}`;
-  };
+  const cell = (/** @type {number|undefined} */ value, /** @type {string} */ quantity) =>
+    (value === undefined ? "–" : withUnit(value, quantity, { decimals: unitOf(quantity) === "in" ? 1 : 0 }));
   return h(
     "table", { class: "fact-table" }, h("caption", null, t("Force at the wheel over travel")),
     h("thead", null, h("tr", null, h("th", { scope: "col" }, t("Travel")), ...traces.map(({ label }) => h("th", { scope: "col" }, label)))),
@@ -281,10 +273,8 @@ function forceTable(traces) {
  */
 function factTable(facts, result, before, label) {
   const keys = ["breakaway_n", "wheel_rate_n_per_mm", "frequency_hz", "full_stroke_n", "energy_to_stop_j", "fall_to_stop_mm", "solid_clearance_mm"];
-  const cell = (/** @type {any} */ value, /** @type {string} */ quantity) => {
-    const { text, unit } = inUnit(value, quantity, { decimals: quantity === "J" ? 0 : undefined });
-    return h("td", null, value === null || value === undefined ? t("not known") : `${text} ${unit}`);
-  };
+  const cell = (/** @type {any} */ value, /** @type {string} */ quantity) =>
+    h("td", null, value === null || value === undefined ? t("not known") : withUnit(value, quantity, { decimals: quantity === "J" ? 0 : undefined }));
   return h(
     "table", { class: "fact-table" },
     before ? h("thead", null, h("tr", null, h("td"), h("th", { scope: "col" }, t("here")), h("th", { scope: "col" }, label ?? ""))) : null,
@@ -293,10 +283,4 @@ function factTable(facts, result, before, label) {
       before ? cell(before[keys[index]], quantity) : null,
     ))),
   );
-}
-
-/** @param {number} value */
-function massText(value) {
-  const { text, unit } = inUnit(value, "mass");
-  return `${text} ${unit}`;
 }

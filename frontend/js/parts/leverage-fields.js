@@ -6,7 +6,7 @@
 
 import { Offline, Refused, post } from "../api.js";
 import { h, replace } from "../dom.js";
-import { inUnit } from "../units.js";
+import { inUnit, withUnit } from "../units.js";
 import { choiceField, numberField } from "./field.js";
 import { measure } from "./measure.js";
 import { tableField } from "./table-field.js";
@@ -258,10 +258,7 @@ function rowsOf(table) {
   return table?.wheel_mm?.map((/** @type {number} */ wheel, /** @type {number} */ index) => ({ wheel_mm: wheel, shock_mm: table.shock_mm[index] })) ?? null;
 }
 
-const mm = (/** @type {number} */ value, decimals = 0) => {
-  const { text, unit } = inUnit(value, "length", { decimals });
-  return `${text} ${unit}`;
-};
+const mm = (/** @type {number} */ value, decimals = 0) => withUnit(value, "length", { decimals });
 
 /** What a leverage does over its travel. @param {any} found */
 function curveWords(found) {

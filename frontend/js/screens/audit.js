@@ -9,7 +9,7 @@ import { download, save } from "../parts/download.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { listing } from "../parts/listing.js";
 import { longWork } from "../parts/long-work.js";
-import { inUnit, unitsOf } from "../units.js";
+import { inUnit, unitsOf, withUnit } from "../units.js";
 import { t, tn, written } from "../words.js";
 
 const DAY_MS = 86_400_000;
@@ -195,15 +195,9 @@ function said(one, name) {
 function figures(found) {
   const mean = inUnit(found.mean_mm, "length", { sign: true });
   const rest = found.spread_mm === null ? t("one card has no spread")
-    : t("spread {spread}, mean good to ± {mean} (95 %)", { spread: length(found.spread_mm), mean: length(found.expanded_mm) });
+    : t("spread {spread}, mean good to ± {mean} (95 %)", { spread: withUnit(found.spread_mm, "length"), mean: withUnit(found.expanded_mm, "length") });
   const sag = { rider: t("rider sag"), static: t("static sag") }[/** @type {"rider"} */ (found.sag)];
   return `${sag} ${mean.text} ${mean.unit}, ${tn(found.cards, "{n} card", "{n} cards")}, ${rest}`;
-}
-
-/** @param {number} mm */
-function length(mm) {
-  const { text, unit } = inUnit(mm, "length");
-  return `${text} ${unit}`;
 }
 
 /** @param {any} old @param {string | null} quantity */
@@ -211,8 +205,7 @@ function value(old, quantity) {
   if (old === null || old === undefined || old === "") return "–";
   if (typeof old === "boolean") return old ? t("yes") : t("no");
   if (typeof old !== "number" || !quantity || !unitsOf(quantity).length) return typeof old === "number" ? written(old) : String(old).replaceAll("_", " ");
-  const { text, unit } = inUnit(old, quantity);
-  return `${text} ${unit}`;
+  return withUnit(old, quantity);
 }
 
 /** @param {HTMLElement} body @param {any[]} shops */
