@@ -11,7 +11,7 @@ import { keepFocus } from "./paint.js";
 
 /** How many steps further a hand may be soon: on its way, the nearest first, and while it has none. */
 const ONWARD = [1, 2, 3, -1, 4, 5, 6, -2, 7, 8, 9, 10, -3, 11, 12, 13, 14, 15, 16];
-const EITHER = Array.from({ length: 12 }, (_, index) => [index + 1, -index - 1]).flat();
+const EITHER = Array.from({ length: 16 }, (_, index) => [index + 1, -index - 1]).flat();
 
 /**
  * @param {import("../screens/card.js").Bench} bench
@@ -156,10 +156,9 @@ export function trial(bench, end, sheet, follow, grasped) {
    */
   function* around(here) {
     const { knob, way } = moving ?? {};
-    const each = EITHER.slice(0, 2 * Math.floor(EITHER.length / 2 / knobs.length));
     yield here;
     if (knob) yield* further(here, knob, way ? ONWARD.map((steps) => steps * way) : EITHER);
-    else for (const one of knobs) yield* further(here, one, each);
+    else for (const one of knobs) yield* further(here, one, EITHER.slice(0, 8));
   }
 
   /** The values so many steps further on one knob. @param {Record<string, number>} here @param {import("./knobs.js").Knob} knob @param {number[]} steps */

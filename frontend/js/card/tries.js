@@ -7,8 +7,8 @@ import { whyNot } from "./live.js";
 const AT_ONCE = 6;
 const AHEAD = 25;
 /** So many steps before a moving hand would come to a value that is not known, more are asked for; and how often that is looked after, ms. */
-const NEAR = 6;
-const LOOK_MS = 50;
+const NEAR = 10;
+const LOOK_MS = 100;
 
 /**
  * @typedef {Record<string, number>} Values by path

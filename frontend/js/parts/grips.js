@@ -8,15 +8,15 @@
  *   keep: (knob: Knob, how?: {more?: boolean}) => void}} Hands
  */
 import { h, replace, write } from "../dom.js";
-import { inUnit, moved } from "../units.js";
+import { moved, withUnit } from "../units.js";
 import { onRest } from "./rest.js";
 
 /** How far the finger goes for one step, px: coarse enough for a glove. */
 const PX_PER_STEP = 5;
 const KEYS = /** @type {Record<string, number>} */ ({ ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 5, PageDown: -5 });
 
-/** How far beside its curve a held handle may be, per cent of the picture: less than is seen, and every move costs the hand time. */
-const BESIDE = 0.5;
+/** How far beside its curve a held handle may be, per cent of the picture: a finger lies on it, and every move costs the hand time. */
+const BESIDE = 1.5;
 
 export function grips() {
   const node = h("div", { class: "grips" });
@@ -61,6 +61,10 @@ export function grips() {
     /** @type {{y: number, value: number} | null} */
     let from = null;
     const reach = () => hands?.value(knob.path);
+    /** @param {PointerEvent} event */
+    const follow = ({ clientY }) => {
+      if (from) take(turned(knob, from.value, Math.round((from.y - clientY) / PX_PER_STEP) * knob.up));
+    };
     const grip = h("button", {
       type: "button", class: `grip ${knob.at ? (knob.at > 0.5 ? "is-late" : "") : "is-first"}`, role: "slider", "aria-label": knob.label, "aria-orientation": "vertical", name: `${knob.path}.grip`,
       onpointerdown: (/** @type {PointerEvent} */ event) => {
@@ -73,11 +77,9 @@ export function grips() {
       },
       onpointerenter: () => hands?.grasp(knob),
       onfocus: () => hands?.grasp(knob),
-      onpointermove: (/** @type {PointerEvent} */ event) => {
-        if (!from) return;
-        const steps = Math.round((from.y - event.clientY) / PX_PER_STEP) * knob.up;
-        take(turned(knob, from.value, steps));
-      },
+      // The second, where a browser has it, comes at once, the first only with the next frame.
+      onpointermove: follow,
+      onpointerrawupdate: follow,
       onlostpointercapture: () => {
         from = null;
         hold(null);
@@ -98,6 +100,8 @@ export function grips() {
       if (value === reach()) return;
       late.moves();
       hands?.turn(knob, value);
+      // Laid out before the frame begins, it has only to be painted there.
+      void node.offsetHeight;
     };
     return { knob, grip, at: { left: -1, top: -1 } };
   }
@@ -107,8 +111,7 @@ export function grips() {
     const value = hands?.value(knob.path);
     grip.hidden = typeof value !== "number";
     if (typeof value !== "number") return;
-    const { text, unit } = inUnit(value, knob.quantity);
-    const said = `${text} ${unit}`;
+    const said = withUnit(value, knob.quantity);
     if (grip.getAttribute("aria-valuetext") === said) return;
     grip.setAttribute("aria-valuenow", String(value));
     grip.setAttribute("aria-valuetext", said);

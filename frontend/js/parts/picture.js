@@ -14,8 +14,8 @@ import { onRest } from "./rest.js";
 import { reshape, svgFrom, valueOf } from "./trusted.js";
 import { t } from "../words.js";
 
-/** Elements that say something. */
-const WORDS = new Set(["text", "tspan", "desc"]);
+/** Elements that say something, or lead to what does. */
+const WORDS = new Set(["text", "tspan", "desc", "line"]);
 
 /**
  * @param {{label: string, empty?: string}} options `label`: what the picture shows; `empty`: what goes here, while
@@ -49,7 +49,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   let firsts = {};
   /** What it changed last. @type {Changes} */
   let last = {};
-  /** Words that its moves change: out of sight till it rests, for they take the longest to lay out. @type {Set<Element>} */
+  /** Words that its moves change, with what leads to them: out of sight till it rests, for they take the longest to lay out. @type {Set<Element>} */
   const words = new Set();
   const rest = onRest(settle);
 
@@ -112,7 +112,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   function hide(part) {
     if (words.has(part)) return;
     words.add(part);
-    part.closest("text")?.classList.add("is-behind");
+    part.closest("text, line")?.classList.add("is-behind");
   }
 
   function settle() {
@@ -121,7 +121,7 @@ export function picture({ label, empty = t("The picture comes with the first num
   }
 
   function bring() {
-    for (const part of words) part.closest("text")?.classList.remove("is-behind");
+    for (const part of words) part.closest("text, line")?.classList.remove("is-behind");
     words.clear();
   }
 
