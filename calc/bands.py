@@ -10,7 +10,9 @@ the unit, none before the degree, minute and second of plane angle (from memory)
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -21,6 +23,25 @@ LBF_PER_IN = 4.4482216152605 / 25.4
 INCH = 25.4
 POUND = 0.45359237
 FOOT = 0.3048
+
+_EXCHANGED: ContextVar[Collection[str]] = ContextVar("units read as others", default=())
+
+
+@contextmanager
+def exchanged(units: Collection[str]) -> Iterator[None]:
+    """Within this, values in these `units` (of bands) were typed in others: no slip is guessed from their figures.
+
+    Raises nothing. Source: none (wording).
+
+    >>> with exchanged({"N/mm"}):
+    ...     wrong(46.0, BANDS["leg_spring.rate_n_per_mm"])
+    "46 N/mm for the rate of a fork leg's spring is outside 2 to 25 N/mm."
+    """
+    token = _EXCHANGED.set(units)
+    try:
+        yield
+    finally:
+        _EXCHANGED.reset(token)
 
 
 def after(unit: str) -> str:
@@ -232,7 +253,7 @@ or was it lbf/in (46 lbf/in is 8.056 N/mm)?"
     """
     unit = after(band.unit)
     causes = []
-    for guess in band.guesses:
+    for guess in () if band.unit in _EXCHANGED.get() else band.guesses:
         meant = guess.turn(value)
         if band.holds(meant):
             causes.append(say(guess.phrase, value=number(value, ".6g"), guess=number(meant, ".4g")))

@@ -55,6 +55,11 @@ def reader() -> str:
     return f"{translation.get_language()} {sorted(_SHOWN.get().items())}"
 
 
+def foreign(units: Mapping[str, str]) -> set[str]:
+    """Return the metric units that a reader of these units, by quantity, reads as others."""
+    return {unit for unit, quantity in QUANTITIES.items() if FACTORS[quantity][units[quantity]] != 1}
+
+
 def read_in(unit: str) -> tuple[str, float]:
     """Return the unit in which a metric one is read, and how many of the metric one it is."""
     shown = _shown(unit)

@@ -42,6 +42,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "setups.web.readers_units.ReadersUnits",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "shops.site.idle.IdleMiddleware",
     "axes.middleware.AxesMiddleware",
