@@ -29,7 +29,7 @@ _EXCHANGED: ContextVar[Collection[str]] = ContextVar("units read as others", def
 
 @contextmanager
 def exchanged(units: Collection[str]) -> Iterator[None]:
-    """Within this, values in these `units` (of bands) were typed in others: no slip is guessed from their figures.
+    """Return a context in which values in these `units` (of bands) were typed in others: their figures tell no slip.
 
     Raises nothing. Source: none (wording).
 
