@@ -42,9 +42,10 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "setups.web.readers_units.ReadersUnits",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "shops.site.idle.IdleMiddleware",
+    # Behind what ends a session: it asks who is signed in.
+    "setups.web.readers_units.ReadersUnits",
     "axes.middleware.AxesMiddleware",
 ]
 
