@@ -178,6 +178,22 @@ def test_changes_are_taken_back_one_after_the_other(enter, patient, technician, 
     expect(undo).to_have_count(0)
 
 
+def test_entries_that_go_together_and_are_refused_for_one_are_not_said_to_be_on_their_way(
+    enter, patient, technician, card
+):
+    page = enter(technician, f"#/cards/{card.pk}/received")
+    saved(page)
+    field(page, "Preload").fill("4000")
+    field(page, "Preload").press("Tab")
+    expect(page.locator(".note.problem").first).to_contain_text("4000 mm")
+    expect(page.locator(".card-state")).to_have_text("2 entries need your eye; kept on this device.")
+    field(page, "Preload").fill("12")
+    field(page, "Preload").press("Tab")
+    saved(page)
+    legs = the_one(Setting, card=card, stage="received", end="front").body["legs"]
+    assert [leg["preload_mm"] for leg in legs] == [12, 12]
+
+
 def test_a_reading_that_cannot_be_is_refused_once_in_words_and_the_others_go_on(enter, patient, technician, card):
     page = enter(technician, f"#/cards/{card.pk}/measured")
     saved(page)

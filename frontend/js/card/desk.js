@@ -91,18 +91,22 @@ export class Desk {
 
   /** How many entries wait on this device for the server's word. */
   get waiting() {
-    const sheets = [...this.sheets.values()].reduce((sum, sheet) => sum + sheet.waiting, 0);
-    return sheets + this.outbox.length;
+    return this.#sum("waiting") + this.outbox.length;
+  }
+
+  /** How many of them are on their way, or will be with the network. */
+  get going() {
+    return this.#sum("going") + this.outbox.length;
   }
 
   /** How many entries the server has refused or nobody could read. */
   get stuck() {
-    let count = 0;
-    for (const sheet of this.sheets.values()) {
-      count += Object.keys(sheet.problems).length;
-      count += Object.values(sheet.entries).filter((entry) => !("value" in entry)).length;
-    }
-    return count;
+    return this.#sum("stuck");
+  }
+
+  /** @param {"waiting"|"going"|"stuck"} what */
+  #sum(what) {
+    return [...this.sheets.values()].reduce((sum, sheet) => sum + sheet[what], 0);
   }
 
   /** What was posted from this card and still waits for the network. */

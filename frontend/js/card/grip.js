@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h } from "../dom.js";
 import { choiceField, numberField } from "../parts/field.js";
-import { unitOf, withUnit } from "../units.js";
+import { withUnit } from "../units.js";
 import { look } from "./look.js";
 import { t, written } from "../words.js";
 
@@ -47,7 +47,7 @@ function asTable(answer) {
     [t("Tyre load varies by, rms"), (/** @type {any} */ one) => t("{share} of its static load", { share: percent(one.tyre_load_share) })],
     [t("Time the tyre is near leaving the ground"), (/** @type {any} */ one) => percent(one.near_leaving_share)],
     [t("Acceleration of what is sprung, rms"), (/** @type {any} */ one) => `${written(one.acceleration_m_per_s2.toPrecision(3))} m/s²`],
-    [t("Travel used about the sag, rms"), (/** @type {any} */ one) => withUnit(one.travel_mm, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined })],
+    [t("Travel used about the sag, rms"), (/** @type {any} */ one) => withUnit(one.travel_mm, "length")],
   ];
   return h("div", { class: "wide" }, h(
     "table", { class: "fact-table" },

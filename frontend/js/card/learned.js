@@ -92,6 +92,4 @@ function apart({ mean_mm: mean }, first) {
 const spread = ({ spread_mm: value }) => (value === null ? "" : t(" (spread {size})", { size: length(value) }));
 
 /** @param {number} value @param {boolean} [sign] */
-function length(value, sign = false) {
-  return withUnit(value, "length", { decimals: unitOf("length") === "mm" ? 1 : undefined, sign });
-}
+const length = (value, sign = false) => withUnit(value, "length", { sign });

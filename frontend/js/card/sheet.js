@@ -56,6 +56,20 @@ export class Sheet {
     return Object.keys(this.entries).length;
   }
 
+  /** How many of them the server has refused or nobody could read. */
+  get stuck() {
+    return this.#refused + Object.values(this.entries).filter((entry) => !("value" in entry)).length;
+  }
+
+  /** How many of them are on their way: none where they go together and one is refused. */
+  get going() {
+    return this.#refused && !this.spec.each ? 0 : this.waiting - this.stuck;
+  }
+
+  get #refused() {
+    return Object.keys(this.problems).length;
+  }
+
   /**
    * What stands in the field: the typed text, if any.
    * @param {string} path
@@ -152,8 +166,7 @@ export class Sheet {
       this.sending = false;
       this.desk.tell("sent");
     }
-    const stuck = !this.spec.each && Object.keys(this.problems).length;
-    if (!stuck && !this.desk.offline && Object.keys(this.#ready()).length) this.#rest(10);
+    if (!(this.#refused && !this.spec.each) && !this.desk.offline && Object.keys(this.#ready()).length) this.#rest(10);
   }
 
   /** @param {Record<string, Entry>} sent */

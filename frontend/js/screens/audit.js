@@ -9,7 +9,7 @@ import { download, save } from "../parts/download.js";
 import { choiceField, numberField, textField } from "../parts/field.js";
 import { listing } from "../parts/listing.js";
 import { longWork } from "../parts/long-work.js";
-import { inUnit, unitsOf, withUnit } from "../units.js";
+import { unitsOf, withUnit } from "../units.js";
 import { t, tn, written } from "../words.js";
 
 const DAY_MS = 86_400_000;
@@ -193,11 +193,10 @@ function said(one, name) {
 
 /** @param {any} found */
 function figures(found) {
-  const mean = inUnit(found.mean_mm, "length", { sign: true });
   const rest = found.spread_mm === null ? t("one card has no spread")
     : t("spread {spread}, mean good to ± {mean} (95 %)", { spread: withUnit(found.spread_mm, "length"), mean: withUnit(found.expanded_mm, "length") });
   const sag = { rider: t("rider sag"), static: t("static sag") }[/** @type {"rider"} */ (found.sag)];
-  return `${sag} ${mean.text} ${mean.unit}, ${tn(found.cards, "{n} card", "{n} cards")}, ${rest}`;
+  return `${sag} ${withUnit(found.mean_mm, "length", { sign: true })}, ${tn(found.cards, "{n} card", "{n} cards")}, ${rest}`;
 }
 
 /** @param {any} old @param {string | null} quantity */

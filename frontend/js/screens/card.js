@@ -201,10 +201,10 @@ class Frame {
   }
 
   #state() {
-    const { waiting, stuck, offline } = this.desk;
+    const { waiting, going, stuck, offline } = this.desk;
     const entries = (/** @type {number} */ count) => tn(count, "{n} entry", "{n} entries");
     if (offline) return waiting ? t("No network. {waiting} kept on this device; sent when it is back.", { waiting: entries(waiting) }) : t("No network. What you type is kept on this device.");
-    if (waiting > stuck) return t("{waiting} being sent.", { waiting: entries(waiting - stuck) });
+    if (going) return t("{waiting} being sent.", { waiting: entries(going) });
     return stuck ? tn(stuck, "{n} entry needs your eye; kept on this device.", "{n} entries need your eye; kept on this device.") : t("All saved.");
   }
 
