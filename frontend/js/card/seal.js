@@ -52,7 +52,7 @@ function beforeSeal(desk, manages) {
   }, t("Seal the record"));
   return [
     h("p", null, t("Sealing freezes this card: every reading, setting, torque and name, numbered and chained to the shop's record before it. Nothing in it can be edited after; corrections are added beside it.")),
-    blockers.length ? h("h3", null, t("What stands in the way")) : h("p", { class: "ready" }, waits ? t("Entries on this device are still being sent.") : t("Nothing stands in the way.")),
+    blockers.length ? h("h3", null, t("What stands in the way")) : h("p", { class: "ready" }, waits ? t("Entries on this device are not saved yet.") : t("Nothing stands in the way.")),
     blockers.length ? blockerList(desk, manages) : null,
     overrideList(desk),
     desk.open ? shelfLines(desk) : null,
