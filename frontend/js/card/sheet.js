@@ -166,7 +166,7 @@ export class Sheet {
       this.sending = false;
       this.desk.tell("sent");
     }
-    if (!(this.#refused && !this.spec.each) && !this.desk.offline && Object.keys(this.#ready()).length) this.#rest(10);
+    if (!this.desk.offline && this.going) this.#rest(10);
   }
 
   /** @param {Record<string, Entry>} sent */
